@@ -1,0 +1,57 @@
+/* The companion: one pure step from the player's event to the left hand's.  The same code runs under the live
+   MIDI thread, in virtual time, in tests and in fuzzers.  No clock, no allocation, no lock; one thread at a
+   time. */
+#ifndef UNDERSONG_COMPANION_H
+#define UNDERSONG_COMPANION_H
+
+#include "undersong/event.h"
+#include "undersong/harmony.h"
+#include "undersong/texture.h"
+
+enum us_second_voice { US_SECOND_NONE, US_SECOND_THIRD, US_SECOND_SIXTH, US_SECOND_ROUND };
+
+struct us_companion_settings {
+    enum us_texture texture;
+    enum us_chords chords;
+    enum us_change change;
+    struct us_key key;     /* US_NO_KEY: find it */
+    struct us_metre metre; /* top 0: find it */
+    double pickup;         /* quarters; negative: find it */
+    enum us_second_voice second_voice;
+    int round_bars;  /* 0: find the entry (round:auto) */
+    int share;       /* 0 to 100 */
+    int sound_shift; /* semitones added to everything that sounds (--sound-in, --keyboard-transpose) */
+    bool mark_beats;
+};
+
+struct us_companion;
+/* Bytes of a companion, for the caller who owns its memory. */
+size_t us_companion_size(void);
+void us_companion_init(struct us_companion *c, const struct us_companion_settings *settings);
+/* One event in; what must be sent now comes back in `out`, by time, note-offs before note-ons. */
+void us_companion_step(struct us_companion *c, const struct us_event *event, struct us_actions *out);
+/* When the companion next wants a US_EVENT_TICK, or INT64_MAX: call after each step. */
+int64_t us_companion_due(const struct us_companion *c);
+
+/* What a view shows; plain data, copied out by the driver after a step. */
+enum { US_ALTERNATIVES_MAX = 3 };
+struct us_snapshot {
+    int64_t at_ns;
+    struct us_key key;
+    double key_sure;
+    struct us_metre metre;
+    int32_t bar;
+    double bar_quarters;
+    double quarter_ns;
+    struct us_chord chord;
+    struct us_chord alternative[US_ALTERNATIVES_MAX];
+    double alternative_probability[US_ALTERNATIVES_MAX];
+    uint8_t alternatives;
+    int16_t melody; /* the player's last note, or -1 */
+    enum us_texture texture;
+    bool left_hand_on, key_locked, waiting;
+    uint8_t melody_down[16], left_down[16], second_down[16]; /* bit sets of sounding pitches */
+};
+void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out);
+
+#endif

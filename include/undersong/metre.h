@@ -1,0 +1,25 @@
+/* Metres.  Lengths are in quarter notes.  Pure; any thread. */
+#ifndef UNDERSONG_METRE_H
+#define UNDERSONG_METRE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* `top` 0 means unknown. */
+struct us_metre {
+    uint8_t top;
+    uint8_t bottom;
+};
+
+/* "3/4", "6/8", "C" (4/4), "C|" (2/2).  Top 1 to 32, bottom 1 2 4 8 16 32. */
+bool us_metre_parse(const char *text, struct us_metre *metre);
+char *us_metre_name(struct us_metre metre, char *out, size_t size);
+double us_metre_bar_quarters(struct us_metre metre);
+/* The felt beat: a dotted quarter in 6/8, 9/8, 12/8, else the bottom's note. */
+double us_metre_beat_quarters(struct us_metre metre);
+int us_metre_beats(struct us_metre metre);
+/* Half a bar where the metre halves (4/4 2/2 6/8 12/8 6/4 2/4), else the whole bar. */
+double us_metre_half_quarters(struct us_metre metre);
+
+#endif

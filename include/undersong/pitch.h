@@ -1,0 +1,28 @@
+/* Pitches, pitch classes and sets of pitch classes.  Pure; any thread. */
+#ifndef UNDERSONG_PITCH_H
+#define UNDERSONG_PITCH_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* A pitch is a MIDI note number, 0 to 127; 60 is middle C (MIDI 1.0).  A pitch class is 0 (C) to 11 (B). */
+enum { US_MIDDLE_C = 60, US_PITCHES = 128, US_PITCH_CLASSES = 12 };
+
+/* A set of pitch classes: bit n is set when pitch class n is in the set. */
+typedef uint16_t us_pcset;
+
+/* The pitch class, 0 to 11, of any integer pitch, negative ones too. */
+int us_pitch_class(int pitch);
+
+/* The set moved up by `semitones` (any integer). */
+us_pcset us_pcset_transpose(us_pcset set, int semitones);
+bool us_pcset_has(us_pcset set, int pitch);
+int us_pcset_size(us_pcset set);
+
+/* Scientific name of a pitch ("C4" is middle C) or of a pitch class ("B-flat" as "Bb"), spelled with flats
+   where `flats` is set.  Writes at most `size` bytes, always terminated; returns `out`. */
+char *us_pitch_name(int pitch, bool flats, char *out, size_t size);
+const char *us_pitch_class_name(int pitch_class, bool flats);
+
+#endif

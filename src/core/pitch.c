@@ -1,0 +1,41 @@
+#include "undersong/pitch.h"
+
+#include <stdio.h>
+
+static const char *const SHARP_NAMES[] = {"C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"};
+static const char *const FLAT_NAMES[] = {"C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"};
+
+int us_pitch_class(int pitch)
+{
+    int rest = pitch % US_PITCH_CLASSES;
+    return rest < 0 ? rest + US_PITCH_CLASSES : rest;
+}
+
+us_pcset us_pcset_transpose(us_pcset set, int semitones)
+{
+    unsigned shift = (unsigned)us_pitch_class(semitones);
+    unsigned wide = (unsigned)set << shift;
+    return (us_pcset)((wide | wide >> US_PITCH_CLASSES) & 0xfffu);
+}
+
+bool us_pcset_has(us_pcset set, int pitch)
+{
+    return set >> us_pitch_class(pitch) & 1u;
+}
+
+int us_pcset_size(us_pcset set)
+{
+    return __builtin_popcount(set & 0xfffu);
+}
+
+const char *us_pitch_class_name(int pitch_class, bool flats)
+{
+    return (flats ? FLAT_NAMES : SHARP_NAMES)[us_pitch_class(pitch_class)];
+}
+
+char *us_pitch_name(int pitch, bool flats, char *out, size_t size)
+{
+    int octave = (pitch - us_pitch_class(pitch)) / US_PITCH_CLASSES - 1;
+    snprintf(out, size, "%s%d", us_pitch_class_name(pitch, flats), octave);
+    return out;
+}

@@ -1,0 +1,21 @@
+#include "undersong/status.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+
+enum us_status us_error_set(struct us_error *error, enum us_status status, const char *format, ...)
+{
+    if (!error) return status;
+    error->status = status;
+    va_list args;
+    va_start(args, format);
+    vsnprintf(error->text, sizeof error->text, format, args);
+    va_end(args);
+    return status;
+}
+
+int us_status_exit_code(enum us_status status)
+{
+    if (status == US_STATUS_OK) return 0;
+    return status == US_STATUS_BAD_INPUT || status == US_STATUS_NOT_FOUND ? 2 : 1;
+}

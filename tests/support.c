@@ -1,0 +1,23 @@
+#include "support.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+int run_tests(const char *name, const TTest *const *tests, size_t count)
+{
+    TCase *cases = tcase_create(name);
+    tcase_set_timeout(cases, 60);
+    for (size_t i = 0; i < count; i++)
+        tcase_add_test(cases, tests[i]);
+    Suite *suite = suite_create(name);
+    suite_add_tcase(suite, cases);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_ENV);
+    int ran = srunner_ntests_run(runner), failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    if (ran < (int)count || !count) {
+        fprintf(stderr, "%s: %d of %zu tests ran\n", name, ran, count);
+        return EXIT_FAILURE;
+    }
+    return failed ? EXIT_FAILURE : EXIT_SUCCESS;
+}

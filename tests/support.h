@@ -1,0 +1,13 @@
+/* Shared by the check programs: a main() that runs a table of cases and fails when the count is not as
+ * expected. */
+#ifndef SUPPORT_H
+#define SUPPORT_H
+
+#include <check.h>
+
+/* Runs one suite of one case made of `tests`; returns the process exit status. A suite without tests fails.
+ */
+int run_tests(const char *name, const TTest *const *tests, size_t count);
+#define RUN_TESTS(name, tests) run_tests(name, tests, sizeof(tests) / sizeof *(tests))
+
+#endif
