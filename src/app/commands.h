@@ -1,0 +1,12 @@
+/* The commands of the program, one file each. */
+#ifndef APP_COMMANDS_H
+#define APP_COMMANDS_H
+
+#include "options.h"
+
+extern const struct command command_play;
+
+/* Prints "undersong: ..." on standard error and returns the exit status that belongs to the error. */
+int report_error(const struct us_error *error);
+
+#endif

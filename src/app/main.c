@@ -1,0 +1,63 @@
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "commands.h"
+
+static const struct command *const COMMANDS[] = {
+    &command_play,
+};
+enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
+
+int report_error(const struct us_error *error)
+{
+    fprintf(stderr, "undersong: %s\n", error->text);
+    return us_status_exit_code(error->status);
+}
+
+static void print_overview(void)
+{
+    puts("undersong plays a left hand under the tune that your right hand plays.\n\nusage: undersong COMMAND "
+         "[options]\n");
+    for (size_t i = 0; i < COMMAND_COUNT; i++)
+        printf("  %-10s  %s\n", COMMANDS[i]->name, COMMANDS[i]->summary);
+    puts("\n`undersong COMMAND --help` lists a command's options.  Start quiet: long loud playing harms "
+         "hearing.");
+}
+
+static int run_command(const struct command *command, int argc, char **argv)
+{
+    void *settings = calloc(1, command->settings_size);
+    struct us_error error = {US_STATUS_NO_MEMORY, "out of memory"};
+    bool help = false;
+    if (!settings) return report_error(&error);
+    int status;
+    if (options_parse(command, argc, argv, settings, &help, &error)) {
+        status = report_error(&error);
+    } else if (help) {
+        options_help(command);
+        status = 0;
+    } else {
+        status = command->run(settings);
+    }
+    free(settings);
+    return status;
+}
+
+int main(int argc, char **argv)
+{
+    if (argc < 2 || strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0) {
+        print_overview();
+        return argc < 2 ? 2 : 0;
+    }
+    if (strcmp(argv[1], "--version") == 0) {
+        printf("undersong %s\n", UNDERSONG_VERSION);
+        return 0;
+    }
+    for (size_t i = 0; i < COMMAND_COUNT; i++)
+        if (strcmp(argv[1], COMMANDS[i]->name) == 0) return run_command(COMMANDS[i], argc - 2, argv + 2);
+    struct us_error error;
+    us_error_set(&error, US_STATUS_BAD_INPUT, "%.60s: no such command; `undersong --help` lists them",
+                 argv[1]);
+    return report_error(&error);
+}

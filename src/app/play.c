@@ -1,0 +1,96 @@
+#include <stddef.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "commands.h"
+#include "play_settings.h"
+
+static const char *const TEXTURES[] = {"block", "fifths", "root-run", "broken",
+                                       "waltz", "drone",  "roots",    NULL};
+static const char *const CHORDS[] = {"I", "primary", "wide", NULL};
+static const char *const CHANGES[] = {"auto", "bar", "half", "beat", NULL};
+
+#define AT(field) offsetof(struct play_settings, field)
+static const struct option OPTIONS[] = {
+    {.name = "from",
+     .type = OPTION_TEXT,
+     .offset = AT(from),
+     .argument = "SOURCE",
+     .help = "a MIDI input's name or a part of it, `keys` (the computer keyboard), FILE.mid or FILE.abc (a "
+             "performer "
+             "played from a file), or - (MIDI bytes on standard input); without it the first MIDI keyboard"},
+    {.name = "to",
+     .type = OPTION_LIST,
+     .offset = AT(to),
+     .argument = "SINK",
+     .help = "where the music goes, may be repeated: `synth`, a MIDI output's name, FILE.mid, FILE.wav, or - "
+             "(MIDI "
+             "bytes on standard output); without it `synth`"},
+    {.name = "virtual-time",
+     .type = OPTION_FLAG,
+     .offset = AT(virtual_time),
+     .help = "with a file as source: do not wait, the clock is the file's"},
+    {.name = "texture",
+     .type = OPTION_CHOICE,
+     .offset = AT(texture),
+     .choices = TEXTURES,
+     .fallback = "block",
+     .help = "the left hand: full chords, open fifths, single roots with a run on V, ..."},
+    {.name = "chords",
+     .type = OPTION_CHOICE,
+     .offset = AT(chords),
+     .choices = CHORDS,
+     .fallback = "primary",
+     .help = "which chords are allowed: I alone; I, IV and V; or all of the key's"},
+    {.name = "change",
+     .type = OPTION_CHOICE,
+     .offset = AT(change),
+     .choices = CHANGES,
+     .fallback = "auto",
+     .help = "how often a chord may change"},
+    {.name = "key",
+     .type = OPTION_KEY,
+     .offset = AT(key),
+     .argument = "KEY",
+     .allow_auto = true,
+     .fallback = "auto",
+     .help = "the key: G, Bb, Em, D dorian; auto listens for it"},
+    {.name = "metre",
+     .type = OPTION_METRE,
+     .offset = AT(metre),
+     .argument = "METRE",
+     .allow_auto = true,
+     .fallback = "auto",
+     .help = "the metre: 3/4, 4/4, 6/8; auto listens for it"},
+    {.name = "pickup",
+     .type = OPTION_NUMBER,
+     .offset = AT(pickup),
+     .argument = "QUARTERS",
+     .low = 0,
+     .high = 16,
+     .allow_auto = true,
+     .fallback = "auto",
+     .help = "quarter notes before the first bar line"},
+    {.name = "mark-beats",
+     .type = OPTION_FLAG,
+     .offset = AT(mark_beats),
+     .help = "a MIDI file as sink also gets a text `bar` or `beat` at each beat as it was felt"},
+    {.name = "quiet", .type = OPTION_FLAG, .offset = AT(quiet), .help = "print nothing while playing"},
+};
+
+static int run(const void *settings)
+{
+    const struct play_settings *play = settings;
+    struct us_error error;
+    us_error_set(&error, US_STATUS_NO_DEVICE, "--from %s: not here yet", play->from ? play->from : "");
+    return report_error(&error);
+}
+
+const struct command command_play = {
+    .name = "play",
+    .summary = "follow a melody live and play a left hand under it",
+    .options = OPTIONS,
+    .option_count = sizeof OPTIONS / sizeof *OPTIONS,
+    .settings_size = sizeof(struct play_settings),
+    .run = run,
+};

@@ -1,0 +1,28 @@
+/* What `undersong play` was asked for. */
+#ifndef APP_PLAY_SETTINGS_H
+#define APP_PLAY_SETTINGS_H
+
+#include "options.h"
+#include "undersong/companion.h"
+
+struct play_settings {
+    const char *from;
+    struct text_list to;
+    bool virtual_time;
+    int texture, chords, change;
+    struct us_key key;
+    struct us_metre metre;
+    double pickup;
+    const char *tune, *songbook, *second_voice, *share, *drill, *phrase;
+    struct us_key sound_in;
+    const char *keyboard_transpose;
+    const char *patch, *keep, *syllables, *audio, *sound_font, *switch_key, *channel;
+    double level;
+    bool mark_beats, quiet, clock;
+};
+
+/* Turns the words of the command line into the companion's settings. */
+enum us_status play_companion_settings(const struct play_settings *play, struct us_companion_settings *out,
+                                       struct us_error *error) US_WARN_UNUSED;
+
+#endif
