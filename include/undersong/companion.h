@@ -34,7 +34,6 @@ void us_companion_step(struct us_companion *c, const struct us_event *event, str
 int64_t us_companion_due(const struct us_companion *c);
 
 /* What a view shows; plain data, copied out by the driver after a step. */
-enum { US_ALTERNATIVES_MAX = 3 };
 struct us_snapshot {
     int64_t at_ns;
     struct us_key key;

@@ -1,4 +1,6 @@
-/* Which chord fits: one model, seen live (only what has sounded) or over the whole tune. */
+/* Which chord fits: one model, seen live (only what has sounded) or over the whole tune.  Pure: no
+   allocation, no clock.  Every struct is the caller's; one thread at a time for each.  The model thinks in
+   semitones above the tonic, so a transposed tune gets the transposed chords. */
 #ifndef UNDERSONG_HARMONY_H
 #define UNDERSONG_HARMONY_H
 
@@ -8,5 +10,129 @@
 
 enum us_chords { US_CHORDS_I, US_CHORDS_PRIMARY, US_CHORDS_WIDE };
 enum us_change { US_CHANGE_AUTO, US_CHANGE_BAR, US_CHANGE_HALF, US_CHANGE_BEAT };
+
+/* What was learned from tunes with chords; see harmony_tables.h.  NULL means the tables that are built in. */
+struct us_harmony_tables;
+
+enum { US_ALTERNATIVES_MAX = 3 };
+
+/* A chord, and what else would do, most probable first.  Probabilities are 0 to 1; the chord's own and the
+   alternatives' add up to at most 1.  `role[r]` is the probability of each role, whatever the vocabulary. */
+struct us_choice {
+    struct us_chord chord;
+    double probability;
+    uint8_t alternatives;
+    struct us_chord alternative[US_ALTERNATIVES_MAX];
+    double alternative_probability[US_ALTERNATIVES_MAX];
+    double role[US_ROLES];
+};
+
+/* Where in the music an event falls.  An unknown metre has top 0: bars and beats are then not trusted. */
+struct us_position {
+    struct us_metre metre;
+    int32_t bar;         /* bars since the run began: 0 is the first full bar, -1 the pickup */
+    double bar_quarters; /* from the bar line, in quarters */
+    bool on_bar, on_beat;
+};
+
+/* ---- live
+ * -------------------------------------------------------------------------------------------------- */
+
+enum { US_LIVE_NOTES = 2048, US_LIVE_BEATS = 1024 };
+
+/* A note as it was heard. */
+struct us_live_note {
+    float at; /* quarters since the run began, the first full bar at 0; a pickup is negative */
+    uint8_t pitch;
+};
+
+/* All that the live model holds.  Copyable; about 20 KB. */
+struct us_harmony_live {
+    const struct us_harmony_tables *tables;
+    uint8_t chords; /* enum us_chords */
+    uint8_t change; /* enum us_change */
+    struct us_key key;
+    struct us_choice now;
+    bool sounding; /* a chord was decided since the run began */
+    uint32_t notes;
+    struct us_live_note note[US_LIVE_NOTES];
+    double belief[US_ROLES];
+    double last_beat; /* quarters since the run began, of the last decision */
+};
+
+void us_harmony_live_init(struct us_harmony_live *h, const struct us_harmony_tables *tables,
+                          enum us_chords chords, enum us_change change);
+/* The settings change while playing; nothing heard is forgotten. */
+void us_harmony_live_settings(struct us_harmony_live *h, enum us_chords chords, enum us_change change);
+/* The player starts anew: positions begin again, the strains heard so far are remembered. */
+void us_harmony_live_fresh(struct us_harmony_live *h);
+/* One melody note, at its onset.  `key` may differ from the last call's: what was heard is then judged again.
+ */
+void us_harmony_live_note(struct us_harmony_live *h, struct us_key key, const struct us_position *position,
+                          int pitch);
+/* The chord from this beat on.  Call at every felt beat, after us_harmony_live_note for a note on that beat.
+   Where `change` (or good sense, with US_CHANGE_AUTO) allows no change the chord stays; `out` is still
+   filled. With no key the chord is US_NO_CHORD. */
+void us_harmony_live_decide(struct us_harmony_live *h, struct us_key key, const struct us_position *position,
+                            struct us_choice *out);
+
+/* ---- whole tune
+ * -------------------------------------------------------------------------------------------- */
+
+/* From `at` quarters on the key is `key`. */
+struct us_key_span {
+    double at;
+    struct us_key key;
+};
+
+struct us_harmony_request {
+    const struct us_harmony_tables *tables;
+    const struct us_tune *tune;
+    struct us_key key;              /* the key throughout, unless `keys` says otherwise */
+    const struct us_key_span *keys; /* changes of key, by time; may be NULL */
+    size_t key_count;
+    struct us_metre metre;
+    double pickup; /* quarters before the first bar line */
+    enum us_chords chords;
+    enum us_change change;
+    bool ignore_tune_chords;           /* judge the melody alone, as if no chords were written */
+    const struct us_chord_span *fixed; /* chords chosen by the user: they win over all else; may be NULL */
+    size_t fixed_count;
+};
+
+/* A chord from `at` for `len` quarters. */
+struct us_chord_choice {
+    double at, len;
+    struct us_choice choice;
+    bool given; /* by the teacher or by `fixed` */
+};
+
+/* One beat as the model sees it, for explanations.  The first may be shorter than a beat (a pickup). */
+struct us_beat_view {
+    double at, len;
+    struct us_position position;
+    struct us_key key;
+    double role[US_ROLES];   /* after weighing everything */
+    double melody[US_ROLES]; /* from the beat's own notes alone */
+    struct us_chord chord;   /* as decided */
+    bool may_change;         /* the vocabulary of change lets a chord begin here */
+    bool phrase_end;         /* a phrase closes on this beat */
+    int32_t same_as;         /* an earlier beat with the same strain, or -1 */
+};
+
+struct us_harmony_view {
+    const struct us_beat_view *beats; /* inside the workspace */
+    size_t beat_count;
+};
+
+/* Bytes of workspace for a request; alignment as from malloc. */
+size_t us_harmony_workspace_size(const struct us_harmony_request *request);
+/* The chords of a whole tune, by time, without gaps from the file's start to the last note's end.  Writes at
+   most `max` and returns how many there are (never more than one a beat, so `max` = us_harmony_beats() always
+   fits). `view` may be NULL. */
+size_t us_harmony_tune(const struct us_harmony_request *request, void *workspace, struct us_chord_choice *out,
+                       size_t max, struct us_harmony_view *view);
+/* How many beats the request's tune has, a cut one at the start included. */
+size_t us_harmony_beats(const struct us_harmony_request *request);
 
 #endif
