@@ -1,0 +1,74 @@
+#include "undersong/file_save.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <limits.h>
+#include <stdbool.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+static enum us_status cannot(const char *path, struct us_error *error)
+{
+    return us_error_set(error, US_STATUS_IO, "%s: cannot be written (%s); choose another place or make room",
+                        path, strerror(errno));
+}
+
+static bool write_all(int fd, const uint8_t *bytes, size_t size)
+{
+    while (size) {
+        ssize_t wrote = write(fd, bytes, size);
+        if (wrote < 0 && errno == EINTR) continue;
+        if (wrote < 0) return false;
+        bytes += wrote;
+        size -= (size_t)wrote;
+    }
+    return true;
+}
+
+static enum us_status write_directly(const char *path, const void *bytes, size_t size, struct us_error *error)
+{
+    int fd = open(path, O_WRONLY | O_CLOEXEC);
+    if (fd < 0) return cannot(path, error);
+    bool done = write_all(fd, bytes, size);
+    if (close(fd) < 0) done = false;
+    return done ? US_STATUS_OK : cannot(path, error);
+}
+
+/* A new file in the same folder, which nobody else can have opened. */
+static int open_beside(const char *path, mode_t mode, char *name, size_t size)
+{
+    for (int attempt = 0; attempt < 100; attempt++) {
+        int length = snprintf(name, size, "%s.%ld-%d.part", path, (long)getpid(), attempt);
+        if (length < 0 || (size_t)length >= size) {
+            errno = ENAMETOOLONG;
+            return -1;
+        }
+        int fd = open(name, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, mode);
+        if (fd >= 0 || errno != EEXIST) return fd;
+    }
+    return -1;
+}
+
+enum us_status us_file_save(const char *path, const void *bytes, size_t size, mode_t mode,
+                            struct us_error *error)
+{
+    char target[PATH_MAX], part[PATH_MAX + 32];
+    if (!realpath(path, target)) { /* a link stays a link: its target is replaced */
+        if (errno != ENOENT || strlen(path) >= sizeof target) return cannot(path, error);
+        memcpy(target, path, strlen(path) + 1);
+    }
+    struct stat known;
+    if (stat(target, &known) == 0 && !S_ISREG(known.st_mode)) return write_directly(path, bytes, size, error);
+    int fd = open_beside(target, mode, part, sizeof part);
+    if (fd < 0) return cannot(path, error);
+    bool done = write_all(fd, bytes, size) && fsync(fd) == 0;
+    if (close(fd) < 0) done = false;
+    if (done && rename(part, target) == 0) return US_STATUS_OK;
+    enum us_status status = cannot(path, error);
+    unlink(part);
+    return status;
+}
