@@ -29,17 +29,36 @@ struct us_voicing {
 struct us_voicing_context {
     struct us_key key;
     int melody;               /* the melody's sounding pitch, or -1; everything stays below it */
-    int lowest;               /* lowest pitch allowed, by default 36 (C2) */
-    int highest;              /* highest pitch allowed, by default 64 (E4) */
-    struct us_voicing before; /* what the left hand struck last; count 0 at the start */
+    int melody_before;        /* the melody's pitch at the strike before, for parallels; 0 or less: unknown */
+    int lowest;               /* lowest pitch allowed, by default US_LEFT_LOWEST */
+    int highest;              /* highest pitch allowed, by default US_LEFT_HIGHEST */
+    struct us_voicing before; /* the hand before this chord, see us_texture_hand(); count 0 at the start */
 };
+enum { US_LEFT_LOWEST = 36 /* C2 */, US_LEFT_HIGHEST = 64 /* E4 */, US_LEFT_SPAN = 16 /* a tenth */ };
 
-/* The chord as this texture strikes it on the bar line or on a change of chord. Always at least one note
-   below the melody where `lowest` allows it. */
+/* Where the hand lies for this chord: every note that this texture plays one after the other or at once. Keep
+   it as `before` for the next chord.  In it: nothing at or above the melody, nothing a semitone (or that and
+   octaves) from it, at most a tenth, the low interval limits, no leading note and no seventh of a dominant
+   that the melody has already.  Where room fails, the fifth goes first, then all but the root; the lowest
+   note of a thinned chord is its root.  Count 0 where not even one tone of the chord fits. */
+struct us_voicing us_texture_hand(enum us_texture texture, struct us_chord chord,
+                                  const struct us_voicing_context *context);
+
+/* The notes of that hand which are struck at once on the bar line or on a change of chord. */
 struct us_voicing us_texture_strike(enum us_texture texture, struct us_chord chord,
                                     const struct us_voicing_context *context);
 
-/* A strike inside the bar, after the first one: `at` quarters after the bar line (or the chord's start). */
+/* Whether a note of the voicing lies a minor second, a minor ninth, or that and more octaves from the
+   melody.  Never for melody -1. */
+bool us_texture_clashes(struct us_voicing voicing, int melody);
+/* The same asked before a chord is chosen: whether the melody note stands a semitone above one of its tones.
+ */
+bool us_chord_clashes(struct us_chord chord, int melody);
+/* What of a voicing may still be struck under the melody as it is now: without what is not below it or
+   clashes with it.  For strikes that were laid out under an earlier melody note. */
+struct us_voicing us_texture_fit(struct us_voicing voicing, int melody);
+
+/* A strike inside the bar. */
 struct us_strike {
     double at;  /* quarters from the bar line */
     double len; /* quarters; the note is held until then unless the chord changes */
@@ -49,11 +68,13 @@ struct us_strike {
 enum { US_STRIKES_MAX = 16 };
 
 /* The left hand of one chord inside one bar: strikes from `from` to `until` (quarters from the bar line), the
-   first at `from`.  Returns how many were written to `out`, at most US_STRIKES_MAX. */
+   first at `from` with the notes of us_texture_strike().  Returns how many were written to `out`, at most
+   US_STRIKES_MAX; 0 where nothing fits. */
 size_t us_texture_bar(enum us_texture texture, struct us_chord chord, enum us_role role,
                       struct us_metre metre, double from, double until,
-                      const struct us_voicing_context *context, struct us_strike *out);
+                      const struct us_voicing_context *context, struct us_strike out[US_STRIKES_MAX]);
 
+/* "block", "root-run" ...; the other way false for an unknown name. */
 const char *us_texture_name(enum us_texture texture);
 bool us_texture_parse(const char *name, enum us_texture *texture);
 
