@@ -5,15 +5,21 @@
 
 #include "undersong/key.h"
 
-enum { US_KEY_COUNT = US_PITCH_CLASSES * US_MODES };
+enum { US_KEY_COUNT = US_PITCH_CLASSES * US_MODES, US_KEY_OPENING = 6 };
 
-/* Log-probabilities of every key given the notes so far.  Visible so that a caller can own and copy it. */
+/* Visible so that a caller can own and copy it.  The fields are the module's own. */
 struct us_keyfinder {
-    double log_weight[US_KEY_COUNT]; /* index: tonic * US_MODES + mode */
-    int16_t last_pitch;              /* -1 before the first note */
-    uint32_t notes;
+    double log_weight[US_KEY_COUNT];  /* index: tonic * US_MODES + mode */
+    double heard[US_PITCH_CLASSES];   /* how often each pitch class was heard, fading */
+    int16_t last_pitch, pitch_before; /* -1: none yet */
+    uint32_t notes;                   /* since the player started anew */
+    int8_t held;                      /* the answer that is held, or -1 */
     bool locked;
     struct us_key lock;
+    /* How the tune began and in which key, to know it again when it begins in another one. */
+    int16_t opening[US_KEY_OPENING], opening_before[US_KEY_OPENING];
+    uint8_t opening_before_count;
+    int8_t held_before;
 };
 
 void us_keyfinder_init(struct us_keyfinder *k);
@@ -21,12 +27,25 @@ void us_keyfinder_init(struct us_keyfinder *k);
 void us_keyfinder_lock(struct us_keyfinder *k, struct us_key key);
 /* One melody note.  `weight` is its metrical weight or length relative to a beat (1.0 where unknown); `fresh`
    says that the player starts anew (after a long rest, or the tune from its start), when a change of key is
-   likely. */
+   likely: the same opening in another key is then known at its third note. */
 void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fresh);
-/* The best key now, and how sure it is (0 to 1). US_NO_KEY before the first note. */
+/* The best key now, and how sure it is (0 to 1; may be NULL).  US_NO_KEY before the first note.  Dorian and
+   mixolydian are answered only where the sixth or seventh that marks them is heard again and again. */
 struct us_key us_keyfinder_best(const struct us_keyfinder *k, double *probability);
 
-/* The key of a whole tune. */
-struct us_key us_key_of_tune(const int *pitches, const double *lengths, size_t count, double *probability);
+/* The key of a whole tune of `count` melody notes.  `probability`
+   (0 to 1) may be NULL.  US_NO_KEY for no notes. */
+struct us_key us_key_of_tune(const int *pitches, size_t count, double *probability);
+
+/* From note `from` on the tune is in `key`. */
+struct us_key_span {
+    size_t from;
+    struct us_key key;
+};
+/* The changes of key inside a tune: fills at most `size` spans, the first from note 0, and returns how many.
+   `home` is the key of the whole; a passage of less than about eight bars' worth of other notes is no change.
+ */
+size_t us_key_changes(const int *pitches, size_t count, struct us_key home, struct us_key_span *spans,
+                      size_t size);
 
 #endif
