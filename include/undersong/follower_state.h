@@ -1,0 +1,78 @@
+/* The memory of a follower, visible so that a caller can own and copy it.  Its fields are the
+   implementation's own: use the functions of follower.h. */
+#ifndef UNDERSONG_FOLLOWER_STATE_H
+#define UNDERSONG_FOLLOWER_STATE_H
+
+#include "undersong/follower.h"
+
+/* Positions are counted in ticks: 24 a quarter, enough for thirty-seconds and triplets. */
+enum {
+    US_FOLLOWER_TICKS = 24,
+    US_FOLLOWER_GUESSES = 72,
+    US_FOLLOWER_METRES = 6,
+    US_FOLLOWER_RECENT = 32,
+    US_FOLLOWER_NOTES = 128
+};
+
+/* A metre as the follower uses it. */
+struct us_follower_metre {
+    struct us_metre metre;
+    int16_t bar_ticks, beat_ticks;
+    uint8_t table;       /* which learned rhythm table */
+    int16_t table_ticks; /* the length after which that table repeats */
+    float log_prior;
+};
+
+/* One hypothesis of where the player is. */
+struct us_follower_guess {
+    double phase_s;                           /* when `ticks` was, smoothed */
+    float quarter_s;                          /* tempo: seconds a quarter; 0 while unknown */
+    float var_phase, covariance, var_quarter; /* of the two above */
+    float score;                              /* logarithm of its weight */
+    int32_t ticks;                            /* position of the last onset; 0 is the first bar line */
+    uint8_t metre;                            /* index into the follower's metres */
+    uint8_t last_step;                        /* which rhythm step led here */
+    uint8_t how;                              /* enum in follower_parts.h: how the last onset was read */
+    int16_t replay;                           /* note that is being played again, or -1 */
+    int16_t recent_ticks[US_FOLLOWER_RECENT]; /* positions of the last notes, newest at note % size */
+};
+
+struct us_follower_note {
+    double at_s, off_s; /* off negative while held */
+    uint8_t pitch, velocity;
+};
+
+struct us_follower {
+    struct us_follower_settings settings;
+    struct us_follower_metre metres[US_FOLLOWER_METRES];
+    uint8_t metre_count;
+
+    int64_t now_ns, origin_ns; /* the last time seen; time zero of the run */
+    struct us_follower_guess guesses[2][US_FOLLOWER_GUESSES];
+    uint16_t guess_count;
+    uint8_t side; /* which half of `guesses` is in use */
+    uint16_t best;
+    float sure;
+
+    struct us_follower_note notes[US_FOLLOWER_NOTES]; /* newest at (note_count - 1) % size */
+    uint32_t note_count;                              /* onsets of this run */
+    uint8_t keys_down[US_PITCHES / 8];
+    int held;
+    double last_off_s;
+    float hold_mean, hold_var; /* logarithm of length held / length written */
+    float jitter_s;            /* how exact the player is */
+    float velocity_mean;
+    double taps_s[4];
+    uint8_t tap_count;
+    float tempo_guess_s; /* seconds a quarter from settings, taps or the run before; 0 unknown */
+
+    /* What has been declared. */
+    bool running, waiting, started;
+    int32_t declared_ticks; /* last beat declared, in the best guess's ticks */
+    double declared_s;
+    bool declared_bar;
+    int64_t due_ns;
+    bool due_ends;
+};
+
+#endif

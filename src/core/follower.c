@@ -1,0 +1,203 @@
+/* The follower's outside: notes, taps and time in, felt beats out. */
+#include "undersong/follower_state.h"
+
+#include "follower_parts.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double SAME_ONSET_S = 0.04;
+
+static void add_metre(struct us_follower *f, uint8_t top, uint8_t bottom, float log_prior)
+{
+    f->metres[f->metre_count++] = rhythm_metre((struct us_metre){top, bottom}, log_prior);
+}
+
+void us_follower_init(struct us_follower *f, const struct us_follower_settings *settings)
+{
+    memset(f, 0, sizeof *f);
+    f->settings = settings ? *settings : (struct us_follower_settings){.pickup = -1};
+    if (f->settings.metre.top && f->settings.metre.bottom) {
+        add_metre(f, f->settings.metre.top, f->settings.metre.bottom, 0.0F);
+    } else {
+        add_metre(f, 4, 4, -1.0F);
+        add_metre(f, 3, 4, -1.5F);
+        add_metre(f, 2, 4, -1.9F);
+        add_metre(f, 6, 8, -1.5F);
+        add_metre(f, 9, 8, -3.5F);
+    }
+    f->due_ns = INT64_MAX;
+    f->now_ns = INT64_MIN;
+    f->hold_mean = -0.2F;
+    f->hold_var = 0.12F;
+    f->jitter_s = 0.028F;
+    f->velocity_mean = 72.0F;
+    if (f->settings.quarters_a_minute > 0) f->tempo_guess_s = (float)(60.0 / f->settings.quarters_a_minute);
+}
+
+static int64_t forward(struct us_follower *f, int64_t at_ns)
+{
+    if (at_ns > f->now_ns) f->now_ns = at_ns;
+    return f->now_ns;
+}
+
+static void fill(const struct us_follower *f, int32_t ticks, int64_t at_ns, struct us_felt *out)
+{
+    const struct us_follower_guess *g = best_guess(f);
+    const struct us_follower_metre *metre = &f->metres[g->metre];
+    int32_t place = wrap(ticks, metre->bar_ticks);
+    *out = (struct us_felt){
+        .at_ns = at_ns,
+        .bar_quarters = (double)place / US_FOLLOWER_TICKS,
+        .bar = (ticks - place) / metre->bar_ticks,
+        .metre = metre->metre,
+        .quarter_ns = (double)g->quarter_s * 1e9,
+        .on_bar = place == 0,
+        .on_beat = place % metre->beat_ticks == 0,
+        .sure = (double)f->sure,
+    };
+}
+
+static void begin_run(struct us_follower *f, int64_t at_ns)
+{
+    f->running = true;
+    f->origin_ns = at_ns;
+    f->note_count = 0;
+    f->declared_s = -1e9;
+    f->declared_ticks = INT32_MIN / 2;
+    f->last_off_s = 0;
+}
+
+static void remember(struct us_follower *f, double at_s, int pitch, int velocity)
+{
+    f->note_count++;
+    *newest_note(f) = (struct us_follower_note){at_s, -1, (uint8_t)pitch, (uint8_t)velocity};
+}
+
+/* Whether the beat under this onset has been declared already. */
+static bool declared_before(const struct us_follower *f, const struct us_felt *felt, double at_s)
+{
+    const struct us_follower_guess *g = best_guess(f);
+    double beat_s = (double)(g->quarter_s * (float)f->metres[g->metre].beat_ticks) / US_FOLLOWER_TICKS;
+    return felt->on_beat && at_s - f->declared_s < 0.4 * beat_s && (f->declared_bar || !felt->on_bar);
+}
+
+static void declare(struct us_follower *f, const struct us_felt *felt, int32_t ticks, double at_s)
+{
+    f->declared_ticks = ticks;
+    f->declared_s = at_s;
+    f->declared_bar = felt->on_bar;
+}
+
+void us_follower_onset(struct us_follower *f, int64_t at_ns, int pitch, int velocity, struct us_felt *out)
+{
+    at_ns = forward(f, at_ns);
+    pitch &= 127;
+    if (!(f->keys_down[pitch / 8] >> (pitch % 8) & 1)) f->held++;
+    f->keys_down[pitch / 8] |= (uint8_t)(1 << (pitch % 8));
+    bool fresh = !f->running;
+    if (fresh) begin_run(f, at_ns);
+    double at_s = (double)(at_ns - f->origin_ns) * 1e-9;
+    if (!fresh && at_s - newest_note(f)->at_s < SAME_ONSET_S) {
+        if (pitch > newest_note(f)->pitch) newest_note(f)->pitch = (uint8_t)pitch;
+        fill(f, best_guess(f)->ticks, at_ns, out);
+        out->on_onset = out->already = true;
+        return;
+    }
+    remember(f, at_s, pitch, velocity);
+    if (fresh)
+        beam_begin(f);
+    else
+        beam_advance(f);
+    const struct us_follower_guess *g = best_guess(f);
+    fill(f, g->ticks, at_ns, out);
+    out->on_onset = true;
+    out->fresh = fresh || g->how == HOW_RESTARTED;
+    out->waiting = g->how == HOW_HESITATED;
+    out->already = declared_before(f, out, at_s) || g->how == HOW_STUTTERED || g->how == HOW_ORNAMENT;
+    f->waiting = false;
+    f->declared_ticks = g->ticks;
+    if (out->on_beat && !out->already) declare(f, out, g->ticks, at_s);
+    felt_schedule(f);
+}
+
+void us_follower_note_off(struct us_follower *f, int64_t at_ns, int pitch)
+{
+    at_ns = forward(f, at_ns);
+    pitch &= 127;
+    if (!(f->keys_down[pitch / 8] >> (pitch % 8) & 1)) return;
+    f->keys_down[pitch / 8] &= (uint8_t) ~(1 << (pitch % 8));
+    f->held--;
+    if (!f->running) return;
+    f->last_off_s = (double)(at_ns - f->origin_ns) * 1e-9;
+    struct us_follower_note *note = newest_note(f);
+    if (note->pitch == pitch && note->off_s < 0) note->off_s = f->last_off_s;
+    felt_schedule(f);
+}
+
+void us_follower_tap(struct us_follower *f, int64_t at_ns)
+{
+    at_ns = forward(f, at_ns);
+    double at_s = (double)at_ns * 1e-9;
+    if (f->tap_count && at_s - f->taps_s[(f->tap_count - 1) % 4] < 2.0)
+        f->tempo_guess_s = (float)(at_s - f->taps_s[(f->tap_count - 1) % 4]);
+    f->taps_s[f->tap_count++ % 4] = at_s;
+}
+
+int64_t us_follower_due(const struct us_follower *f)
+{
+    return f->due_ns;
+}
+
+static void end_run(struct us_follower *f, struct us_felt *out)
+{
+    const struct us_follower_guess *g = best_guess(f);
+    fill(f, g->ticks, f->due_ns, out);
+    out->on_bar = out->on_beat = false;
+    out->ended = true;
+    if (g->quarter_s > 0) f->tempo_guess_s = g->quarter_s;
+    f->running = false;
+    f->due_ns = INT64_MAX;
+}
+
+bool us_follower_tick(struct us_follower *f, int64_t now_ns, struct us_felt *out)
+{
+    if (now_ns < f->due_ns || !f->running) return false;
+    int64_t at_ns = f->due_ns;
+    forward(f, at_ns);
+    if (f->due_ends) {
+        end_run(f, out);
+        return true;
+    }
+    const struct us_follower_guess *g = best_guess(f);
+    int32_t beat = f->metres[g->metre].beat_ticks;
+    int32_t from = f->declared_ticks > g->ticks ? f->declared_ticks : g->ticks;
+    int32_t ticks = from - wrap(from, beat) + beat;
+    fill(f, ticks, at_ns, out);
+    declare(f, out, ticks, (double)(at_ns - f->origin_ns) * 1e-9);
+    felt_schedule(f);
+    return true;
+}
+
+int64_t us_follower_time_of(const struct us_follower *f, double quarters)
+{
+    if (!f->running || f->waiting || best_guess(f)->quarter_s <= 0) return INT64_MAX;
+    const struct us_follower_guess *g = best_guess(f);
+    int32_t from = f->declared_ticks > g->ticks ? f->declared_ticks : g->ticks;
+    int32_t bar_at = from - wrap(from, f->metres[g->metre].bar_ticks);
+    double after = (double)(bar_at - g->ticks) / US_FOLLOWER_TICKS + quarters;
+    return f->origin_ns + (int64_t)llround((g->phase_s + after * (double)g->quarter_s) * 1e9);
+}
+
+double us_follower_quarters_at(const struct us_follower *f, int64_t now_ns)
+{
+    if (!f->running) return 0;
+    const struct us_follower_guess *g = best_guess(f);
+    int32_t from = f->declared_ticks > g->ticks ? f->declared_ticks : g->ticks;
+    int32_t bar_at = from - wrap(from, f->metres[g->metre].bar_ticks);
+    double at = (double)(g->ticks - bar_at) / US_FOLLOWER_TICKS;
+    if (g->quarter_s > 0) at += ((double)(now_ns - f->origin_ns) * 1e-9 - g->phase_s) / (double)g->quarter_s;
+    int32_t beat = f->metres[g->metre].beat_ticks;
+    double limit = (double)(from - wrap(from, beat) + beat - bar_at) / US_FOLLOWER_TICKS;
+    return f->waiting && at > limit ? limit : at;
+}

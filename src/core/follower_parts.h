@@ -1,0 +1,46 @@
+/* What the follower's files share; not installed. */
+#ifndef FOLLOWER_PARTS_H
+#define FOLLOWER_PARTS_H
+
+#include "undersong/follower_state.h"
+
+/* Lengths from one onset to the next that the follower knows, in ticks. */
+enum { RHYTHM_STEPS = 18, RHYTHM_CLASSES = 9, RHYTHM_SLOTS = 36, RHYTHM_TABLES = 5 };
+extern const int16_t RHYTHM_TICKS[RHYTHM_STEPS];
+enum { NO_STEP = 255 };
+
+/* How an onset was read. */
+enum guess_how { HOW_FIRST, HOW_PLAYED, HOW_HESITATED, HOW_STUTTERED, HOW_ORNAMENT, HOW_RESTARTED };
+
+/* Logarithms, in sixteenths of a neper, of the probability of each step from this place after `last_step`. */
+const int8_t *rhythm_row(const struct us_follower_metre *metre, int32_t ticks, uint8_t last_step);
+/* The follower's view of a metre; any metre gets one. */
+struct us_follower_metre rhythm_metre(struct us_metre metre, float log_prior);
+
+/* The remainder that is never negative. */
+static inline int32_t wrap(int32_t a, int32_t m)
+{
+    int32_t r = a % m;
+    return r < 0 ? r + m : r;
+}
+
+static inline const struct us_follower_guess *best_guess(const struct us_follower *f)
+{
+    return &f->guesses[f->side][f->best];
+}
+
+static inline struct us_follower_note *newest_note(struct us_follower *f)
+{
+    return &f->notes[(f->note_count - 1) % US_FOLLOWER_NOTES];
+}
+
+/* The first note of a run: every metre and pickup that may be meant. */
+void beam_begin(struct us_follower *f);
+/* The newest note, the second or a later one of its run: every guess is carried on. */
+void beam_advance(struct us_follower *f);
+/* When to declare a beat without an onset, from the state now. */
+void felt_schedule(struct us_follower *f);
+/* How likely a gap of `ticks` after the last onset ends with an onset, and the key's state counted in. */
+float felt_onset_expected(const struct us_follower *f, int32_t gap_ticks);
+
+#endif
