@@ -54,6 +54,6 @@ END_TEST
 
 int main(void)
 {
-    static const TTest *const TESTS[] = {steady_scales};
+    const TTest *const TESTS[] = {steady_scales};
     return RUN_TESTS("follower", TESTS);
 }
