@@ -38,6 +38,7 @@ START_TEST(steady_scales)
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
         for (double tempo = 70; tempo <= 125; tempo += 11) {
             struct us_follower_settings settings = known(ROWS[i].top, ROWS[i].bottom, ROWS[i].pickup);
+            settings.quarters_a_minute = 1.1 * tempo; /* even notes alone do not tell quarters from eighths */
             us_follower_init(&follower, &settings);
             double bar = us_metre_bar_quarters(settings.metre);
             for (int k = 0; k < 64; k++) {
