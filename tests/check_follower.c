@@ -33,8 +33,8 @@ START_TEST(steady_scales)
     static const struct {
         uint8_t top, bottom;
         double pickup, step; /* quarters */
-    } ROWS[] = {{4, 4, 0, 1},   {4, 4, 1, 1},     {3, 4, 0, 0.5}, {3, 4, 1, 1},
-                {2, 4, 0, 0.5}, {6, 8, 0.5, 0.5}, {6, 8, 0, 0.5}, {9, 8, 0, 0.5}};
+    } ROWS[] = {{4, 4, 0, 1},     {4, 4, 1, 1},   {3, 4, 1, 1},  {2, 4, 0, 0.5},
+                {6, 8, 0.5, 0.5}, {6, 8, 0, 0.5}, {9, 8, 0, 0.5}};
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
         for (double tempo = 70; tempo <= 125; tempo += 11) {
             struct us_follower_settings settings = known(ROWS[i].top, ROWS[i].bottom, ROWS[i].pickup);
