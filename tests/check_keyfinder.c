@@ -274,7 +274,7 @@ START_TEST(key_changes_inside_a_tune)
         for (size_t i = 0; i < one.count && l.count < NOTES_MAX; i++)
             add(&l, one.pitch[i], 1);
     }
-    struct us_key_span spans[8];
+    struct us_key_change spans[8];
     size_t count = us_key_changes(l.pitch, l.count, named("G"), spans, 8);
     ck_assert_uint_eq(count, 3);
     ck_assert(us_key_equal(spans[0].key, named("G")) && spans[0].from == 0);

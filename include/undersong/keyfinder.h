@@ -38,14 +38,14 @@ struct us_key us_keyfinder_best(const struct us_keyfinder *k, double *probabilit
 struct us_key us_key_of_tune(const int *pitches, size_t count, double *probability);
 
 /* From note `from` on the tune is in `key`. */
-struct us_key_span {
+struct us_key_change {
     size_t from;
     struct us_key key;
 };
 /* The changes of key inside a tune: fills at most `size` spans, the first from note 0, and returns how many.
    `home` is the key of the whole; a passage of less than about eight bars' worth of other notes is no change.
  */
-size_t us_key_changes(const int *pitches, size_t count, struct us_key home, struct us_key_span *spans,
+size_t us_key_changes(const int *pitches, size_t count, struct us_key home, struct us_key_change *spans,
                       size_t size);
 
 #endif

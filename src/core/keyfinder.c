@@ -279,11 +279,11 @@ static struct passage best_passage(const int *pitches, size_t from, size_t until
     return best;
 }
 
-static size_t add_span(struct us_key_span *spans, size_t size, size_t count, size_t from, struct us_key key)
+static size_t add_span(struct us_key_change *spans, size_t size, size_t count, size_t from, struct us_key key)
 {
     if (count > 0 && us_key_equal(spans[count - 1].key, key)) return count;
     if (count > 0 && spans[count - 1].from == from) count--;
-    if (count < size) spans[count++] = (struct us_key_span){from, key};
+    if (count < size) spans[count++] = (struct us_key_change){from, key};
     return count;
 }
 
@@ -294,7 +294,7 @@ static bool is_change(const struct passage *p)
     return p->gain >= GAIN_OF_A_CHANGE && p->until - p->from >= SHORTEST;
 }
 
-size_t us_key_changes(const int *pitches, size_t count, struct us_key home, struct us_key_span *spans,
+size_t us_key_changes(const int *pitches, size_t count, struct us_key home, struct us_key_change *spans,
                       size_t size)
 {
     if (size == 0 || count == 0) return 0;
