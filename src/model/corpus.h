@@ -1,0 +1,30 @@
+/* Tunes with chords, for learning and evaluating: NAME.mid (the melody) beside NAME.tsv (key, metre, chords).
+   The folder holds the tunes, or one folder a style that holds them. */
+#ifndef MODEL_CORPUS_H
+#define MODEL_CORPUS_H
+
+#include "undersong/status.h"
+#include "undersong/tune.h"
+
+enum { CORPUS_FOLDS = 5 };
+
+struct corpus_tune {
+    char id[128];
+    char style[32];      /* the folder's name */
+    struct us_key key;   /* US_MODE_MAJOR or US_MODE_MINOR */
+    bool key_sure;       /* the key's label is to be trusted */
+    bool grid_sure;      /* and so are metre and pickup */
+    int fold;            /* 0 to CORPUS_FOLDS - 1; tunes with the same opening are in the same fold */
+    struct us_tune tune; /* notes and chords */
+};
+
+struct corpus {
+    struct corpus_tune *tunes; /* by style and name */
+    size_t count;
+};
+
+/* Everything under `path`.  On failure nothing is left to finish and `error` names file and line. */
+enum us_status corpus_load(struct corpus *corpus, const char *path, struct us_error *error) US_WARN_UNUSED;
+void corpus_finish(struct corpus *corpus);
+
+#endif
