@@ -21,6 +21,26 @@ struct us_chord_span {
     struct us_chord chord;
 };
 
+/* A bar as it is played.  `written` numbers the bars on the page from 0, so a repeat plays the same number
+   again; a bar cut short by a repeat sign is a bar of its own. */
+struct us_bar {
+    double at;
+    double len;
+    struct us_metre metre;
+    struct us_key key;
+    uint32_t written;
+    uint16_t endings;     /* bit n: a bracket for the nth time starts here; 0 none */
+    uint8_t repeat_times; /* a repeat sign ends this bar: how often the part is played in all; 0 none */
+    bool repeat_from;     /* a repeated part starts here */
+    bool closes;          /* a double bar line or the end of a bracket ends this bar */
+};
+
+/* Notes under one slur, from the first one's start to the last one's end. */
+struct us_slur {
+    double at;
+    double len;
+};
+
 struct us_tune {
     const struct us_note *notes; /* by time; one voice: the melody */
     size_t note_count;
@@ -31,6 +51,17 @@ struct us_tune {
     double pickup;            /* quarters before the first bar line */
     double quarters_a_minute; /* 0 where not written */
     const char *title;        /* "" where none */
+    const char *composer;     /* "" or NULL where none */
+    /* As written; each may be empty (0 and NULL). */
+    const int8_t *spelling; /* for each note its place on the line of fifths: F -1, C 0, G 1, B-flat -2 */
+    const struct us_note *second; /* a second voice below or above, by time */
+    size_t second_count;
+    const struct us_bar *bars; /* in playing order, repeats played out */
+    size_t bar_count;
+    const struct us_slur *slurs;
+    size_t slur_count;
+    const double *lines; /* where each line of the page starts: as a rule a phrase a line */
+    size_t line_count;
 };
 
 #endif
