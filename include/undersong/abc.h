@@ -1,5 +1,5 @@
-/* Tunes in abc notation (abc standard 2.1, abcnotation.com): one melody, and a second voice where there is one.
-   Any thread. */
+/* Tunes in abc notation (abc standard 2.1, abcnotation.com): one melody, and a second voice where there is
+   one. Any thread. */
 #ifndef UNDERSONG_ABC_H
 #define UNDERSONG_ABC_H
 

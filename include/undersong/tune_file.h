@@ -27,8 +27,8 @@ struct us_tune_entry {
 };
 
 /* Reads the tune in `path`: .abc, .mid, .midi, .musicxml, .xml, .mxl, or by what the file starts with where
-   the name does not say.  Of several tunes it takes the first.  On failure `out` owns nothing and `error` says
-   what, where and what to do. */
+   the name does not say.  Of several tunes it takes the first.  On failure `out` owns nothing and `error`
+   says what, where and what to do. */
 US_WARN_UNUSED enum us_status us_tune_load(const char *path, struct us_tune_file *out,
                                            struct us_error *error);
 /* The same for the tune with that reference number; 0 takes the first. */

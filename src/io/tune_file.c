@@ -1,0 +1,145 @@
+#include "undersong/tune_file.h"
+#include "undersong/abc.h"
+
+#include "tune_midi.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+#include <sys/stat.h>
+
+/* No tune of one melody comes near it. */
+enum { FILE_BYTES_MAX = 16 << 20 };
+
+enum kind { KIND_UNKNOWN, KIND_ABC, KIND_MIDI, KIND_MUSICXML, KIND_MXL };
+
+static enum us_status read_file(const char *path, char **text, size_t *size, struct us_error *error)
+{
+    struct stat about;
+    FILE *file = fopen(path, "rb");
+    if (!file)
+        return us_error_set(error, US_STATUS_NOT_FOUND, "%s: %s; check the name", path, strerror(errno));
+    enum us_status status = US_STATUS_OK;
+    *text = NULL;
+    if (fstat(fileno(file), &about) || !S_ISREG(about.st_mode))
+        status = us_error_set(error, US_STATUS_BAD_INPUT, "%s: not a file; give the tune's own file", path);
+    else if (about.st_size > FILE_BYTES_MAX)
+        status = us_error_set(error, US_STATUS_BAD_INPUT, "%s: larger than %d megabytes; split it", path,
+                              FILE_BYTES_MAX >> 20);
+    else if (!(*text = malloc((size_t)about.st_size + 1)))
+        status = us_error_set(error, US_STATUS_NO_MEMORY, "%s: no memory left to read it", path);
+    if (!status) {
+        *size = fread(*text, 1, (size_t)about.st_size, file);
+        (*text)[*size] = '\0';
+        if (ferror(file))
+            status = us_error_set(error, US_STATUS_IO, "%s: cannot be read; check the disk", path);
+    }
+    fclose(file);
+    if (status) free(*text);
+    return status;
+}
+
+static enum kind kind_of(const char *path, const char *text, size_t size)
+{
+    static const struct {
+        const char *ending;
+        enum kind kind;
+    } ENDINGS[] = {{".abc", KIND_ABC},           {".mid", KIND_MIDI},     {".midi", KIND_MIDI},
+                   {".musicxml", KIND_MUSICXML}, {".xml", KIND_MUSICXML}, {".mxl", KIND_MXL}};
+    if (size >= 4 && memcmp(text, "MThd", 4) == 0) return KIND_MIDI;
+    if (size >= 4 && memcmp(text, "PK\3\4", 4) == 0) return KIND_MXL;
+    const char *dot = strrchr(path, '.');
+    for (size_t i = 0; dot && i < sizeof ENDINGS / sizeof *ENDINGS; i++)
+        if (strcasecmp(dot, ENDINGS[i].ending) == 0) return ENDINGS[i].kind;
+    if (size >= 5 && memcmp(text, "<?xml", 5) == 0) return KIND_MUSICXML;
+    if (memmem(text, size, "\nK:", 3) || memmem(text, size, "X:", 2)) return KIND_ABC;
+    return KIND_UNKNOWN;
+}
+
+static enum us_status read_midi(const char *bytes, size_t size, const char *path, struct us_tune_file *out,
+                                struct us_error *error)
+{
+    struct us_smf smf;
+    enum us_status status = us_smf_read(&smf, bytes, size, path, error);
+    if (status) return status;
+    status = us_tune_from_smf(&smf, path, out, error);
+    us_smf_finish(&smf);
+    return status;
+}
+
+enum us_status us_tune_load_number(const char *path, int number, struct us_tune_file *out,
+                                   struct us_error *error)
+{
+    char *text;
+    size_t size;
+    memset(out, 0, sizeof *out);
+    enum us_status status = read_file(path, &text, &size, error);
+    if (status) return status;
+    switch (kind_of(path, text, size)) {
+    case KIND_ABC: status = us_abc_read(text, size, path, number, out, error); break;
+    case KIND_MIDI: status = read_midi(text, size, path, out, error); break;
+    case KIND_MUSICXML:
+    case KIND_MXL:
+    case KIND_UNKNOWN:
+        status =
+            us_error_set(error, US_STATUS_BAD_INPUT,
+                         "%s: no tune that can be read; give a .abc, .mid, .musicxml or .mxl file", path);
+    }
+    free(text);
+    return status;
+}
+
+enum us_status us_tune_load(const char *path, struct us_tune_file *out, struct us_error *error)
+{
+    return us_tune_load_number(path, 0, out, error);
+}
+
+static enum us_status list_one(const char *path, struct us_tune_entry **out, size_t *count,
+                               struct us_error *error)
+{
+    struct us_tune_file file;
+    enum us_status status = us_tune_load(path, &file, error);
+    if (status) return status;
+    *out = calloc(1, sizeof **out);
+    if (*out) {
+        *count = 1;
+        (*out)->number = file.number;
+        snprintf((*out)->title, sizeof(*out)->title, "%.*s", (int)sizeof(*out)->title - 1, file.tune.title);
+    } else {
+        status = us_error_set(error, US_STATUS_NO_MEMORY, "%s: no memory left for the list", path);
+    }
+    us_tune_file_finish(&file);
+    return status;
+}
+
+enum us_status us_tune_list(const char *path, struct us_tune_entry **out, size_t *count,
+                            struct us_error *error)
+{
+    char *text;
+    size_t size;
+    *out = NULL;
+    *count = 0;
+    enum us_status status = read_file(path, &text, &size, error);
+    if (status) return status;
+    bool abc = kind_of(path, text, size) == KIND_ABC;
+    if (abc) status = us_abc_list(text, size, path, out, count, error);
+    free(text);
+    return abc ? status : list_one(path, out, count, error);
+}
+
+void us_tune_file_finish(struct us_tune_file *file)
+{
+    if (!file) return;
+    free(file->notes);
+    free(file->spelling);
+    free(file->second);
+    free(file->chords);
+    free(file->bars);
+    free(file->slurs);
+    free(file->lines);
+    free(file->title);
+    free(file->composer);
+    memset(file, 0, sizeof *file);
+}

@@ -1,0 +1,86 @@
+/* A tune as it stands on the page, before its repeats are played out.  What the readers of tune files fill.
+   Times are whole ticks, so that triplets and their like add up exactly. */
+#ifndef WRITTEN_H
+#define WRITTEN_H
+
+#include "undersong/tune_file.h"
+
+/* Ticks of a quarter note: divisible by 256, 9, 5, 7, 11 and 13. */
+enum { US_TICKS = 11531520 };
+
+/* Bounds on what a file may ask for. */
+enum {
+    US_WRITTEN_NOTES_MAX = 100000,
+    US_WRITTEN_BARS_MAX = 20000,
+    US_PLAYED_BARS_MAX = 40000,
+    US_PLAYED_NOTES_MAX = 400000,
+    US_ENDING_MAX = 15,
+    US_PARTS_MAX = 200
+};
+#define US_WRITTEN_TICKS_MAX (100000 * (int64_t)US_TICKS)
+
+enum us_written_flag {
+    US_WRITTEN_TIE = 1,        /* tied to the next note */
+    US_WRITTEN_SLUR_OPEN = 2,  /* a slur starts here */
+    US_WRITTEN_SLUR_CLOSE = 4, /* and one ends here */
+    US_WRITTEN_LINE = 8        /* first note on a line of the page */
+};
+
+struct us_written_note {
+    int64_t at;
+    int64_t len;
+    int16_t pitch;
+    int8_t spelling; /* place on the line of fifths */
+    uint8_t flags;
+};
+
+struct us_written_chord {
+    int64_t at;
+    struct us_chord chord; /* US_NO_CHORD: the chord before ends here */
+};
+
+struct us_written_bar {
+    int64_t at;
+    int64_t len;
+    struct us_metre metre;
+    struct us_key key;
+    uint16_t endings;
+    uint8_t repeat_times;
+    bool repeat_from;
+    bool closes;
+    char part; /* label of the part that starts here, or 0 */
+};
+
+enum { US_WRITTEN_VOICES = 2 };
+
+struct us_written {
+    struct us_written_note *notes[US_WRITTEN_VOICES];
+    size_t note_count[US_WRITTEN_VOICES], note_room[US_WRITTEN_VOICES];
+    struct us_written_chord *chords;
+    size_t chord_count, chord_room;
+    struct us_written_bar *bars;
+    size_t bar_count, bar_room;
+    char parts[US_PARTS_MAX + 1]; /* order of parts, played out: "AABA"; "" as they stand */
+    struct us_key key;
+    struct us_metre metre;
+    double quarters_a_minute;
+    char title[256];
+    char composer[256];
+    int number;
+};
+
+/* Grows `*array` so that one more item fits; false when memory ends. */
+bool us_grow(void **array, size_t *room, size_t count, size_t item);
+
+void us_written_init(struct us_written *written);
+void us_written_finish(struct us_written *written);
+
+/* Plays the page out into `out`: repeats, endings, order of parts, ties.  `name` is for messages. */
+US_WARN_UNUSED enum us_status us_written_play(const struct us_written *written, const char *name,
+                                              struct us_tune_file *out, struct us_error *error);
+
+/* The page's bars in playing order: `*order` is a fresh array for free(). */
+US_WARN_UNUSED enum us_status us_written_order(const struct us_written *written, const char *name,
+                                               uint32_t **order, size_t *count, struct us_error *error);
+
+#endif
