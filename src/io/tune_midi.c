@@ -126,7 +126,8 @@ enum us_status us_tune_from_smf(const struct us_smf *smf, const char *name, stru
     struct part part = {0};
     memset(out, 0, sizeof *out);
     if (!choose_part(smf, &part))
-        return us_error_set(error, US_STATUS_BAD_INPUT, "%s: no notes in it; give a file with a melody", name);
+        return us_error_set(error, US_STATUS_BAD_INPUT, "%s: no notes in it; give a file with a melody",
+                            name);
     out->notes = calloc(part.count, sizeof *out->notes);
     read_head(smf, out);
     if (!out->notes || !out->title) {
