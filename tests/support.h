@@ -8,6 +8,9 @@
 /* Runs one suite of one case made of `tests`; returns the process exit status. A suite without tests fails.
  */
 int run_tests(const char *name, const TTest *const *tests, size_t count);
+/* The same with one more case, of `more_count` tests (a loop counts each turn). */
+int run_tests_and_case(const char *name, const TTest *const *tests, size_t count, TCase *more,
+                       size_t more_count);
 #define RUN_TESTS(name, tests) run_tests(name, tests, sizeof(tests) / sizeof *(tests))
 
 #endif

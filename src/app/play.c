@@ -3,7 +3,7 @@
 #include <string.h>
 
 #include "commands.h"
-#include "play_settings.h"
+#include "play_file.h"
 
 static const char *const TEXTURES[] = {"block", "fifths", "root-run", "broken",
                                        "waltz", "drone",  "roots",    NULL};
@@ -81,8 +81,10 @@ static const struct option OPTIONS[] = {
 static int run(const void *settings)
 {
     const struct play_settings *play = settings;
+    if (play->from && play_is_file(play->from)) return play_file(play);
     struct us_error error;
-    us_error_set(&error, US_STATUS_NO_DEVICE, "--from %s: not here yet", play->from ? play->from : "");
+    us_error_set(&error, US_STATUS_NOT_FOUND, "--from %s: no such input; `undersong ports` lists them",
+                 play->from ? play->from : "(none)");
     return report_error(&error);
 }
 

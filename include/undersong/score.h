@@ -1,0 +1,48 @@
+/* Following the player through a tune that is known, in whatever key it is played: on-line alignment that
+   survives wrong, missing, added and repeated notes, skipped or repeated phrases and restarts anywhere. Pure,
+   fixed size. */
+#ifndef UNDERSONG_SCORE_H
+#define UNDERSONG_SCORE_H
+
+#include "undersong/tune.h"
+
+enum { US_SCORE_NOTES_MAX = 1536 };
+
+/* A tune made ready to be followed.  The caller owns it; it is not changed while followers use it. */
+struct us_score {
+    uint16_t count;
+    int8_t pitch[US_SCORE_NOTES_MAX];
+    uint8_t
+        entry[US_SCORE_NOTES_MAX]; /* 1 where a player may start again: the first note of a bar or a phrase */
+    float at[US_SCORE_NOTES_MAX];  /* quarters from the start of the file */
+    float log_gap[US_SCORE_NOTES_MAX]; /* log of the quarters since the note before; 0 at the first */
+    struct us_tune tune;
+};
+
+/* Takes the tune's first US_SCORE_NOTES_MAX notes; the tune's arrays must live as long as the score.  False
+   where it has fewer than two notes. */
+bool us_score_init(struct us_score *score, const struct us_tune *tune);
+
+/* Where the player is: a probability for every place of the tune and every transposition. */
+struct us_score_follower {
+    const struct us_score *score;
+    float weight[US_PITCH_CLASSES][US_SCORE_NOTES_MAX + 8]; /* padded in front, see score.c */
+    int64_t last_ns;
+    float log_quarter_ns; /* log of the tempo; 0 before it is known */
+    float mass[US_PITCH_CLASSES];
+    int16_t place;        /* the note just played, as it seems; -1 before the first */
+    int8_t transposition; /* semitones from the tune as written, 0 to 11 upwards */
+    float sure;           /* 0 to 1: how much of the probability lies at this place and transposition */
+    uint32_t heard;
+};
+
+void us_score_follow(struct us_score_follower *f, const struct us_score *score);
+/* One note of the player. */
+void us_score_note(struct us_score_follower *f, int64_t at_ns, int pitch);
+/* The chord of the tune at `quarters` from the start of the file, transposed as it is played; US_NO_CHORD
+   where none is written there. */
+struct us_chord us_score_chord(const struct us_score_follower *f, double quarters);
+/* The key of the tune as it is played. */
+struct us_key us_score_key(const struct us_score_follower *f);
+
+#endif

@@ -1,0 +1,82 @@
+#include "narrate.h"
+
+#include <math.h>
+#include <string.h>
+
+static void describe_chord(const struct us_snapshot *now, char *out, size_t size)
+{
+    char numeral[12], symbol[12];
+    us_chord_numeral(now->chord, now->key, numeral, sizeof numeral);
+    us_chord_symbol(now->chord, now->key, symbol, sizeof symbol);
+    snprintf(out, size, "%-4s %-4s", numeral, symbol);
+}
+
+/* The left hand's notes that this step struck, lowest first as they were sent; empty where it struck none. */
+static void describe_struck(const struct us_actions *actions, const struct us_snapshot *now, char *out,
+                            size_t size)
+{
+    size_t used = 0;
+    *out = 0;
+    for (uint32_t i = 0; i < actions->count; i++) {
+        const struct us_action *a = &actions->list[i];
+        if (a->kind != US_ACTION_NOTE_ON || a->voice != US_VOICE_LEFT) continue;
+        char name[8];
+        us_pitch_name(a->pitch, us_key_flats(now->key), name, sizeof name);
+        int wrote = snprintf(out + used, size - used, "%s%s", used ? " " : "", name);
+        if (wrote < 0 || (size_t)wrote >= size - used) return;
+        used += (size_t)wrote;
+    }
+}
+
+static void describe_note(const struct narrator *n, const struct us_event *event,
+                          const struct us_snapshot *now, char *out, size_t size)
+{
+    char name[8];
+    us_pitch_name(event->pitch, us_key_flats(now->key), name, sizeof name);
+    if (now->key.tonic == US_NO_KEY) {
+        snprintf(out, size, "%-4s", name);
+        return;
+    }
+    struct us_step step = us_key_step(now->key, event->pitch);
+    snprintf(out, size, "%-4s %s%d %s", name,
+             step.alter < 0   ? "b"
+             : step.alter > 0 ? "#"
+                              : " ",
+             step.number, us_key_syllable(now->key, event->pitch, n->syllables));
+}
+
+static void print_place(FILE *out, const struct us_snapshot *now)
+{
+    double beat = us_metre_beat_quarters(now->metre);
+    double count = beat > 0 ? now->bar_quarters / beat : 0;
+    if (now->bar < 0)
+        fprintf(out, "pickup  ");
+    else if (fabs(count - round(count)) < 0.02)
+        fprintf(out, "%4d.%d  ", now->bar + 1, (int)round(count) + 1);
+    else
+        fprintf(out, "        ");
+}
+
+void narrate(struct narrator *n, const struct us_event *event, const struct us_actions *actions,
+             const struct us_snapshot *now)
+{
+    char struck[64], note[32] = "", chord[32] = "";
+    if (!n->began) {
+        fprintf(n->out, "%-8s%-16s%-11s%s\n", "bar", "you play", "chord", "left hand plays");
+        n->began = true;
+        n->key.tonic = US_NO_KEY;
+    }
+    describe_struck(actions, now, struck, sizeof struck);
+    bool played = event->kind == US_EVENT_NOTE_ON && event->velocity;
+    if (!played && !*struck) return;
+    if (!us_key_equal(now->key, n->key)) {
+        char name[24];
+        fprintf(n->out, "        heard as %s\n", us_key_name(now->key, name, sizeof name));
+        n->key = now->key;
+    }
+    if (played) describe_note(n, event, now, note, sizeof note);
+    if (*struck) describe_chord(now, chord, sizeof chord);
+    print_place(n->out, now);
+    fprintf(n->out, *struck ? "%-16s%-11s%s\n" : "%s\n", *note ? note : "(held)", chord, struck);
+    fflush(n->out);
+}

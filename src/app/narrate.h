@@ -1,0 +1,20 @@
+/* Saying in the player's terms what is heard and what is played: one line a note of the player. */
+#ifndef APP_NARRATE_H
+#define APP_NARRATE_H
+
+#include <stdio.h>
+
+#include "undersong/companion.h"
+
+struct narrator {
+    FILE *out;
+    enum us_syllables syllables;
+    bool began;
+    struct us_key key;
+};
+
+/* After a step: the event, the answer, and the state. */
+void narrate(struct narrator *n, const struct us_event *event, const struct us_actions *actions,
+             const struct us_snapshot *now);
+
+#endif

@@ -1,0 +1,19 @@
+/* A performer played from a file: the events of a melody, in time. */
+#ifndef APP_PERFORMANCE_H
+#define APP_PERFORMANCE_H
+
+#include "undersong/event.h"
+#include "undersong/status.h"
+
+struct performance {
+    struct us_event *events; /* by time, the first note not before 0 */
+    size_t count;
+};
+
+/* Reads FILE.mid as it was performed (the first channel that plays notes, with its pedal), or any file that
+   holds a tune as a steady player would play it, at its own tempo or 96 quarters a minute. */
+enum us_status performance_load(const char *path, struct performance *out,
+                                struct us_error *error) US_WARN_UNUSED;
+void performance_finish(struct performance *p);
+
+#endif

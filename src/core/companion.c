@@ -1,0 +1,289 @@
+#include "companion_state.h"
+
+#include <math.h>
+#include <string.h>
+
+/* A chord struck by time may be mended when the late note that belongs to it says otherwise, for so long. */
+static const int64_t MEND_NS = 250000000;
+/* The left hand is a little softer than the right. */
+static const double LEFT_TO_MELODY = 0.8;
+
+size_t us_companion_size(void)
+{
+    return sizeof(struct us_companion);
+}
+
+void us_companion_init(struct us_companion *c, const struct us_companion_settings *settings)
+{
+    memset(c, 0, sizeof *c);
+    c->settings = *settings;
+    struct us_follower_settings beat = {settings->metre, settings->pickup, 0};
+    us_follower_init(&c->follower, &beat);
+    us_keyfinder_init(&c->keys);
+    if (settings->key.tonic != US_NO_KEY) us_keyfinder_lock(&c->keys, settings->key);
+    us_harmony_live_init(&c->harmony, NULL, settings->chords, settings->change);
+    us_left_init(&c->left);
+    c->key.tonic = US_NO_KEY;
+    c->choice.chord.root = US_NO_CHORD;
+    c->melody = -1;
+    c->touch = 70;
+    c->left_on = true;
+    c->ended = true;
+}
+
+static int highest_melody(const struct us_companion *c)
+{
+    for (int pitch = US_PITCHES - 1; pitch >= 0; pitch--)
+        if (us_sounds(&c->sounding, US_VOICE_MELODY, pitch)) return pitch;
+    return -1;
+}
+
+static struct us_position position_of(const struct us_felt *felt)
+{
+    return (struct us_position){felt->metre, felt->bar, felt->bar_quarters, felt->on_bar, felt->on_beat};
+}
+
+static double next_beat_after(const struct us_felt *felt)
+{
+    double beat = us_metre_beat_quarters(felt->metre);
+    return (floor(felt->bar_quarters / beat + 0.01) + 1) * beat;
+}
+
+static void place_left(struct us_companion *c, const struct us_felt *felt, int64_t now_ns)
+{
+    double quarter_ns = felt->quarter_ns > 0 ? felt->quarter_ns : 6.5e8;
+    us_left_place(&c->left, now_ns, felt->bar_quarters, quarter_ns, next_beat_after(felt));
+}
+
+static void announce_key(struct us_companion *c, struct us_key key, struct us_actions *out)
+{
+    if (us_key_equal(key, c->key)) return;
+    c->key = key;
+    struct us_action *a = us_emit(out, c->now_ns, US_ACTION_KEY, US_VOICE_LEFT);
+    if (a) a->key = key;
+}
+
+static void announce_beat(struct us_companion *c, const struct us_felt *felt, struct us_actions *out)
+{
+    struct us_action *a = us_emit(out, c->now_ns, US_ACTION_BEAT, US_VOICE_LEFT);
+    if (a) a->bar = felt->on_bar;
+    if (felt->metre.top == c->metre.top && felt->metre.bottom == c->metre.bottom) return;
+    c->metre = felt->metre;
+    a = us_emit(out, c->now_ns, US_ACTION_METRE, US_VOICE_LEFT);
+    if (a) a->metre = felt->metre;
+}
+
+/* Whether the chord's root would sound a semitone beside the melody's note: then even its open form clashes.
+ */
+static bool root_clashes(struct us_chord chord, int melody)
+{
+    if (melody < 0 || us_pcset_has(us_chord_tones(chord), melody)) return false;
+    int beside = us_pitch_class(melody - chord.root);
+    return beside == 1 || beside == 11;
+}
+
+/* The first of the choice's alternatives whose root leaves the melody alone takes the place of a chord that
+   does not. */
+static void avoid_clash(struct us_choice *choice, int melody)
+{
+    if (!root_clashes(choice->chord, melody)) return;
+    for (int i = 0; i < choice->alternatives; i++) {
+        if (root_clashes(choice->alternative[i], melody)) continue;
+        struct us_chord chord = choice->chord;
+        double probability = choice->probability;
+        choice->chord = choice->alternative[i];
+        choice->probability = choice->alternative_probability[i];
+        choice->alternative[i] = chord;
+        choice->alternative_probability[i] = probability;
+        return;
+    }
+}
+
+static void strike(struct us_companion *c, const struct us_felt *felt, struct us_actions *out)
+{
+    struct us_left_order order = {
+        .texture = c->settings.texture,
+        .chord = c->choice.chord,
+        .role = us_chord_role(c->choice.chord, c->key),
+        .metre = felt->metre,
+        .context = {.key = c->key,
+                    .melody = highest_melody(c),
+                    .lowest = US_LEFT_LOWEST,
+                    .highest = US_LEFT_HIGHEST},
+    };
+    if (order.context.melody < 0) order.context.melody = c->melody;
+    c->left.velocity = (uint8_t)(c->touch * LEFT_TO_MELODY);
+    c->struck_ns = c->now_ns;
+    if (c->left_on) us_left_begin(&c->left, &order, out, &c->sounding);
+}
+
+/* A beat has come, with a note or by time: which chord from here on, and does the left hand strike? */
+static void on_beat(struct us_companion *c, const struct us_felt *felt, struct us_actions *out)
+{
+    struct us_chord before = c->choice.chord;
+    struct us_position position = position_of(felt);
+    us_harmony_live_decide(&c->harmony, c->key, &position, &c->choice);
+    avoid_clash(&c->choice, felt->on_onset ? c->melody : highest_melody(c));
+    bool changed = !us_chord_equal(before, c->choice.chord) || c->ended;
+    if (c->choice.chord.root == US_NO_CHORD) return;
+    if (changed) {
+        struct us_action *a = us_emit(out, c->now_ns, US_ACTION_CHORD, US_VOICE_LEFT);
+        if (a) a->chord = c->choice.chord, a->key = c->key;
+    }
+    c->left.melody = highest_melody(c);
+    if (changed || felt->on_bar)
+        strike(c, felt, out);
+    else if (c->left_on)
+        us_left_play(&c->left, c->now_ns, out, &c->sounding);
+    c->ended = false;
+}
+
+static void felt_beat(struct us_companion *c, const struct us_felt *felt, struct us_actions *out)
+{
+    struct us_felt now = *felt;
+    if (felt->already) {
+        /* The beat was struck by time; its note comes late and may ask for another chord. */
+        if (!felt->on_onset || c->now_ns - c->struck_ns >= MEND_NS) return;
+        now.on_bar = false;
+    } else {
+        announce_beat(c, felt, out);
+    }
+    on_beat(c, &now, out);
+}
+
+static void note_on(struct us_companion *c, const struct us_event *event, struct us_actions *out)
+{
+    int pitch = event->pitch;
+    us_emit_on(out, &c->sounding, c->now_ns, US_VOICE_MELODY, pitch + c->settings.sound_shift,
+               event->velocity);
+    c->melody = (int16_t)pitch;
+    c->touch += (event->velocity - c->touch) * 0.2;
+    us_follower_onset(&c->follower, c->now_ns, pitch, event->velocity, &c->felt);
+    if (c->felt.fresh) us_harmony_live_fresh(&c->harmony);
+    us_keyfinder_note(&c->keys, pitch, c->felt.on_bar ? 1.5 : 1.0, c->felt.fresh);
+    announce_key(c, us_keyfinder_best(&c->keys, NULL), out);
+    struct us_position position = position_of(&c->felt);
+    us_harmony_live_note(&c->harmony, c->key, &position, pitch);
+    c->waiting = c->felt.waiting;
+    place_left(c, &c->felt, c->now_ns);
+    c->left.melody = pitch;
+    if (c->felt.on_beat || c->felt.on_bar)
+        felt_beat(c, &c->felt, out);
+    else
+        us_left_play(&c->left, c->now_ns, out, &c->sounding);
+}
+
+static void end_run(struct us_companion *c, struct us_actions *out)
+{
+    us_left_release(&c->left, c->now_ns, out, &c->sounding);
+    c->ended = true;
+    c->waiting = false;
+}
+
+static void tick(struct us_companion *c, struct us_actions *out)
+{
+    struct us_felt felt;
+    for (int i = 0; i < 4 && us_follower_tick(&c->follower, c->now_ns, &felt); i++) {
+        c->felt = felt;
+        if (felt.ended) {
+            end_run(c, out);
+            return;
+        }
+        place_left(c, &felt, c->now_ns);
+        felt_beat(c, &felt, out);
+    }
+    if (us_left_due(&c->left) <= c->now_ns) us_left_play(&c->left, c->now_ns, out, &c->sounding);
+}
+
+static void panic(struct us_companion *c, struct us_actions *out)
+{
+    us_left_release(&c->left, c->now_ns, out, &c->sounding);
+    for (int voice = 0; voice < US_VOICES; voice++)
+        us_emit_all_off(out, &c->sounding, c->now_ns, (enum us_voice)voice);
+    for (int voice = 0; voice < US_VOICES; voice++)
+        us_emit(out, c->now_ns, US_ACTION_ALL_OFF, (enum us_voice)voice);
+    c->ended = true;
+}
+
+static void control(struct us_companion *c, const struct us_event *event, struct us_actions *out)
+{
+    int value = event->value;
+    switch (event->control) {
+    case US_CONTROL_NEXT_TEXTURE: c->settings.texture = (c->settings.texture + 1) % US_TEXTURES; break;
+    case US_CONTROL_TEXTURE:
+        if (value >= 0 && value < US_TEXTURES) c->settings.texture = (enum us_texture)value;
+        break;
+    case US_CONTROL_KEY_LOCK:
+        if (value == 2) value = !c->keys.locked;
+        us_keyfinder_lock(&c->keys, value ? c->key : (struct us_key){US_NO_KEY, US_MODE_MAJOR});
+        break;
+    case US_CONTROL_LEFT_HAND:
+        c->left_on = value == 2 ? !c->left_on : value != 0;
+        if (!c->left_on) us_left_release(&c->left, c->now_ns, out, &c->sounding);
+        break;
+    case US_CONTROL_CHANGE:
+        if (value >= US_CHANGE_AUTO && value <= US_CHANGE_BEAT) c->settings.change = (enum us_change)value;
+        us_harmony_live_settings(&c->harmony, c->settings.chords, c->settings.change);
+        break;
+    case US_CONTROL_CHORDS:
+        if (value >= US_CHORDS_I && value <= US_CHORDS_WIDE) c->settings.chords = (enum us_chords)value;
+        us_harmony_live_settings(&c->harmony, c->settings.chords, c->settings.change);
+        break;
+    case US_CONTROL_TAP: us_follower_tap(&c->follower, c->now_ns); break;
+    default: break;
+    }
+}
+
+void us_companion_step(struct us_companion *c, const struct us_event *event, struct us_actions *out)
+{
+    out->count = 0;
+    if (event->at_ns > c->now_ns) c->now_ns = event->at_ns;
+    switch (event->kind) {
+    case US_EVENT_NOTE_ON:
+        if (event->pitch < US_PITCHES && event->velocity) note_on(c, event, out);
+        break;
+    case US_EVENT_NOTE_OFF:
+        us_emit_off(out, &c->sounding, c->now_ns, US_VOICE_MELODY, event->pitch + c->settings.sound_shift);
+        us_follower_note_off(&c->follower, c->now_ns, event->pitch);
+        break;
+    case US_EVENT_PEDAL: {
+        struct us_action *a = us_emit(out, c->now_ns, US_ACTION_PEDAL, US_VOICE_MELODY);
+        if (a) a->velocity = (uint8_t)(event->value & 127);
+        break;
+    }
+    case US_EVENT_TICK: tick(c, out); break;
+    case US_EVENT_CONTROL: control(c, event, out); break;
+    case US_EVENT_PANIC: panic(c, out); break;
+    default: break;
+    }
+}
+
+int64_t us_companion_due(const struct us_companion *c)
+{
+    int64_t beat = us_follower_due(&c->follower), left = us_left_due(&c->left);
+    return beat < left ? beat : left;
+}
+
+void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out)
+{
+    memset(out, 0, sizeof *out);
+    out->at_ns = c->now_ns;
+    out->key = us_keyfinder_best(&c->keys, &out->key_sure);
+    out->metre = c->felt.metre;
+    out->bar = c->felt.bar;
+    out->bar_quarters = c->felt.bar_quarters;
+    out->quarter_ns = c->felt.quarter_ns;
+    out->chord = c->choice.chord;
+    out->alternatives = c->choice.alternatives;
+    memcpy(out->alternative, c->choice.alternative, sizeof out->alternative);
+    memcpy(out->alternative_probability, c->choice.alternative_probability,
+           sizeof out->alternative_probability);
+    out->melody = c->melody;
+    out->texture = c->settings.texture;
+    out->left_hand_on = c->left_on;
+    out->key_locked = c->keys.locked;
+    out->waiting = c->waiting;
+    memcpy(out->melody_down, c->sounding.down[US_VOICE_MELODY], sizeof out->melody_down);
+    memcpy(out->left_down, c->sounding.down[US_VOICE_LEFT], sizeof out->left_down);
+    memcpy(out->second_down, c->sounding.down[US_VOICE_SECOND], sizeof out->second_down);
+}
