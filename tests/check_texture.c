@@ -8,7 +8,8 @@
 
 static struct us_voicing_context context_in(const char *key_name, int melody)
 {
-    struct us_voicing_context context = {{0, US_MODE_MAJOR}, melody, 0, US_LEFT_LOWEST, US_LEFT_HIGHEST, {0}};
+    struct us_voicing_context context = {
+        .melody = melody, .lowest = US_LEFT_LOWEST, .highest = US_LEFT_HIGHEST};
     ck_assert(us_key_parse(key_name, &context.key));
     return context;
 }

@@ -40,7 +40,12 @@ enum { BEFORES = sizeof BEFORE / sizeof *BEFORE };
 static struct us_voicing_context context_of(struct us_key key, int melody, int melody_before,
                                             struct us_voicing before)
 {
-    return (struct us_voicing_context){key, melody, melody_before, US_LEFT_LOWEST, US_LEFT_HIGHEST, before};
+    return (struct us_voicing_context){.key = key,
+                                       .melody = melody,
+                                       .melody_before = melody_before,
+                                       .lowest = US_LEFT_LOWEST,
+                                       .highest = US_LEFT_HIGHEST,
+                                       .before = before};
 }
 
 static void for_all(enum us_texture first, enum us_texture last, void (*check)(const struct instance *))
@@ -306,6 +311,30 @@ START_TEST(voicing_clashes)
 }
 END_TEST
 
+/* A second voice below the melody is respected in the same way: the hand is below both and clashes with
+ * neither. */
+START_TEST(voicing_respects_a_second_voice)
+{
+    struct us_key g = {7, US_MODE_MAJOR};
+    for (int c = 0; c < KEY_CHORDS; c++)
+        for (int t = 0; t < US_TEXTURES; t++)
+            for (int melody = 60; melody < 84; melody++)
+                for (int second = melody - 12; second < melody; second++) {
+                    struct us_voicing_context context = context_of(g, melody, 0, BEFORE[1]);
+                    context.second = second;
+                    struct us_voicing v = us_texture_hand((enum us_texture)t, key_chord(g, c), &context);
+                    for (int n = 0; n < v.count; n++)
+                        MUST(v.pitch[n] < second, "melody %d second %d", melody, second);
+                    MUST(!us_texture_clashes(v, melody) && !us_texture_clashes(v, second),
+                         "melody %d second %d", melody, second);
+                }
+    struct us_voicing_context context = context_of(g, 74, 0, BEFORE[0]);
+    context.second = 66; /* the leading note: the hand leaves it out */
+    struct us_voicing v = us_texture_hand(US_TEXTURE_BLOCK, (struct us_chord){2, US_CHORD_MAJ}, &context);
+    ck_assert(v.count == 2 && v.pitch[0] % 12 == 2 && v.pitch[1] % 12 == 9);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const TESTS[] = {
@@ -316,6 +345,7 @@ int main(void)
         voicing_moves_least,
         voicing_of_sevenths_has_four_notes_with_room,
         voicing_thins_the_fifth_first,
+        voicing_respects_a_second_voice,
         voicing_clashes,
     };
     return RUN_TESTS("voicing", TESTS);

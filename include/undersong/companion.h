@@ -6,9 +6,8 @@
 
 #include "undersong/event.h"
 #include "undersong/harmony.h"
+#include "undersong/second_voice.h"
 #include "undersong/texture.h"
-
-enum us_second_voice { US_SECOND_NONE, US_SECOND_THIRD, US_SECOND_SIXTH, US_SECOND_ROUND };
 
 struct us_companion_settings {
     enum us_texture texture;

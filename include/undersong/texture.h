@@ -28,10 +28,11 @@ struct us_voicing {
 /* What a voicing must respect. */
 struct us_voicing_context {
     struct us_key key;
-    int melody;               /* the melody's sounding pitch, or -1; everything stays below it */
-    int melody_before;        /* the melody's pitch at the strike before, for parallels; 0 or less: unknown */
-    int lowest;               /* lowest pitch allowed, by default US_LEFT_LOWEST */
-    int highest;              /* highest pitch allowed, by default US_LEFT_HIGHEST */
+    int melody;        /* the melody's sounding pitch, or -1; everything stays below it */
+    int second;        /* a second voice's sounding pitch, respected like the melody; 0 or less: none */
+    int melody_before; /* the melody's pitch at the strike before, for parallels; 0 or less: unknown */
+    int lowest;        /* lowest pitch allowed, by default US_LEFT_LOWEST */
+    int highest;       /* highest pitch allowed, by default US_LEFT_HIGHEST */
     struct us_voicing before; /* the hand before this chord, see us_texture_hand(); count 0 at the start */
 };
 enum { US_LEFT_LOWEST = 36 /* C2 */, US_LEFT_HIGHEST = 64 /* E4 */, US_LEFT_SPAN = 16 /* a tenth */ };

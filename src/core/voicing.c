@@ -27,23 +27,30 @@ void voicing_tones(struct us_chord chord, int8_t tone[TONES])
     }
 }
 
-void voicing_forbid(struct us_chord chord, const struct us_voicing_context *context, int8_t tone[TONES])
+static void forbid_under(struct us_chord chord, struct us_key key, int voice, int8_t tone[TONES])
 {
-    if (context->melody < 0) return;
-    int melody = us_pitch_class(context->melody);
+    int sounding = us_pitch_class(voice);
     for (int i = 0; i < TONES; i++) {
         if (tone[i] == NO_TONE) continue;
-        bool leading = context->key.tonic != US_NO_KEY && us_pitch_class(tone[i] + 1) == context->key.tonic;
+        bool leading = key.tonic != US_NO_KEY && us_pitch_class(tone[i] + 1) == key.tonic;
         bool tense = chord.kind == US_CHORD_DOM7 && (i == TONE_THIRD || i == TONE_SEVENTH);
-        bool clash = melody == us_pitch_class(tone[i] + 1);
-        if (clash || (melody == tone[i] && (leading || tense))) tone[i] = NO_TONE;
+        bool clash = sounding == us_pitch_class(tone[i] + 1);
+        if (clash || (sounding == tone[i] && (leading || tense))) tone[i] = NO_TONE;
     }
+}
+
+void voicing_forbid(struct us_chord chord, const struct us_voicing_context *context, int8_t tone[TONES])
+{
+    if (context->melody >= 0) forbid_under(chord, context->key, context->melody, tone);
+    if (context->second > 0) forbid_under(chord, context->key, context->second, tone);
 }
 
 int voicing_ceiling(const struct us_voicing_context *context)
 {
     int ceiling = context->highest;
-    return context->melody >= 0 && context->melody - 1 < ceiling ? context->melody - 1 : ceiling;
+    if (context->melody >= 0 && context->melody - 1 < ceiling) ceiling = context->melody - 1;
+    if (context->second > 0 && context->second - 1 < ceiling) ceiling = context->second - 1;
+    return ceiling;
 }
 
 static int span(const struct us_voicing *v)

@@ -17,8 +17,8 @@ enum { NO_TONE = -1 };
 
 /* Fills `tone` with the chord's tones; the seventh is NO_TONE in triads. */
 void voicing_tones(struct us_chord chord, int8_t tone[TONES]);
-/* Takes out what must not sound under this melody: clashes, and a leading note or dominant seventh that the
-   melody has. */
+/* Takes out what must not sound under this melody and second voice: clashes, and a leading note or dominant
+   seventh that they have. */
 void voicing_forbid(struct us_chord chord, const struct us_voicing_context *context, int8_t tone[TONES]);
 /* The best legal voicing of as many of the tones as fit; count 0 where none does. */
 struct us_voicing voicing_find(const struct voicing_request *request,
