@@ -4,6 +4,7 @@
 
 #include "options.h"
 
+extern const struct command command_harmonize;
 extern const struct command command_play;
 
 /* Prints "undersong: ..." on standard error and returns the exit status that belongs to the error. */

@@ -6,6 +6,7 @@
 
 static const struct command *const COMMANDS[] = {
     &command_play,
+    &command_harmonize,
 };
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 

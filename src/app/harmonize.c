@@ -1,0 +1,260 @@
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "commands.h"
+#include "harmonize_write.h"
+#include "inputs.h"
+#include "undersong/file_save.h"
+
+static const char *const FORMATS[] = {"text", "json", "abc", "musicxml", "midi", "lilypond", NULL};
+static const char *const ENDINGS[] = {".txt", ".json", ".abc", ".musicxml", ".mid", ".ly"};
+static const char *const TEXTURES[] = {"block", "fifths", "root-run", "broken",
+                                       "waltz", "drone",  "roots",    NULL};
+static const char *const CHORDS[] = {"I", "primary", "wide", NULL};
+static const char *const CHANGES[] = {"auto", "bar", "half", "beat", NULL};
+static const char *const SYLLABLES[] = {"off", "la", "do", NULL};
+
+#define AT(field) offsetof(struct harmonize_settings, field)
+static const struct option OPTIONS[] = {
+    {.name = "format",
+     .type = OPTION_CHOICE,
+     .offset = AT(format),
+     .choices = FORMATS,
+     .fallback = "text",
+     .help = "what to write: a sheet with reasons, or a file for other programs"},
+    {.name = "key",
+     .type = OPTION_KEY,
+     .offset = AT(key),
+     .argument = "KEY",
+     .allow_auto = true,
+     .fallback = "auto",
+     .help = "the key: G, Bb, Em, D dorian; auto takes the written one or finds it"},
+    {.name = "metre",
+     .type = OPTION_METRE,
+     .offset = AT(metre),
+     .argument = "METRE",
+     .allow_auto = true,
+     .fallback = "auto",
+     .help = "the metre: 3/4, 4/4, 6/8; auto takes the written one or finds it"},
+    {.name = "pickup",
+     .type = OPTION_NUMBER,
+     .offset = AT(pickup),
+     .argument = "QUARTERS",
+     .low = 0,
+     .high = 16,
+     .allow_auto = true,
+     .fallback = "auto",
+     .help = "quarter notes before the first bar line"},
+    {.name = "chords",
+     .type = OPTION_CHOICE,
+     .offset = AT(chords),
+     .choices = CHORDS,
+     .fallback = "primary",
+     .help = "which chords are allowed: I alone; I, IV and V; or all of the key's"},
+    {.name = "change",
+     .type = OPTION_CHOICE,
+     .offset = AT(change),
+     .choices = CHANGES,
+     .fallback = "auto",
+     .help = "how often a chord may change"},
+    {.name = "alternatives",
+     .type = OPTION_INT,
+     .offset = AT(alternatives),
+     .argument = "N",
+     .low = 0,
+     .high = US_ALTERNATIVES_MAX,
+     .fallback = "2",
+     .help = "how many other chords to tell of, with what speaks for them"},
+    {.name = "choose",
+     .type = OPTION_LIST,
+     .offset = AT(choose),
+     .argument = "BAR.BEAT=CHORD",
+     .help = "settle a chord yourself, such as 3.1=IV; may be repeated, and the rest adapts"},
+    {.name = "simplify",
+     .type = OPTION_FLAG,
+     .offset = AT(simplify),
+     .help = "turn the chords that are written in the tune into I, IV and V"},
+    {.name = "afresh",
+     .type = OPTION_FLAG,
+     .offset = AT(afresh),
+     .help = "pay no heed to the chords that are written in the tune"},
+    {.name = "syllables",
+     .type = OPTION_CHOICE,
+     .offset = AT(syllables),
+     .choices = SYLLABLES,
+     .fallback = "off",
+     .help = "name the steps by syllables; the tonic of minor is la or do"},
+    {.name = "texture",
+     .type = OPTION_CHOICE,
+     .offset = AT(texture),
+     .choices = TEXTURES,
+     .fallback = "block",
+     .help = "the left hand in a MIDI file and in the notes of the JSON"},
+    {.name = "sound-in",
+     .type = OPTION_KEY,
+     .offset = AT(sound_in),
+     .argument = "KEY",
+     .allow_auto = true,
+     .fallback = "auto",
+     .help = "the key in which the MIDI file sounds"},
+    {.name = "number",
+     .type = OPTION_INT,
+     .offset = AT(number),
+     .argument = "N",
+     .low = 0,
+     .high = 1000000,
+     .fallback = "0",
+     .help = "which tune of a songbook: its X: number; 0 takes the first"},
+    {.name = "to",
+     .type = OPTION_TEXT,
+     .offset = AT(to),
+     .argument = "PATH",
+     .help = "the file to write, or with several tunes the folder"},
+};
+
+static enum us_status write_one(const struct harmonized *h, FILE *out, struct us_error *error)
+{
+    switch (h->settings->format) {
+    case FORMAT_TEXT: write_harmony_text(h, out); break;
+    case FORMAT_JSON: write_harmony_json(h, out); break;
+    case FORMAT_MIDI: return write_harmony_midi(h, out, error);
+    default:
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "--format %s: not written yet; take text, json or midi",
+                            FORMATS[h->settings->format]);
+    }
+    return US_STATUS_OK;
+}
+
+/* PATH/NAME.ending for an input PATH/NAME.x; `folder` NULL keeps `to` itself. */
+static void output_path(const char *folder, const char *input, const char *ending, char *out, size_t size)
+{
+    const char *slash = strrchr(input, '/'), *name = slash ? slash + 1 : input, *dot = strrchr(name, '.');
+    int length = dot && dot != name ? (int)(dot - name) : (int)strlen(name);
+    snprintf(out, size, "%s/%.*s%s", folder, length, name, ending);
+}
+
+struct run {
+    const struct harmonize_settings *settings;
+    const struct inputs *inputs;
+    size_t done, failed;
+    enum us_status worst;
+    bool folder; /* each tune has a file of its own */
+};
+
+static enum us_status deliver(struct run *run, const struct harmonized *h, struct us_error *error)
+{
+    const struct harmonize_settings *s = run->settings;
+    char *bytes = NULL, path[1200];
+    size_t size = 0;
+    FILE *memory = open_memstream(&bytes, &size);
+    if (!memory) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    bool several = run->inputs->count > 1 && !run->folder;
+    if (several && s->format == FORMAT_JSON) fputs(run->done ? ",\n" : "[", memory);
+    if (several && s->format == FORMAT_TEXT && run->done) fputs("\n\n", memory);
+    enum us_status status = write_one(h, memory, error);
+    if (s->format == FORMAT_JSON && !several) fputc('\n', memory);
+    fclose(memory);
+    if (!status && run->folder) {
+        output_path(s->to, h->path, ENDINGS[s->format], path, sizeof path);
+        status = us_file_save(path, bytes, size, 0666, error);
+    } else if (!status && s->to) {
+        status = us_file_save(s->to, bytes, size, 0666, error);
+    } else if (!status && fwrite(bytes, 1, size, stdout) != size) {
+        status = us_error_set(error, US_STATUS_IO, "standard output: cannot be written");
+    }
+    free(bytes);
+    return status;
+}
+
+static void show_progress(const struct run *run, size_t at)
+{
+    enum { WIDTH = 40 };
+    char bar[WIDTH + 1];
+    size_t full = at * WIDTH / run->inputs->count;
+    memset(bar, '.', WIDTH);
+    memset(bar, '#', full);
+    bar[WIDTH] = 0;
+    fprintf(stderr, "\r%s %zu of %zu", bar, at, run->inputs->count);
+    if (at == run->inputs->count) fputs("\n", stderr);
+}
+
+static void run_all(struct run *run)
+{
+    bool bar = run->inputs->count > 1 && isatty(STDERR_FILENO) && (run->folder || !isatty(STDOUT_FILENO));
+    for (size_t i = 0; i < run->inputs->count; i++) {
+        struct harmonized h;
+        struct us_error error;
+        const char *path = run->inputs->paths[i];
+        enum us_status status = harmonize_file(run->settings, NULL, path, run->settings->number, &h, &error);
+        if (!status) {
+            status = deliver(run, &h, &error);
+            harmonized_finish(&h);
+        }
+        if (status) {
+            if (bar) fputs("\r\033[K", stderr);
+            report_error(&error);
+            run->failed++;
+            if (!run->worst) run->worst = status;
+        } else {
+            run->done++;
+        }
+        if (bar) show_progress(run, i + 1);
+    }
+}
+
+static enum us_status check_settings(const struct harmonize_settings *s, const struct inputs *inputs,
+                                     bool *folder, struct us_error *error)
+{
+    struct stat about;
+    *folder = s->to && ((stat(s->to, &about) == 0 && S_ISDIR(about.st_mode)));
+    bool one_stream = s->format == FORMAT_TEXT || s->format == FORMAT_JSON;
+    if (inputs->count > 1 && !*folder && (s->to || !one_stream))
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "--to %s: there are %zu tunes, so give a folder that exists", s->to ? s->to : "",
+                            inputs->count);
+    if (s->format == FORMAT_MIDI && !s->to && isatty(STDOUT_FILENO))
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "--format midi: give --to FILE.mid; a screen cannot show it");
+    return US_STATUS_OK;
+}
+
+static int run_harmonize(const void *settings)
+{
+    const struct harmonize_settings *s = settings;
+    struct inputs inputs;
+    struct us_error error;
+    struct run run = {.settings = s, .inputs = &inputs};
+    enum us_status status = inputs_collect(&s->files, &inputs, &error);
+    if (status) return report_error(&error);
+    status = check_settings(s, &inputs, &run.folder, &error);
+    if (status) {
+        inputs_finish(&inputs);
+        return report_error(&error);
+    }
+    run_all(&run);
+    if (inputs.count > 1 && !run.folder && s->format == FORMAT_JSON) puts(run.done ? "]" : "[]");
+    if (inputs.count > 1)
+        fprintf(stderr, "%zu tune%s done, %zu failed\n", run.done, run.done == 1 ? "" : "s", run.failed);
+    inputs_finish(&inputs);
+    if (fflush(stdout)) {
+        us_error_set(&error, US_STATUS_IO, "standard output: cannot be written");
+        return report_error(&error);
+    }
+    return us_status_exit_code(run.worst);
+}
+
+const struct command command_harmonize = {
+    .name = "harmonize",
+    .summary = "work out the chords of a whole tune, with the alternatives and the reasons",
+    .arguments = "FILE...",
+    .options = OPTIONS,
+    .option_count = sizeof OPTIONS / sizeof *OPTIONS,
+    .settings_size = sizeof(struct harmonize_settings),
+    .rest_offset = AT(files),
+    .run = run_harmonize,
+};
