@@ -7,6 +7,7 @@
 #include "undersong/event.h"
 #include "undersong/harmony.h"
 #include "undersong/second_voice.h"
+#include "undersong/songbook.h"
 #include "undersong/texture.h"
 
 struct us_companion_settings {
@@ -17,8 +18,10 @@ struct us_companion_settings {
     struct us_metre metre; /* top 0: find it */
     double pickup;         /* quarters; negative: find it */
     enum us_second_voice second_voice;
-    int round_bars;  /* 0: find the entry (round:auto) */
-    int share;       /* 0 to 100 */
+    int round_bars;              /* 0: find the entry (round:auto) */
+    int share;                   /* 0 to 100 */
+    const struct us_score *tune; /* the tune that is played; NULL: unknown.  Must outlive the companion */
+    const struct us_songbook *songbook; /* tunes that it may be; NULL: none.  Must outlive the companion */
     int sound_shift; /* semitones added to everything that sounds (--sound-in, --keyboard-transpose) */
     bool mark_beats;
 };

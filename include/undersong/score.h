@@ -33,10 +33,12 @@ struct us_score_follower {
     int16_t place;        /* the note just played, as it seems; -1 before the first */
     int8_t transposition; /* semitones from the tune as written, 0 to 11 upwards */
     float sure;           /* 0 to 1: how much of the probability lies at this place and transposition */
+    float trust;          /* log odds that it is this tune and no other; above 0 the tune may lead */
     uint32_t heard;
 };
 
-void us_score_follow(struct us_score_follower *f, const struct us_score *score);
+/* `trust` is where trust starts: about 2 where the player said which tune it is, below 0 for a guess. */
+void us_score_follow(struct us_score_follower *f, const struct us_score *score, float trust);
 /* One note of the player. */
 void us_score_note(struct us_score_follower *f, int64_t at_ns, int pitch);
 /* The chord of the tune at `quarters` from the start of the file, transposed as it is played; US_NO_CHORD

@@ -1,4 +1,4 @@
-#include "companion_state.h"
+#include "companion_tune.h"
 
 #include <math.h>
 #include <string.h>
@@ -22,6 +22,7 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
     us_keyfinder_init(&c->keys);
     if (settings->key.tonic != US_NO_KEY) us_keyfinder_lock(&c->keys, settings->key);
     us_harmony_live_init(&c->harmony, NULL, settings->chords, settings->change);
+    us_known_tune_init(&c->tune, settings);
     us_left_init(&c->left);
     c->key.tonic = US_NO_KEY;
     c->choice.chord.root = US_NO_CHORD;
@@ -117,13 +118,29 @@ static void strike(struct us_companion *c, const struct us_felt *felt, struct us
     if (c->left_on) us_left_begin(&c->left, &order, out, &c->sounding);
 }
 
+/* The chord from here on: the known tune's where one leads, else the one that the harmony implies. */
+static void choose_chord(struct us_companion *c, const struct us_felt *felt)
+{
+    struct us_position position = position_of(felt);
+    struct us_chord written = us_known_tune_chord(&c->tune);
+    us_harmony_live_decide(&c->harmony, c->key, &position, &c->choice);
+    if (written.root == US_NO_CHORD) {
+        avoid_clash(&c->choice, felt->on_onset ? c->melody : highest_melody(c));
+        return;
+    }
+    if (us_chord_equal(written, c->choice.chord)) return;
+    c->choice.alternative[0] = c->choice.chord;
+    c->choice.alternative_probability[0] = c->choice.probability;
+    c->choice.alternatives = c->choice.chord.root != US_NO_CHORD;
+    c->choice.chord = written;
+    c->choice.probability = 1;
+}
+
 /* A beat has come, with a note or by time: which chord from here on, and does the left hand strike? */
 static void on_beat(struct us_companion *c, const struct us_felt *felt, struct us_actions *out)
 {
     struct us_chord before = c->choice.chord;
-    struct us_position position = position_of(felt);
-    us_harmony_live_decide(&c->harmony, c->key, &position, &c->choice);
-    avoid_clash(&c->choice, felt->on_onset ? c->melody : highest_melody(c));
+    choose_chord(c, felt);
     bool changed = !us_chord_equal(before, c->choice.chord) || c->ended;
     if (c->choice.chord.root == US_NO_CHORD) return;
     if (changed) {
@@ -151,6 +168,20 @@ static void felt_beat(struct us_companion *c, const struct us_felt *felt, struct
     on_beat(c, &now, out);
 }
 
+static struct us_key key_now(const struct us_companion *c)
+{
+    struct us_key written = {US_NO_KEY, US_MODE_MAJOR};
+    if (c->tune.leads && !c->keys.locked) written = us_score_key(&c->tune.score);
+    return written.tonic != US_NO_KEY ? written : us_keyfinder_best(&c->keys, NULL);
+}
+
+/* Notes were left out and the tune's chord is another one by now. */
+static bool chord_overdue(const struct us_companion *c)
+{
+    struct us_chord written = us_known_tune_chord(&c->tune);
+    return written.root != US_NO_CHORD && !us_chord_equal(written, c->choice.chord);
+}
+
 static void note_on(struct us_companion *c, const struct us_event *event, struct us_actions *out)
 {
     int pitch = event->pitch;
@@ -159,15 +190,16 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     c->melody = (int16_t)pitch;
     c->touch += (event->velocity - c->touch) * 0.2;
     us_follower_onset(&c->follower, c->now_ns, pitch, event->velocity, &c->felt);
+    us_known_tune_note(&c->tune, &c->settings, c->now_ns, pitch, &c->felt);
     if (c->felt.fresh) us_harmony_live_fresh(&c->harmony);
     us_keyfinder_note(&c->keys, pitch, c->felt.on_bar ? 1.5 : 1.0, c->felt.fresh);
-    announce_key(c, us_keyfinder_best(&c->keys, NULL), out);
+    announce_key(c, key_now(c), out);
     struct us_position position = position_of(&c->felt);
     us_harmony_live_note(&c->harmony, c->key, &position, pitch);
     c->waiting = c->felt.waiting;
     place_left(c, &c->felt, c->now_ns);
     c->left.melody = pitch;
-    if (c->felt.on_beat || c->felt.on_bar)
+    if (c->felt.on_beat || c->felt.on_bar || chord_overdue(c))
         felt_beat(c, &c->felt, out);
     else
         us_left_play(&c->left, c->now_ns, out, &c->sounding);
@@ -180,10 +212,21 @@ static void end_run(struct us_companion *c, struct us_actions *out)
     c->waiting = false;
 }
 
+/* The beat that is due by now: the tune's where one leads.  The follower keeps counting beside it. */
+static bool next_beat(struct us_companion *c, struct us_felt *felt)
+{
+    struct us_known_tune *t = &c->tune;
+    if (!t->leads || !t->beat.running) return us_follower_tick(&c->follower, c->now_ns, felt);
+    struct us_felt unheeded;
+    for (int i = 0; i < 4 && us_follower_tick(&c->follower, c->now_ns, &unheeded);)
+        i++;
+    return us_score_beat_tick(&t->beat, t->score.score, c->now_ns, felt);
+}
+
 static void tick(struct us_companion *c, struct us_actions *out)
 {
     struct us_felt felt;
-    for (int i = 0; i < 4 && us_follower_tick(&c->follower, c->now_ns, &felt); i++) {
+    for (int i = 0; i < 4 && next_beat(c, &felt); i++) {
         c->felt = felt;
         if (felt.ended) {
             end_run(c, out);
@@ -260,7 +303,10 @@ void us_companion_step(struct us_companion *c, const struct us_event *event, str
 
 int64_t us_companion_due(const struct us_companion *c)
 {
-    int64_t beat = us_follower_due(&c->follower), left = us_left_due(&c->left);
+    const struct us_known_tune *t = &c->tune;
+    int64_t beat = t->leads && t->beat.running ? us_score_beat_due(&t->beat, t->score.score)
+                                               : us_follower_due(&c->follower);
+    int64_t left = us_left_due(&c->left);
     return beat < left ? beat : left;
 }
 

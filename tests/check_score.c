@@ -1,0 +1,202 @@
+#include "support.h"
+
+#include <stdlib.h>
+
+#include "undersong/songbook.h"
+
+/* Invented tunes: random walks on a major scale in 4/4, with a seed. */
+enum { NOTES = 64, BOOK = 500 };
+
+struct invented {
+    struct us_note notes[NOTES];
+    struct us_chord_span chords[16];
+    struct us_score score;
+};
+
+static uint32_t next_random(uint32_t *seed)
+{
+    *seed = *seed * 1664525u + 1013904223u;
+    return *seed >> 8;
+}
+
+static void invent(struct invented *t, uint32_t seed)
+{
+    static const double LENGTHS[] = {0.5, 0.5, 1, 1, 1, 1.5, 2};
+    static const int STEPS[] = {-3, -2, -1, -1, 0, 1, 1, 2, 4};
+    int step = 7 + (int)(next_random(&seed) % 7);
+    double at = 0;
+    for (int i = 0; i < NOTES; i++) {
+        step += STEPS[next_random(&seed) % 9];
+        if (step < 3) step += 4;
+        if (step > 16) step -= 4;
+        double len = LENGTHS[next_random(&seed) % 7];
+        int pitch = 48 + us_mode_step_semitones(US_MODE_MAJOR, step % 7 + 1) + 12 * (step / 7);
+        t->notes[i] = (struct us_note){at, len, (int16_t)pitch, 70};
+        at += len;
+    }
+    for (int i = 0; i < 16; i++)
+        t->chords[i] = (struct us_chord_span){i * 4.0, 4.0, {(int8_t)(i % 2 ? 7 : 0), US_CHORD_MAJ}};
+    struct us_tune tune = {.notes = t->notes,
+                           .note_count = NOTES,
+                           .chords = t->chords,
+                           .chord_count = 16,
+                           .key = {0, US_MODE_MAJOR},
+                           .metre = {4, 4},
+                           .title = ""};
+    ck_assert(us_score_init(&t->score, &tune));
+}
+
+static const int64_t QUARTER_NS = 600000000;
+
+START_TEST(score_followed_in_every_key)
+{
+    static struct invented t;
+    static struct us_score_follower f;
+    invent(&t, 11);
+    for (int up = 0; up < 12; up++) {
+        us_score_follow(&f, &t.score, 2);
+        for (int i = 0; i < NOTES; i++) {
+            us_score_note(&f, (int64_t)(t.notes[i].at * (double)QUARTER_NS), t.notes[i].pitch + up - 12);
+            if (i < 3) continue;
+            ck_assert_int_eq(f.place, i);
+            ck_assert_int_eq(f.transposition, up);
+            ck_assert_int_eq(us_score_key(&f).tonic, up);
+        }
+    }
+}
+END_TEST
+
+/* Plays notes `from` to `to` and says at how many of them the place was right. */
+static int play(struct us_score_follower *f, const struct invented *t, int from, int to, int64_t *now_ns)
+{
+    int right = 0;
+    for (int i = from; i < to; i++) {
+        us_score_note(f, *now_ns, t->notes[i].pitch + 3);
+        right += f->place == i;
+        *now_ns += (int64_t)(t->notes[i].len * (double)QUARTER_NS);
+    }
+    return right;
+}
+
+START_TEST(score_survives_mistakes)
+{
+    static struct invented t;
+    static struct us_score_follower f;
+    invent(&t, 5);
+    int64_t now = 0;
+    us_score_follow(&f, &t.score, 2);
+    ck_assert_int_ge(play(&f, &t, 0, 16, &now), 14);
+    us_score_note(&f, now, t.notes[16].pitch + 3 + 1); /* a wrong note */
+    ck_assert_int_eq(f.place, 16);
+    now += QUARTER_NS;
+    ck_assert_int_ge(play(&f, &t, 17, 24, &now), 6);
+    ck_assert_int_ge(play(&f, &t, 25, 32, &now), 5); /* one left out */
+    now += 3000000000;                               /* a hesitation */
+    ck_assert_int_ge(play(&f, &t, 32, 40, &now), 7);
+    us_score_note(&f, now, t.notes[39].pitch + 3); /* a repeated note */
+    now += QUARTER_NS / 2;
+    ck_assert_int_ge(play(&f, &t, 40, 48, &now), 6);
+    ck_assert_int_ge(play(&f, &t, 0, 12, &now), 8); /* from the start again */
+    ck_assert(f.trust > 0);
+}
+END_TEST
+
+START_TEST(score_chords_follow_the_key)
+{
+    static struct invented t;
+    static struct us_score_follower f;
+    invent(&t, 7);
+    int64_t now = 0;
+    us_score_follow(&f, &t.score, 2);
+    play(&f, &t, 0, 8, &now);
+    ck_assert_int_eq(us_score_chord(&f, 1).root, 3);  /* C, three up */
+    ck_assert_int_eq(us_score_chord(&f, 4).root, 10); /* G, three up */
+    ck_assert_int_eq(us_score_chord(&f, 1000).root, US_NO_CHORD);
+}
+END_TEST
+
+START_TEST(another_tune_is_not_trusted)
+{
+    static struct invented t, other;
+    static struct us_score_follower f;
+    int trusted = 0;
+    for (uint32_t seed = 100; seed < 120; seed++) {
+        invent(&t, seed);
+        invent(&other, seed + 1000);
+        int64_t now = 0;
+        us_score_follow(&f, &t.score, 1);
+        play(&f, &other, 0, 16, &now);
+        trusted += f.trust > 0;
+    }
+    ck_assert_int_le(trusted, 1);
+}
+END_TEST
+
+static struct invented *book_of(const struct us_score **songs)
+{
+    struct invented *book = malloc(BOOK * sizeof *book);
+    for (uint32_t i = 0; i < BOOK; i++) {
+        invent(&book[i], i * 77 + 1);
+        songs[i] = &book[i].score;
+    }
+    return book;
+}
+
+START_TEST(songbook_recognizes_within_eight_notes)
+{
+    static const struct us_score *songs[BOOK];
+    static struct us_songbook_listener l;
+    struct invented *tunes = book_of(songs);
+    struct us_songbook book = {songs, BOOK};
+    int right = 0, with_mistake = 0;
+    for (int song = 0; song < BOOK; song += 5) {
+        for (int mistake = 0; mistake < 2; mistake++) {
+            us_songbook_listen(&l, &book);
+            for (int i = 0; i < 8; i++) {
+                int wrong = mistake && i == 1 + song % 6 ? 2 : 0;
+                us_songbook_note(&l, (int64_t)(tunes[song].notes[i].at * (double)QUARTER_NS),
+                                 tunes[song].notes[i].pitch + song % 12 + wrong);
+            }
+            double probability;
+            int best = us_songbook_best(&l, &probability);
+            *(mistake ? &with_mistake : &right) += best == song && probability > 0.85;
+        }
+    }
+    free(tunes);
+    ck_assert_int_ge(right, 98);
+    ck_assert_int_ge(with_mistake, 80);
+}
+END_TEST
+
+START_TEST(songbook_knows_when_it_is_none)
+{
+    static const struct us_score *songs[BOOK];
+    static struct us_songbook_listener l;
+    struct invented *tunes = book_of(songs);
+    static struct invented stranger;
+    struct us_songbook book = {songs, BOOK};
+    int believed = 0;
+    for (uint32_t seed = 0; seed < 50; seed++) {
+        invent(&stranger, seed + 900001);
+        us_songbook_listen(&l, &book);
+        for (int i = 0; i < 8; i++)
+            us_songbook_note(&l, (int64_t)(stranger.notes[i].at * (double)QUARTER_NS),
+                             stranger.notes[i].pitch);
+        double probability;
+        believed += us_songbook_best(&l, &probability) >= 0 && probability > 0.85;
+    }
+    free(tunes);
+    ck_assert_int_le(believed, 4);
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const TESTS[] = {score_followed_in_every_key,
+                                  score_survives_mistakes,
+                                  score_chords_follow_the_key,
+                                  another_tune_is_not_trusted,
+                                  songbook_recognizes_within_eight_notes,
+                                  songbook_knows_when_it_is_none};
+    return RUN_TESTS("score", TESTS);
+}
