@@ -94,7 +94,10 @@ START_TEST(a_late_note_sounds_at_once)
     struct us_queue *q = us_queue_create(0);
     us_synth_render(s, q, left, right, 1, SECOND);
     ck_assert(peak_of(left, 0, SECOND) < 1e-4f);
-    push(q, US_ACTION_NOTE_ON, US_VOICE_LEFT, 60, 10);
+    push(q, US_ACTION_NOTE_ON, US_VOICE_LEFT, 60, SECOND / 2 - 100);
+    us_synth_render(s, q, left, right, 1, 512);
+    ck_assert_int_lt(first_above(left, 0, 512, 0.005f), 0);
+    push(q, US_ACTION_NOTE_ON, US_VOICE_LEFT, 60, SECOND - 2000);
     us_synth_render(s, q, left, right, 1, 512);
     ck_assert_int_lt(first_above(left, 0, 512, 0.005f), 64);
     us_queue_destroy(q);
@@ -117,10 +120,11 @@ START_TEST(nothing_stays)
     ck_assert(peak_of(left, 7000, 7500) > 0.01f);
     ck_assert(peak_of(left, 2 * SECOND, 3 * SECOND) < 1e-3f);
     /* held by the pedal until it rises; then silenced in mid-note */
-    struct us_action pedal = {.at_ns = 0, .kind = US_ACTION_PEDAL, .voice = US_VOICE_MELODY, .velocity = 127};
+    struct us_action pedal = {
+        .at_ns = 3000000000, .kind = US_ACTION_PEDAL, .voice = US_VOICE_MELODY, .velocity = 127};
     us_queue_push(q, &pedal);
-    push(q, US_ACTION_NOTE_ON, US_VOICE_MELODY, 64, 0);
-    push(q, US_ACTION_NOTE_OFF, US_VOICE_MELODY, 64, 0);
+    push(q, US_ACTION_NOTE_ON, US_VOICE_MELODY, 64, 3 * SECOND);
+    push(q, US_ACTION_NOTE_OFF, US_VOICE_MELODY, 64, 3 * SECOND);
     us_synth_render(s, q, left, right, 1, SECOND);
     ck_assert(peak_of(left, SECOND - 4800, SECOND) > 0.01f);
     us_synth_silence(s, false);

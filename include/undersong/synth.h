@@ -22,8 +22,9 @@ void us_synth_destroy(struct us_synth *synth); /* accepts NULL */
    time of the actions that come; before each buffer.  Real-time. */
 void us_synth_set_time(struct us_synth *synth, int64_t frame, int64_t at_ns, double frames_a_ns);
 /* Renders `frames` of stereo.  Notes are taken from `queue` as their time comes and start within eight
-   frames of it (a sixth of a millisecond at 48 kHz); one that is late starts at once.  `left` and
-   `right` advance by `stride` floats.  No lock, allocation, file or log. */
+   frames of it (a sixth of a millisecond at 48 kHz); one that is late starts at once, one that is half a
+   second late not at all.  `left` and `right` advance by `stride` floats.  No lock, allocation, file or log.
+ */
 void us_synth_render(struct us_synth *synth, struct us_queue *queue, float *left, float *right, size_t stride,
                      uint32_t frames);
 /* Frames rendered since creation. */

@@ -20,7 +20,8 @@ enum {
     CARRY = BLOCK - PHASE_FRAMES,
     DRUMS = 9 /* General MIDI keeps its tenth channel for drums */
 };
-#define GAIN 1.4 /* a piano note of velocity 100 then peaks near 0.2 */
+#define STALE_S 0.5 /* a note that comes so late, after an output stood still, is not begun any more */
+#define GAIN 1.4    /* a piano note of velocity 100 then peaks near 0.2 */
 
 struct us_synth {
     fluid_settings_t *settings;
@@ -240,6 +241,7 @@ static void apply_due(struct us_synth *s, struct us_queue *queue)
         if (frame >= BLOCK) return;
         struct us_action action;
         us_queue_pop(queue, &action);
+        if (frame < -(int64_t)(STALE_S * s->rate_hz) && action.kind == US_ACTION_NOTE_ON) continue;
         apply(s, &action, frame < 0 ? 0 : (int)frame / PHASE_FRAMES);
     }
 }

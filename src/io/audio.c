@@ -1,0 +1,158 @@
+#include "undersong/audio.h"
+
+#include "audio_parts.h"
+#include "undersong/clock.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+/* A server may take a first buffer and then pause: PulseAudio's null sink does for two seconds. */
+enum { FLOWING = 3 };
+enum { LOOK_MS = 20, RETRY_MS = 500, FIRST_RATE_HZ = 48000 };
+#define DEAD_NS INT64_C(4000000000) /* a server that asks for nothing for so long is gone */
+
+static void sleep_ms(int ms)
+{
+    nanosleep(&(struct timespec){.tv_sec = ms / 1000, .tv_nsec = ms % 1000 * 1000000L}, NULL);
+}
+
+void audio_say(struct us_audio *a, const char *format, ...)
+{
+    if (!a->settings.say) return;
+    char line[300];
+    va_list args;
+    va_start(args, format);
+    vsnprintf(line, sizeof line, format, args);
+    va_end(args);
+    a->settings.say(a->settings.user, line);
+}
+
+/* While nobody listens, what is played is let go, so that the queue does not fill and nothing old sounds
+ * later. */
+static void let_go(struct us_audio *a)
+{
+    struct us_action action;
+    while (us_queue_pop(a->settings.queue, &action))
+        ;
+}
+
+static void wait_for_output(struct us_audio *a)
+{
+    if (!a->told_missing) {
+        if (atomic_load(&a->losses))
+            audio_say(a, "the sound output is lost (%s); playing goes on, and it is tried again", a->output);
+        else
+            audio_say(a, "no sound output answers; playing goes on without sound, and it is tried again");
+    }
+    a->told_missing = true;
+    for (int ms = 0; ms < RETRY_MS && !atomic_load(&a->stopping); ms += LOOK_MS) {
+        let_go(a);
+        sleep_ms(LOOK_MS);
+    }
+}
+
+static void watch_output(struct us_audio *a)
+{
+    while (!atomic_load(&a->stopping) && !atomic_load(&a->stream.lost)) {
+        sleep_ms(LOOK_MS);
+        soundio_flush_events(a->soundio);
+        if (us_clock_ns() - atomic_load(&a->stream.last_callback_ns) > DEAD_NS)
+            atomic_store(&a->stream.lost, true);
+    }
+}
+
+static void fade_out(struct us_audio *a)
+{
+    atomic_store(&a->stream.ending, true);
+    double latency_s = atomic_load(&a->stream.latency_s);
+    sleep_ms(180 + (int)(1000 * (latency_s < 0.3 ? latency_s : 0.3)));
+}
+
+static void *keep(void *arg)
+{
+    struct us_audio *a = arg;
+    while (!atomic_load(&a->stopping)) {
+        if (!audio_open(a)) {
+            wait_for_output(a);
+            continue;
+        }
+        if (a->told_missing) audio_say(a, "sound again (%s)", a->output);
+        a->told_missing = false;
+        atomic_store(&a->sounding, true);
+        watch_output(a);
+        atomic_store(&a->sounding, false);
+        if (atomic_load(&a->stream.lost))
+            atomic_fetch_add(&a->losses, 1);
+        else
+            fade_out(a);
+        audio_close(a);
+    }
+    return NULL;
+}
+
+enum us_status us_audio_start(struct us_audio **out, const struct us_audio_settings *settings,
+                              struct us_error *error)
+{
+    *out = NULL;
+    struct us_audio *a = calloc(1, sizeof *a);
+    if (!a) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    a->settings = *settings;
+    a->stream.queue = settings->queue;
+    a->stream.origin_ns = settings->origin_ns;
+    enum us_status status = us_synth_create(&a->synth, settings->sound_font, FIRST_RATE_HZ, settings->level,
+                                            &settings->patch, error);
+    if (status) {
+        free(a);
+        return status;
+    }
+    a->synth_rate_hz = FIRST_RATE_HZ;
+    a->stream.synth = a->synth;
+    pthread_mutex_init(&a->mutex, NULL);
+    if (pthread_create(&a->thread, NULL, keep, a)) {
+        us_synth_destroy(a->synth);
+        free(a);
+        return us_error_set(error, US_STATUS_NO_MEMORY,
+                            "no thread for the sound; too many programs running?");
+    }
+    *out = a;
+    return US_STATUS_OK;
+}
+
+bool us_audio_wait(struct us_audio *a, int timeout_ms)
+{
+    for (int ms = 0; ms < timeout_ms; ms += 2) {
+        if (atomic_load(&a->sounding) && atomic_load(&a->stream.callbacks) >= FLOWING) return true;
+        sleep_ms(2);
+    }
+    return false;
+}
+
+void us_audio_stop(struct us_audio *a)
+{
+    if (!a) return;
+    atomic_store(&a->stopping, true);
+    pthread_join(a->thread, NULL);
+    us_synth_destroy(a->synth);
+    pthread_mutex_destroy(&a->mutex);
+    free(a);
+}
+
+void us_audio_report(struct us_audio *a, struct us_audio_report *out)
+{
+    *out = (struct us_audio_report){
+        .sounding = atomic_load(&a->sounding),
+        .rate_hz = a->synth_rate_hz,
+        .latency_s = atomic_load(&a->stream.latency_s),
+        .buffer_frames = atomic_load(&a->stream.buffer_frames),
+        .underflows = atomic_load(&a->stream.underflows),
+        .callbacks = atomic_load(&a->stream.callbacks),
+        .losses = atomic_load(&a->losses),
+        .render_ns_max = atomic_load(&a->stream.render_ns_max),
+    };
+    pthread_mutex_lock(&a->mutex);
+    memcpy(out->output, a->output, sizeof out->output);
+    pthread_mutex_unlock(&a->mutex);
+}

@@ -1,0 +1,189 @@
+/* Finding an output and opening it.  Only the audio thread comes here. */
+#include "audio_parts.h"
+
+#include <alsa/asoundlib.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const struct {
+    const char *name;
+    enum us_audio_backend id;
+    enum SoundIoBackend backend;
+} BACKENDS[] = {
+    {"jack", US_AUDIO_JACK, SoundIoBackendJack},
+    {"pulse", US_AUDIO_PULSE, SoundIoBackendPulseAudio},
+    {"alsa", US_AUDIO_ALSA, SoundIoBackendAlsa},
+    {"dummy", US_AUDIO_DUMMY, SoundIoBackendDummy},
+};
+enum { BACKEND_COUNT = sizeof BACKENDS / sizeof *BACKENDS };
+
+bool us_audio_backend_parse(const char *name, enum us_audio_backend *backend)
+{
+    *backend = US_AUDIO_AUTO;
+    for (int i = 0; i < BACKEND_COUNT; i++)
+        if (strcmp(BACKENDS[i].name, name) == 0) {
+            *backend = BACKENDS[i].id;
+            return true;
+        }
+    return strcmp(name, "auto") == 0;
+}
+
+static void on_disconnect(struct SoundIo *soundio, int error)
+{
+    struct us_audio *a = soundio->userdata;
+    if (a) atomic_store(&a->stream.lost, true);
+}
+
+static void on_devices_change(struct SoundIo *soundio) {}
+
+static void on_events_signal(struct SoundIo *soundio) {}
+
+static void on_rtprio_warning(void) {}
+
+static void on_jack_message(const char *message) {}
+
+static void on_alsa_message(const char *file, int line, const char *function, int error, const char *format,
+                            ...)
+{
+}
+
+/* libsoundio's own defaults end the process or print: every one of them is replaced. */
+static struct SoundIo *connect_to(enum SoundIoBackend backend, struct us_audio *a)
+{
+    if (!soundio_have_backend(backend)) return NULL;
+    struct SoundIo *soundio = soundio_create();
+    if (!soundio) return NULL;
+    snd_lib_error_set_handler(on_alsa_message);
+    soundio->userdata = a;
+    soundio->app_name = "undersong";
+    soundio->on_backend_disconnect = on_disconnect;
+    soundio->on_devices_change = on_devices_change;
+    soundio->on_events_signal = on_events_signal;
+    soundio->emit_rtprio_warning = on_rtprio_warning;
+    soundio->jack_info_callback = on_jack_message;
+    soundio->jack_error_callback = on_jack_message;
+    if (soundio_connect_backend(soundio, backend) == SoundIoErrorNone) {
+        soundio_flush_events(soundio);
+        if (soundio->current_backend == backend) return soundio;
+    }
+    soundio_destroy(soundio);
+    return NULL;
+}
+
+static struct SoundIoDevice *find_device(struct SoundIo *soundio, const char *wanted)
+{
+    int count = soundio_output_device_count(soundio);
+    for (int i = 0; wanted && i < count; i++) {
+        struct SoundIoDevice *d = soundio_get_output_device(soundio, i);
+        if (!d->probe_error && (strstr(d->name, wanted) || strstr(d->id, wanted))) return d;
+        soundio_device_unref(d);
+    }
+    int first = soundio_default_output_device_index(soundio);
+    return !wanted && first >= 0 ? soundio_get_output_device(soundio, first) : NULL;
+}
+
+static int choose_rate(struct SoundIoDevice *device)
+{
+    static const int WANTED[] = {48000, 44100, 96000, 32000};
+    for (int i = 0; i < 4; i++)
+        if (soundio_device_supports_sample_rate(device, WANTED[i])) return WANTED[i];
+    return soundio_device_nearest_sample_rate(device, 48000);
+}
+
+static bool choose_format(struct SoundIoDevice *device, enum SoundIoFormat *format)
+{
+    static const enum SoundIoFormat WANTED[] = {SoundIoFormatFloat32NE, SoundIoFormatS32NE,
+                                                SoundIoFormatS16NE};
+    for (int i = 0; i < 3; i++)
+        if (soundio_device_supports_format(device, WANTED[i])) {
+            *format = WANTED[i];
+            return true;
+        }
+    return false;
+}
+
+/* The engine for this rate: the one there is, or a new one. */
+static bool have_synth(struct us_audio *a, int rate_hz)
+{
+    if (a->synth && a->synth_rate_hz == rate_hz) return true;
+    struct us_error error;
+    us_synth_destroy(a->synth);
+    a->synth = NULL;
+    if (us_synth_create(&a->synth, a->settings.sound_font, rate_hz, a->settings.level, &a->settings.patch,
+                        &error)) {
+        audio_say(a, "%s", error.text);
+        return false;
+    }
+    a->synth_rate_hz = rate_hz;
+    a->stream.synth = a->synth;
+    return true;
+}
+
+static bool open_stream(struct us_audio *a)
+{
+    int rate_hz = choose_rate(a->device);
+    a->out = soundio_outstream_create(a->device);
+    if (!a->out || !choose_format(a->device, &a->out->format)) return false;
+    audio_stream_install(&a->stream, a->out);
+    a->out->name = "undersong";
+    a->out->sample_rate = rate_hz;
+    a->out->software_latency = a->settings.latency_s > 0 ? a->settings.latency_s : 0.02;
+    if (soundio_outstream_open(a->out) || a->out->layout_error) return false;
+    if (!have_synth(a, a->out->sample_rate)) return false;
+    audio_stream_reset(&a->stream, a->out->sample_rate);
+    return soundio_outstream_start(a->out) == SoundIoErrorNone;
+}
+
+static bool open_backend(struct us_audio *a, int i)
+{
+    a->soundio = connect_to(BACKENDS[i].backend, a);
+    a->device = a->soundio ? find_device(a->soundio, a->settings.device) : NULL;
+    if (a->device && !a->device->probe_error && open_stream(a)) {
+        pthread_mutex_lock(&a->mutex);
+        snprintf(a->output, sizeof a->output, "%s: %.100s", BACKENDS[i].name, a->device->name);
+        pthread_mutex_unlock(&a->mutex);
+        return true;
+    }
+    audio_close(a);
+    return false;
+}
+
+bool audio_open(struct us_audio *a)
+{
+    for (int i = 0; i < BACKEND_COUNT; i++) {
+        bool wanted = a->settings.backend == US_AUDIO_AUTO ? BACKENDS[i].id != US_AUDIO_DUMMY
+                                                           : BACKENDS[i].id == a->settings.backend;
+        if (wanted && open_backend(a, i)) return true;
+    }
+    return false;
+}
+
+void audio_close(struct us_audio *a)
+{
+    if (a->out) soundio_outstream_destroy(a->out);
+    if (a->device) soundio_device_unref(a->device);
+    if (a->soundio) soundio_destroy(a->soundio);
+    a->out = NULL;
+    a->device = NULL;
+    a->soundio = NULL;
+}
+
+void us_audio_list(void (*found)(void *user, const char *backend, const char *name, const char *id,
+                                 bool first),
+                   void *user)
+{
+    for (int i = 0; i < BACKEND_COUNT; i++) {
+        struct SoundIo *soundio =
+            BACKENDS[i].id == US_AUDIO_DUMMY ? NULL : connect_to(BACKENDS[i].backend, NULL);
+        if (!soundio) continue;
+        int count = soundio_output_device_count(soundio),
+            first = soundio_default_output_device_index(soundio);
+        for (int k = 0; k < count; k++) {
+            struct SoundIoDevice *d = soundio_get_output_device(soundio, k);
+            if (!d->is_raw) found(user, BACKENDS[i].name, d->name, d->id, k == first);
+            soundio_device_unref(d);
+        }
+        soundio_destroy(soundio);
+    }
+}

@@ -1,0 +1,96 @@
+#include "support.h"
+
+#include "undersong/clock.h"
+#include "undersong/frame_clock.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+static double uniform(uint32_t *random)
+{
+    *random = *random * 1664525 + 1013904223;
+    return *random / 4294967296.0;
+}
+
+/* How far the clock's idea of a moment strays over ten seconds, after three to settle. */
+static double spread_ms(int frames, int frames_other, double rate_error, double jitter_ms)
+{
+    struct us_frame_clock c;
+    us_frame_clock_init(&c, 48000);
+    uint32_t random = 1;
+    double ns_a_frame = 1e9 / 48000 * (1 + rate_error), low = 1e9, high = -1e9;
+    int64_t end = 0;
+    for (int i = 0; (double)end * ns_a_frame < 13e9; i++) {
+        end += i % 3 ? frames : frames_other;
+        double true_ns = (double)end * ns_a_frame;
+        us_frame_clock_update(&c, (int64_t)(true_ns + uniform(&random) * jitter_ms * 1e6), end);
+        double off = c.at_ns + (double)(end - c.frame) * c.ns_a_frame - true_ns;
+        if (true_ns < 3e9) continue;
+        low = fmin(low, off);
+        high = fmax(high, off);
+    }
+    return (high - low) * 1e-6;
+}
+
+START_TEST(jitter_is_smoothed)
+{
+    static const struct {
+        int frames, other;
+        double rate_error, jitter_ms, most_ms;
+    } ROWS[] = {
+        {256, 256, 0, 0, 0.001},      {256, 256, 0, 1, 0.2},    {256, 256, 2e-4, 1, 0.25},
+        {128, 128, -2e-4, 0.5, 0.15}, {960, 480, 1e-4, 2, 0.5}, {1024, 1024, 0, 1.5, 0.5},
+    };
+    for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
+        double spread = spread_ms(ROWS[i].frames, ROWS[i].other, ROWS[i].rate_error, ROWS[i].jitter_ms);
+        ck_assert_msg(spread <= ROWS[i].most_ms, "row %zu: %.3f ms", i, spread);
+    }
+}
+END_TEST
+
+/* The server stood still for half a second: the clock is right again soon. */
+START_TEST(jumps_after_a_gap)
+{
+    struct us_frame_clock c;
+    us_frame_clock_init(&c, 48000);
+    int64_t end = 0;
+    double ns = 0;
+    for (int i = 0; i < 2000; i++) {
+        if (i == 1000) ns += 5e8;
+        end += 256;
+        ns += 256e9 / 48000;
+        us_frame_clock_update(&c, (int64_t)ns, end);
+        if (i > 1010) ck_assert(fabs(c.at_ns - ns) < 1e5);
+    }
+}
+END_TEST
+
+/* One late wake-up is no reason to move. */
+START_TEST(one_late_wake_up_is_ignored)
+{
+    struct us_frame_clock c;
+    us_frame_clock_init(&c, 48000);
+    for (int i = 1; i < 2000; i++)
+        us_frame_clock_update(&c, (int64_t)(i * (256e9 / 48000)), 256 * i);
+    us_frame_clock_update(&c, (int64_t)(2000 * (256e9 / 48000) + 10e6), 256 * 2000);
+    ck_assert(fabs(c.at_ns - 2000 * (256e9 / 48000)) < 0.2e6);
+}
+END_TEST
+
+START_TEST(the_clock_runs_on)
+{
+    int64_t before = us_clock_ns();
+    for (int i = 0; i < 100000; i++) {
+        int64_t now = us_clock_ns();
+        ck_assert_int_ge(now, before);
+        before = now;
+    }
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const TESTS[] = {jitter_is_smoothed, jumps_after_a_gap, one_late_wake_up_is_ignored,
+                                  the_clock_runs_on};
+    return RUN_TESTS("frame_clock", TESTS);
+}
