@@ -4,6 +4,7 @@
 
 #include <sys/types.h>
 
+#include "undersong/event.h"
 #include "undersong/smf.h"
 
 /* Performed time: 960 ticks a quarter at 120 quarters a minute, so that a tick is 0.52 ms. */
@@ -38,6 +39,12 @@ void us_smf_writer_key(struct us_smf_writer *writer, int64_t tick, struct us_key
 
 /* The ticks of performed time at which `at_ns` falls. */
 int64_t us_smf_performed_tick(int64_t at_ns);
+
+/* One action of the companion in performed time counted from `start_ns`: notes, pedal and CC 123 on the
+   voice's channel (1, 2, 3) and `track[voice]`; in the first track the chord's numeral as a marker, key and
+   time signature, and the texts "bar" and "beat". */
+void us_smf_writer_action(struct us_smf_writer *writer, const int track[US_VOICES],
+                          const struct us_action *action, int64_t start_ns);
 
 /* The file in memory; the caller frees it.  US_STATUS_NO_MEMORY on failure. */
 enum us_status us_smf_writer_bytes(struct us_smf_writer *writer, uint8_t **bytes, size_t *size,

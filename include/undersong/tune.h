@@ -48,7 +48,7 @@ struct us_tune {
     size_t chord_count;
     struct us_key key;        /* US_NO_KEY where not written */
     struct us_metre metre;    /* top 0 where not written */
-    double pickup;            /* quarters before the first bar line */
+    double pickup;            /* quarters before the first bar line; negative where not known */
     double quarters_a_minute; /* 0 where not written */
     const char *title;        /* "" where none */
     const char *composer;     /* "" or NULL where none */

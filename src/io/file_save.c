@@ -53,6 +53,19 @@ static int open_beside(const char *path, mode_t mode, char *name, size_t size)
     return -1;
 }
 
+/* So that the new name outlives a power cut; what cannot be helped here is no failure. */
+static void sync_folder(const char *path)
+{
+    char folder[PATH_MAX];
+    const char *slash = strrchr(path, '/');
+    int length = slash ? (int)(slash - path) : 0;
+    snprintf(folder, sizeof folder, "%.*s", length ? length : 1, slash ? path : ".");
+    int fd = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (fd < 0) return;
+    fsync(fd);
+    close(fd);
+}
+
 enum us_status us_file_save(const char *path, const void *bytes, size_t size, mode_t mode,
                             struct us_error *error)
 {
@@ -67,7 +80,10 @@ enum us_status us_file_save(const char *path, const void *bytes, size_t size, mo
     if (fd < 0) return cannot(path, error);
     bool done = write_all(fd, bytes, size) && fsync(fd) == 0;
     if (close(fd) < 0) done = false;
-    if (done && rename(part, target) == 0) return US_STATUS_OK;
+    if (done && rename(part, target) == 0) {
+        sync_folder(target);
+        return US_STATUS_OK;
+    }
     enum us_status status = cannot(path, error);
     unlink(part);
     return status;

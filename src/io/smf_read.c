@@ -161,20 +161,37 @@ static enum us_status read_header(struct reader *r, size_t size, struct smf_cloc
     return US_STATUS_OK;
 }
 
+/* A track that the header does not promise: kept where it is whole, else as if it were not there. */
+static bool read_surplus(struct reader *r)
+{
+    struct reader attempt = *r;
+    struct us_error ignored;
+    attempt.error = &ignored;
+    size_t before = r->smf->count;
+    enum us_status status = read_track(&attempt, r->smf->tracks);
+    r->capacity = attempt.capacity;
+    if (status)
+        r->smf->count = before;
+    else
+        r->smf->tracks++;
+    return status == US_STATUS_OK;
+}
+
 static enum us_status read_chunks(struct reader *r, size_t size, int promised)
 {
     while (size - r->at >= 8) {
         const uint8_t *head = r->bytes + r->at;
-        bool track = memcmp(head, "MTrk", 4) == 0;
+        bool track = memcmp(head, "MTrk", 4) == 0, surplus = r->smf->tracks >= promised;
         uint32_t length = big_endian(head + 4, 4);
         if (length > size - r->at - 8) {
-            if (!track && r->smf->tracks >= promised) break; /* whatever follows the last track */
+            if (surplus) break; /* whatever follows the last track */
             return bad(r, r->at, "the file ends inside this chunk: it was cut short");
         }
         r->at += 8;
         r->end = r->at + length;
         enum us_status status = US_STATUS_OK;
-        if (track && r->smf->tracks < UINT16_MAX) status = read_track(r, r->smf->tracks++);
+        if (track && surplus && (r->smf->tracks == UINT16_MAX || !read_surplus(r))) break;
+        if (track && !surplus) status = read_track(r, r->smf->tracks++);
         if (status) return status;
         r->at = r->end;
     }

@@ -1,7 +1,6 @@
 #include "undersong/tune_file.h"
 #include "undersong/abc.h"
-
-#include "tune_midi.h"
+#include "undersong/smf_tune.h"
 
 #include <errno.h>
 #include <stdio.h>
@@ -58,17 +57,6 @@ static enum kind kind_of(const char *path, const char *text, size_t size)
     return KIND_UNKNOWN;
 }
 
-static enum us_status read_midi(const char *bytes, size_t size, const char *path, struct us_tune_file *out,
-                                struct us_error *error)
-{
-    struct us_smf smf;
-    enum us_status status = us_smf_read(&smf, bytes, size, path, error);
-    if (status) return status;
-    status = us_tune_from_smf(&smf, path, out, error);
-    us_smf_finish(&smf);
-    return status;
-}
-
 enum us_status us_tune_load_number(const char *path, int number, struct us_tune_file *out,
                                    struct us_error *error)
 {
@@ -79,7 +67,7 @@ enum us_status us_tune_load_number(const char *path, int number, struct us_tune_
     if (status) return status;
     switch (kind_of(path, text, size)) {
     case KIND_ABC: status = us_abc_read(text, size, path, number, out, error); break;
-    case KIND_MIDI: status = read_midi(text, size, path, out, error); break;
+    case KIND_MIDI: status = us_smf_tune(text, size, path, out, error); break;
     case KIND_MUSICXML:
     case KIND_MXL:
     case KIND_UNKNOWN:

@@ -1,0 +1,85 @@
+/* The folder of kept sessions. */
+#include <dirent.h>
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "recorder_file.h"
+#include "undersong/recorder.h"
+
+static const char PREFIX[] = "undersong-", ENDING[] = ".mid";
+
+/* Makes every folder of the path that is missing, for this user alone. */
+static bool make_folders(char *path)
+{
+    for (char *slash = strchr(path + 1, '/');; slash = strchr(slash + 1, '/')) {
+        if (slash) *slash = '\0';
+        bool made = mkdir(path, 0700) == 0 || errno == EEXIST;
+        if (slash) *slash = '/';
+        if (!made) return false;
+        if (!slash) return true;
+    }
+}
+
+/* $XDG_DATA_HOME where it is absolute, else $HOME/.local/share (XDG Base Directory Specification 0.8). */
+static bool folder_name(char *out, size_t size)
+{
+    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
+    int length = -1;
+    if (data && *data == '/')
+        length = snprintf(out, size, "%s/undersong/sessions", data);
+    else if (home && *home == '/')
+        length = snprintf(out, size, "%s/.local/share/undersong/sessions", home);
+    return length > 0 && (size_t)length < size;
+}
+
+enum us_status us_recorder_folder(struct recorder_file *file, struct us_error *error)
+{
+    char folder[PATH_MAX - 128], stamp[32];
+    struct tm now;
+    time_t clock = time(NULL);
+    if (!folder_name(folder, sizeof folder))
+        return us_error_set(
+            error, US_STATUS_IO,
+            "no home folder is known (HOME is not set): the session is not kept; use --keep FILE.mid");
+    if (!make_folders(folder))
+        return us_error_set(error, US_STATUS_IO,
+                            "%s: cannot be made (%s): the session is not kept; use --keep FILE.mid", folder,
+                            strerror(errno));
+    if (!localtime_r(&clock, &now) || !strftime(stamp, sizeof stamp, "%Y%m%d-%H%M%S", &now))
+        snprintf(stamp, sizeof stamp, "%lld", (long long)clock);
+    for (int again = 1; again < 1000;
+         again++) { /* the process in the name: two programs never choose the same */
+        snprintf(file->path, sizeof file->path, "%s/%s%s-%ld-%03d%s", folder, PREFIX, stamp, (long)getpid(),
+                 again, ENDING);
+        if (access(file->path, F_OK) < 0) break;
+    }
+    return US_STATUS_OK;
+}
+
+static int is_session(const struct dirent *entry)
+{
+    size_t length = strlen(entry->d_name), ending = sizeof ENDING - 1;
+    return strncmp(entry->d_name, PREFIX, sizeof PREFIX - 1) == 0 && length > ending &&
+           strcmp(entry->d_name + length - ending, ENDING) == 0;
+}
+
+void us_recorder_prune(const char *path)
+{
+    char folder[PATH_MAX], victim[2 * PATH_MAX];
+    struct dirent **entries;
+    snprintf(folder, sizeof folder, "%.*s", (int)(strrchr(path, '/') - path), path);
+    int count = scandir(folder, &entries, is_session, alphasort);
+    for (int i = 0; i < count; i++) {
+        if (i < count - US_RECORDER_SESSIONS && strcmp(entries[i]->d_name, strrchr(path, '/') + 1) != 0) {
+            snprintf(victim, sizeof victim, "%s/%s", folder, entries[i]->d_name);
+            unlink(victim);
+        }
+        free(entries[i]);
+    }
+    if (count >= 0) free(entries);
+}
