@@ -5,7 +5,7 @@
 
 #include <math.h>
 
-enum { NOTES_MAX = 80 };
+enum { NOTES_MAX = 256 };
 struct line {
     int pitch[NOTES_MAX];
     double length[NOTES_MAX];
@@ -268,22 +268,37 @@ END_TEST
 START_TEST(key_changes_inside_a_tune)
 {
     struct line l = {.count = 0};
-    static const int PARTS[] = {0, 0, 7, 7, 0, 0}; /* G, then D, then G */
-    for (size_t part = 0; part < 6; part++) {
-        struct line one = opening(0, PARTS[part]);
-        for (size_t i = 0; i < one.count && l.count < NOTES_MAX; i++)
+    /* G, then D, then G: six times each the same strain of eleven notes. */
+    for (size_t part = 0; part < 18; part++) {
+        struct line one = opening(0, part / 6 == 1 ? 7 : 0);
+        for (size_t i = 0; i < one.count; i++)
             add(&l, one.pitch[i], 1);
     }
-    struct us_key_change spans[8];
-    size_t count = us_key_changes(l.pitch, l.count, named("G"), spans, 8);
+    struct us_key_change changes[8];
+    size_t count = us_key_changes(l.pitch, l.count, named("G"), changes, 8);
     ck_assert_uint_eq(count, 3);
-    ck_assert(us_key_equal(spans[0].key, named("G")) && spans[0].from == 0);
-    ck_assert(us_key_equal(spans[1].key, named("D")));
-    ck_assert(spans[1].from >= 20 && spans[1].from <= 26);
-    ck_assert(us_key_equal(spans[2].key, named("G")));
-    ck_assert(spans[2].from >= 42 && spans[2].from <= 48);
-    ck_assert_uint_eq(us_key_changes(l.pitch, 22, named("G"), spans, 8), 1);
-    ck_assert_uint_eq(us_key_changes(l.pitch, l.count, named("G"), spans, 1), 1);
+    ck_assert(us_key_equal(changes[0].key, named("G")) && changes[0].from == 0);
+    ck_assert(us_key_equal(changes[1].key, named("D")));
+    ck_assert(changes[1].from >= 62 && changes[1].from <= 70);
+    ck_assert(us_key_equal(changes[2].key, named("G")));
+    ck_assert(changes[2].from >= 128 && changes[2].from <= 136);
+    ck_assert_uint_eq(us_key_changes(l.pitch, 66, named("G"), changes, 8), 1);
+    ck_assert_uint_eq(us_key_changes(l.pitch, l.count, named("G"), changes, 1), 1);
+}
+END_TEST
+
+/* A leading note of the fifth here and there is no change of key. */
+START_TEST(key_stays_for_passing_accidentals)
+{
+    struct line l = {.count = 0};
+    for (size_t part = 0; part < 12; part++) {
+        struct line one = opening(0, 0);
+        for (size_t i = 0; i < one.count; i++)
+            add(&l, one.pitch[i], 1);
+        add(&l, 73, 0.5), add(&l, 74, 1);
+    }
+    struct us_key_change changes[8];
+    ck_assert_uint_eq(us_key_changes(l.pitch, l.count, named("G"), changes, 8), 1);
 }
 END_TEST
 
@@ -299,6 +314,7 @@ int main(void)
         key_holds_through_passing_accidentals,
         key_lock_and_silence,
         key_changes_inside_a_tune,
+        key_stays_for_passing_accidentals,
     };
     return RUN_TESTS("keyfinder", TESTS);
 }

@@ -25,6 +25,7 @@ enum us_cause {
     US_CAUSE_REPEAT = 1 << 16,     /* the melody was there before */
     US_CAUSE_AROUND = 1 << 17,     /* the notes alone would have asked for another chord */
     US_CAUSE_SILENT = 1 << 18,     /* no note begins here */
+    US_CAUSE_SIMPLIFIED = 1 << 20, /* the primary triad for the tune's own chord */
     US_CAUSE_STAND_IN = 1 << 19    /* a chord in the place of a primary triad */
 };
 
@@ -43,6 +44,7 @@ struct us_explain {
     size_t count;
     struct us_harmony_view view;
     enum us_step_names names;
+    bool simplified; /* the request's fixed chords stand for the tune's written ones */
 };
 
 /* The name of a step: "5", "raised 4", "lowered 7", or its syllable. Returns `out`. */

@@ -165,6 +165,7 @@ enum us_status harmonize_file(const struct harmonize_settings *settings,
     snprintf(out->path, sizeof out->path, "%s", path);
     out->settings = settings;
     out->explain.names = (enum us_step_names)settings->syllables;
+    out->explain.simplified = settings->simplify;
     out->request.tables = tables;
     out->request.tune = &out->file.tune;
     out->request.chords = settings->simplify ? US_CHORDS_PRIMARY : (enum us_chords)settings->chords;

@@ -128,15 +128,41 @@ static bool phrase_ends(const struct us_explain *e, double from, double until)
     return false;
 }
 
+/* The chord written in the tune at a time, for which a primary triad was put; false where there is none. */
+static bool was_written(const struct us_explain *e, double at, struct us_chord chord,
+                        struct us_chord *written)
+{
+    const struct us_tune *tune = e->request->tune;
+    struct us_key key = us_explain_key(e, at);
+    for (size_t i = 0; e->simplified && i < tune->chord_count; i++) {
+        const struct us_chord_span *span = &tune->chords[i];
+        if (span->at > at + NEAR || span->at + span->len < at + NEAR) continue;
+        *written = span->chord;
+        return us_chord_equal(us_chord_primary(key, us_chord_role(span->chord, key)), chord);
+    }
+    return false;
+}
+
+static void say_who(struct telling *t, const struct us_chord_choice *c, double from)
+{
+    struct us_chord written;
+    char symbol[NUMERAL_SIZE];
+    if (!c->given) return;
+    if (was_written(t->e, from, c->choice.chord, &written) && !us_chord_equal(written, c->choice.chord))
+        say(t, US_CAUSE_SIMPLIFIED, "written %s, for which %s stands",
+            us_chord_symbol(written, t->heard.key, symbol, sizeof symbol), t->name);
+    else if (is_chosen(t->e->request, from) && !was_written(t->e, from, c->choice.chord, &written))
+        say(t, US_CAUSE_CHOSEN, "you chose it");
+    else
+        say(t, US_CAUSE_WRITTEN, "written so in the tune");
+}
+
 /* Where in the tune the chord stands. */
 static void say_place(struct telling *t, size_t index, double from, double until)
 {
     const struct us_explain *e = t->e;
     const struct us_chord_choice *c = &e->chords[index];
-    if (c->given && is_chosen(e->request, from))
-        say(t, US_CAUSE_CHOSEN, "you chose it");
-    else if (c->given)
-        say(t, US_CAUSE_WRITTEN, "written so in the tune");
+    say_who(t, c, from);
     bool last = index + 1 == e->count && until > c->at + c->len - NEAR;
     if (index == 0 && from < c->at + NEAR && t->role == US_ROLE_I)
         say(t, US_CAUSE_START, "the tune starts at home, on %s", t->name);
@@ -162,10 +188,16 @@ static size_t rivals(const struct telling *t, enum us_role *out)
     return count;
 }
 
+static bool is_primary(const struct telling *t)
+{
+    return t->role != US_ROLE_NONE && us_chord_primary(t->heard.key, t->role).root == t->heard.chord.root;
+}
+
 /* Why this one of two that would do. */
 static void say_why_this(struct telling *t, const enum us_role *others, size_t count)
 {
     char other[NUMERAL_SIZE];
+    if (!is_primary(t)) return;
     bool between = t->before == t->after && t->before != t->role;
     for (size_t i = 0; i < count && between; i++)
         if (others[i] == t->before) {
@@ -196,14 +228,13 @@ static void say_steps(struct telling *t)
         if (inside)
             say(t, 0, "%s %s in %s", steps, are, t->name);
         else
-            say(t, 0, "no main step is in %s", t->name);
+            say(t, 0, "none of the main steps is in %s", t->name);
         if (t->before == t->role || t->after != US_ROLE_NONE) say_why_this(t, others, 0);
     } else if (count == 0) {
-        say(t, US_CAUSE_ONLY, "%s %s%s in %s", steps, are, inside > 1 ? " together" : "", t->name);
-        if (t->role != US_ROLE_NONE) {
-            size_t used = strlen(t->out->text);
-            snprintf(t->out->text + used, sizeof t->out->text - used, " alone");
-        }
+        if (is_primary(t))
+            say(t, US_CAUSE_ONLY, "%s %s%s in %s alone", steps, are, inside > 1 ? " together" : "", t->name);
+        else
+            say(t, 0, "%s %s in %s", steps, are, t->name);
     } else {
         numeral(t, others[0], other);
         if (count > 1)
@@ -237,7 +268,7 @@ static bool peak_takes_iv(const struct heard *h)
 static void say_peak(struct telling *t)
 {
     char step[16];
-    if (t->role != US_ROLE_IV || !peak_takes_iv(&t->heard)) return;
+    if (t->role != US_ROLE_IV || !is_primary(t) || !peak_takes_iv(&t->heard)) return;
     us_step_name(t->heard.key, t->heard.peak, t->e->names, step, sizeof step);
     say(t, US_CAUSE_PEAK, "the line peaks on %s, which %s lifts", step, t->name);
 }
@@ -290,7 +321,7 @@ static void say_around(struct telling *t, double from, double until)
     for (enum us_role r = US_ROLE_I; r < US_ROLES; r++)
         if (sum[r] > sum[best]) best = r;
     if (t->role == US_ROLE_NONE || best == t->role || sum[best] < 1.3 * sum[t->role]) return;
-    if (t->out->causes & (US_CAUSE_WRITTEN | US_CAUSE_CHOSEN)) return;
+    if (t->out->causes & (US_CAUSE_WRITTEN | US_CAUSE_CHOSEN | US_CAUSE_SIMPLIFIED)) return;
     say(t, US_CAUSE_AROUND, "the notes alone would take %s, what stands around them asks for %s",
         numeral(t, best, other), t->name);
 }
@@ -344,7 +375,7 @@ void us_explain_alternative(const struct us_explain *e, size_t index, size_t alt
     else if (inside)
         say(&t, 0, "%s %s in %s, %s not", steps, are, t.name, rest);
     else
-        say(&t, 0, "no main step is in %s, a bolder colour", t.name);
+        say(&t, 0, "none of the main steps is in %s", t.name);
     if (t.role == US_ROLE_I && t.heard.run_until > t.heard.run_from)
         say(&t, US_CAUSE_RUN, "%s may carry the run", t.name);
     say_stand_in(&t);

@@ -263,7 +263,9 @@ static struct passage best_passage(const int *pitches, size_t from, size_t until
 {
     struct passage best = {from, from, home, 0};
     for (int key = 0; key < US_KEY_COUNT; key++) {
-        if (key == home) continue;
+        bool only_mode =
+            key / US_MODES == home / US_MODES && TABLE_OF[key % US_MODES] == TABLE_OF[home % US_MODES];
+        if (only_mode) continue;
         double sum = -MODE_COSTS[key % US_MODES];
         size_t start = from;
         for (size_t i = from; i < until; i++) {
@@ -289,7 +291,7 @@ static size_t add_span(struct us_key_change *spans, size_t size, size_t count, s
 
 static bool is_change(const struct passage *p)
 {
-    static const double GAIN_OF_A_CHANGE = 6.0;
+    static const double GAIN_OF_A_CHANGE = 20.0;
     static const size_t SHORTEST = 16;
     return p->gain >= GAIN_OF_A_CHANGE && p->until - p->from >= SHORTEST;
 }

@@ -1,0 +1,187 @@
+#!/usr/bin/env python3
+"""`undersong harmonize` from outside: the JSON contract, choices, simplifying, batches, errors, the MIDI file.
+
+usage: check_harmonize.py PROGRAM FOLDER_OF_TUNES GOLDEN
+The reader of the JSON is Python's; MIDI files are read by mido where it is installed.
+"""
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import unittest
+
+try:
+    import mido
+except ImportError:
+    mido = None
+
+PROGRAM, TUNES, GOLDEN = sys.argv[1:4]
+LAMP = os.path.join(TUNES, "lamp.abc")
+KINDS = {"maj": {0, 4, 7}, "min": {0, 3, 7}, "dim": {0, 3, 6}, "dom7": {0, 4, 7, 10}, "min7": {0, 3, 7, 10}}
+
+
+def run(*words):
+    return subprocess.run([PROGRAM, "harmonize", *words], capture_output=True, text=True, timeout=60)
+
+
+def harmony(*words):
+    done = run("--format", "json", *words)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def at(data, when):
+    return next(c for c in data["chords"] if c["at"] <= when < c["at"] + c["len"])
+
+
+class Contract(unittest.TestCase):
+    def check_chord(self, chord, alternative=False):
+        self.assertIn(chord["root"], range(12))
+        self.assertIn(chord["kind"], KINDS)
+        self.assertNotIn("7", chord["degree"])
+        self.assertGreater(len(chord["because"]), 10)
+        if alternative:
+            self.assertTrue(0 <= chord["probability"] <= 1)
+        else:
+            self.assertGreater(chord["len"], 0)
+            tones = {(chord["root"] + t) % 12 for t in KINDS[chord["kind"]]}
+            self.assertTrue(chord["notes"] and {n % 12 for n in chord["notes"]} <= tones)
+            for other in chord["alternatives"]:
+                self.check_chord(other, True)
+                self.assertNotEqual((other["root"], other["kind"]), (chord["root"], chord["kind"]))
+
+    def test_fields(self):
+        for words in ([], ["--afresh"], ["--afresh", "--chords", "wide"], ["--afresh", "--change", "bar"],
+                      ["--texture", "fifths"], ["--key", "Em", "--afresh"]):
+            data = harmony(*words, LAMP)
+            self.assertEqual(data["metre"], "3/4")
+            self.assertEqual(data["pickup"], 1)
+            self.assertEqual(data["key"], {"tonic": 4, "mode": "minor", "scale": "minor"} if "Em" in words else
+                             {"tonic": 7, "mode": "major", "scale": "major"})
+            end = 0
+            for chord in data["chords"]:
+                self.assertAlmostEqual(chord["at"], end)
+                end = chord["at"] + chord["len"]
+                self.check_chord(chord)
+            self.assertAlmostEqual(end, 24)
+
+    def test_options_win(self):
+        data = harmony("--metre", "4/4", "--pickup", "0", "--key", "D dorian", LAMP)
+        self.assertEqual((data["metre"], data["pickup"]), ("4/4", 0))
+        self.assertEqual(data["key"], {"tonic": 2, "mode": "minor", "scale": "dorian"})
+
+    def test_written_chords_win(self):
+        data = harmony(LAMP)
+        self.assertEqual([at(data, t)["kind"] for t in (4, 7, 16)], ["dom7", "min", "min"])
+        self.assertTrue(all(c["given"] and "written" in c["because"] for c in data["chords"]))
+        self.assertFalse(any(c["given"] for c in harmony("--afresh", LAMP)["chords"]))
+
+    def test_simplify(self):
+        data = harmony("--simplify", LAMP)
+        self.assertEqual([(at(data, t)["degree"], at(data, t)["root"]) for t in (0, 4, 7, 16, 20)],
+                         [("I", 7), ("V", 2), ("I", 7), ("IV", 0), ("V", 2)])
+        self.assertIn("Am", at(data, 16)["because"])
+
+    def test_choose(self):
+        free = harmony("--afresh", LAMP)
+        chosen = harmony("--afresh", "--choose", "2.1=IV", "--choose", "5=V", LAMP)
+        self.assertNotEqual(at(free, 4)["degree"], "IV")
+        self.assertEqual((at(chosen, 4)["degree"], at(chosen, 4)["root"]), ("IV", 0))
+        self.assertEqual(at(chosen, 13)["degree"], "V")
+        self.assertIn("you chose it", at(chosen, 4)["because"])
+        self.assertFalse(at(chosen, 22)["given"])
+
+    def test_odd_titles(self):
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "odd.abc")
+            with open(path, "wb") as out:
+                out.write(b'X:1\nT:"Q" \\ \xff \xc3\xa9\tx\nM:4/4\nL:1/4\nK:C\nCEGE|C4|]\n')
+            self.assertTrue(harmony(path)["title"])
+
+
+class Errors(unittest.TestCase):
+    def refuse(self, *words, says):
+        done = run(*words)
+        self.assertEqual(done.returncode, 2, done.stderr)
+        self.assertEqual(done.stderr.count("\n"), 1, done.stderr)
+        self.assertTrue(done.stderr.startswith("undersong: "), done.stderr)
+        self.assertIn(says, done.stderr)
+
+    def test_one_line_each(self):
+        with tempfile.TemporaryDirectory() as folder:
+            self.refuse(folder, says="no tunes in this folder")
+            broken = os.path.join(folder, "cut.mid")
+            with open(broken, "wb") as out:
+                out.write(b"MThd\0\0\0\6\0\0\0\1\0\x60MTrk\0\0\1\0\0\x90")
+            self.refuse(broken, says="cut.mid")
+        self.refuse(says="no tune named")
+        self.refuse("nowhere.abc", says="nowhere.abc")
+        self.refuse("--choose", "2.1", LAMP, says="BAR.BEAT=CHORD")
+        self.refuse("--choose", "2.1=Q", LAMP, says="no such chord")
+        self.refuse("--choose", "99=I", LAMP, says="no such beat")
+        self.refuse("--choose", "2.9=I", LAMP, says="no such beat")
+        self.refuse("--key", "H", LAMP, says="no such key")
+        self.refuse("--format", "midi", LAMP, LAMP, says="give a folder")
+
+
+class Batch(unittest.TestCase):
+    def test_one_bad_file_and_the_others_done(self):
+        with tempfile.TemporaryDirectory() as folder:
+            for name in ("a.abc", "b.abc", "d.abc"):
+                shutil.copy(LAMP, os.path.join(folder, name))
+            with open(os.path.join(folder, "c.mid"), "wb") as out:
+                out.write(b"MThd and no more")
+            done = run("--format", "json", folder)
+            self.assertEqual(done.returncode, 2)
+            self.assertEqual(len(json.loads(done.stdout)), 3)
+            self.assertIn("c.mid:", done.stderr)
+            self.assertIn("3 tunes done, 1 failed", done.stderr)
+            out = os.path.join(folder, "out")
+            os.mkdir(out)
+            run("--format", "midi", "--to", out, folder)
+            self.assertEqual(sorted(os.listdir(out)), ["a.mid", "b.mid", "d.mid"])
+
+    def test_alone_and_in_a_batch_the_same(self):
+        together = json.loads(run("--format", "json", LAMP, LAMP).stdout)
+        self.assertEqual(together, [harmony(LAMP)] * 2)
+
+
+class Midi(unittest.TestCase):
+    def test_read_back(self):
+        if not mido:
+            self.skipTest("python3-mido is not installed")
+        with tempfile.TemporaryDirectory() as folder:
+            for texture in ("block", "waltz", "root-run", "drone"):
+                path = os.path.join(folder, texture + ".mid")
+                done = run("--format", "midi", "--texture", texture, "--sound-in", "D", "--to", path, LAMP)
+                self.assertEqual(done.returncode, 0, done.stderr)
+                self.check_file(mido.MidiFile(path))
+
+    def check_file(self, file):
+        down, struck, melody, now = {}, set(), [], 0
+        for message in mido.merge_tracks(file.tracks):
+            now += message.time
+            if message.type == "note_on" and message.velocity:
+                down[message.channel, message.note] = now
+                if message.channel == 0:
+                    melody.append((now / file.ticks_per_beat, message.note))
+                else:
+                    struck.add(now / file.ticks_per_beat)
+            elif message.type in ("note_on", "note_off"):
+                down.pop((message.channel, message.note))
+        self.assertFalse(down)
+        self.assertEqual(melody[:4], [(0, 57), (1, 62), (3, 66), (4, 64)])
+        self.assertTrue({1, 4, 7, 10, 13, 16, 19, 22} <= struck)
+
+
+class Golden(unittest.TestCase):
+    def test_text_sheets(self):
+        for name, words in (("lamp", []), ("lamp-simple", ["--simplify", "--syllables", "la"])):
+            with open(os.path.join(GOLDEN, f"harmonize-{name}.txt")) as wanted:
+                self.assertEqual(run(*words, LAMP).stdout, wanted.read(), name)
+
+
+if __name__ == "__main__":
+    unittest.main(argv=sys.argv[:1])
