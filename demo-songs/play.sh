@@ -5,7 +5,7 @@
 set -u
 cd "$(dirname "$0")/.." || exit 1
 build=${UNDERSONG_BUILD:-build}
-tune=${1:-lamplighter-waltz}
+tune=${1:-breakwater-lamp}
 performance=demo-songs/$tune.mid
 [ -f "$performance" ] || { echo "play.sh: $performance: not there; choose one of:" demo-songs/*.mid >&2; exit 2; }
 

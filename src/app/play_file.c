@@ -5,6 +5,7 @@
 
 #include "commands.h"
 #include "drive.h"
+#include "known_tunes.h"
 #include "narrate.h"
 #include "sink_file.h"
 
@@ -13,6 +14,7 @@ enum { SINKS_MAX = 16 };
 struct file_play {
     struct us_companion *companion;
     struct performance performance;
+    struct known_tunes tunes;
     struct sink_file *sinks[SINKS_MAX];
     size_t sink_count;
     struct narrator narrator;
@@ -62,10 +64,26 @@ static enum us_status open_sinks(struct file_play *p, const struct play_settings
     return US_STATUS_OK;
 }
 
+static enum us_status load_tunes(struct file_play *p, const struct play_settings *play,
+                                 struct us_companion_settings *settings, struct us_error *error)
+{
+    enum us_status status = US_STATUS_OK;
+    if (play->tune) {
+        status = known_tunes_load_one(play->tune, settings->chords, settings->change, &p->tunes, error);
+        if (!status) settings->tune = p->tunes.songs[0];
+    } else if (play->songbook) {
+        status =
+            known_tunes_load_folder(play->songbook, settings->chords, settings->change, &p->tunes, error);
+        if (!status) settings->songbook = &p->tunes.book;
+    }
+    return status;
+}
+
 static enum us_status run(struct file_play *p, const struct play_settings *play, struct us_error *error)
 {
     struct us_companion_settings settings;
     enum us_status status = play_companion_settings(play, &settings, error);
+    if (!status) status = load_tunes(p, play, &settings, error);
     if (!status) status = performance_load(play->from, &p->performance, error);
     if (!status) status = open_sinks(p, play, error);
     if (status) return status;
@@ -88,6 +106,7 @@ int play_file(const struct play_settings *play)
     for (size_t i = 0; i < p.sink_count; i++)
         sink_file_destroy(p.sinks[i]);
     performance_finish(&p.performance);
+    known_tunes_finish(&p.tunes);
     free(p.companion);
     return status ? report_error(&error) : 0;
 }

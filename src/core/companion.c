@@ -314,7 +314,8 @@ void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out
 {
     memset(out, 0, sizeof *out);
     out->at_ns = c->now_ns;
-    out->key = us_keyfinder_best(&c->keys, &out->key_sure);
+    us_keyfinder_best(&c->keys, &out->key_sure);
+    out->key = c->key;
     out->metre = c->felt.metre;
     out->bar = c->felt.bar;
     out->bar_quarters = c->felt.bar_quarters;
