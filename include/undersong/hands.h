@@ -1,0 +1,30 @@
+/* Which hand played a note: low notes that go together, against the melody line.  The split between them
+   adapts to the player.  Pure; one thread at a time. */
+#ifndef UNDERSONG_HANDS_H
+#define UNDERSONG_HANDS_H
+
+#include "undersong/pitch.h"
+
+enum us_hand { US_HAND_RIGHT, US_HAND_LEFT };
+enum { US_SPLIT_DEFAULT = 55 /* G3 */, US_SPLIT_LOWEST = 43, US_SPLIT_HIGHEST = 67 };
+
+struct us_hands {
+    double split;     /* a pitch; notes well below it are the left hand's */
+    double left_top;  /* where the left hand's notes reach up to, slowly moving; 0 before its first note */
+    double right_low; /* where the melody reaches down to, slowly moving; 0 before its first note */
+    int16_t last_left, last_right; /* -1 before the first */
+    int64_t left_ns;               /* when the left hand's last note came */
+    uint8_t hand[US_PITCHES];      /* of each key that is down: enum us_hand + 1, 0 is up */
+};
+
+/* `split`: where to begin, US_SPLIT_DEFAULT unless the patch says otherwise. */
+void us_hands_init(struct us_hands *h, int split);
+/* A key goes down; whose it is, from now until it is let go.  A line that wanders below the split on its own
+   is still the melody. */
+enum us_hand us_hands_note_on(struct us_hands *h, int64_t at_ns, int pitch);
+/* A key is let go; whose it was. */
+enum us_hand us_hands_note_off(struct us_hands *h, int pitch);
+/* How many of a hand's keys are down, and the lowest and highest of them (-1 where none). */
+int us_hands_down(const struct us_hands *h, enum us_hand hand, int *lowest, int *highest);
+
+#endif

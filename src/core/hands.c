@@ -1,0 +1,99 @@
+#include "undersong/hands.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+/* A melody steps or leaps no further than this from its last note when it goes below the split. */
+enum { MELODY_LEAP = 7 };
+/* The notes of a grip come within so long, and lie no further apart than this. */
+static const int64_t GRIP_NS = 120000000;
+enum { GRIP_STEP = 7 };
+/* One hand holds no more than this. */
+enum { RIGHT_SPAN = 16 };
+/* How quickly the reach of a hand moves outwards and back, and the split after it. */
+static const double OUTWARDS = 0.4, BACK = 0.04, SPLIT_MOVES = 0.2;
+
+void us_hands_init(struct us_hands *h, int split)
+{
+    memset(h, 0, sizeof *h);
+    h->split = split;
+    h->last_left = h->last_right = -1;
+}
+
+int us_hands_down(const struct us_hands *h, enum us_hand hand, int *lowest, int *highest)
+{
+    int count = 0;
+    *lowest = *highest = -1;
+    for (int pitch = 0; pitch < US_PITCHES; pitch++) {
+        if (h->hand[pitch] != (uint8_t)hand + 1) continue;
+        if (*lowest < 0) *lowest = pitch;
+        *highest = pitch;
+        count++;
+    }
+    return count;
+}
+
+/* Above the split it is the right hand's, but for the top of a left-hand grip under a melody that is further
+ * off. */
+static enum us_hand above_split(const struct us_hands *h, int64_t at_ns, int pitch, int left_high,
+                                int right_low)
+{
+    bool in_grip = left_high >= 0 && abs(pitch - left_high) <= GRIP_STEP && at_ns - h->left_ns <= GRIP_NS;
+    int melody = right_low >= 0 ? right_low : h->last_right >= 0 ? h->last_right : US_PITCHES;
+    bool melody_above = melody > pitch && melody - pitch > abs(pitch - left_high);
+    if (right_low - pitch > RIGHT_SPAN && pitch < h->split + 12) return US_HAND_LEFT;
+    return in_grip && melody_above ? US_HAND_LEFT : US_HAND_RIGHT;
+}
+
+/* Below the split it is the left hand's, but for a line that gets there by steps and small leaps. */
+static enum us_hand below_split(const struct us_hands *h, int pitch, int left_high, int right_low)
+{
+    if (h->last_right < 0 || abs(pitch - h->last_right) > MELODY_LEAP) return US_HAND_LEFT;
+    bool legato = right_low < 0 || right_low == h->last_right;
+    int to_left = left_high >= 0 ? abs(pitch - left_high) : US_PITCHES;
+    if (left_high < 0 && h->last_left >= 0) to_left = abs(pitch - h->last_left);
+    return legato && to_left > abs(pitch - h->last_right) ? US_HAND_RIGHT : US_HAND_LEFT;
+}
+
+static void reach(double *edge, double pitch, bool outwards)
+{
+    if (*edge <= 0) *edge = pitch;
+    *edge += (pitch - *edge) * (outwards ? OUTWARDS : BACK);
+}
+
+static void adapt(struct us_hands *h, int pitch, enum us_hand hand)
+{
+    double target = h->split;
+    if (hand == US_HAND_LEFT)
+        reach(&h->left_top, pitch, pitch > h->left_top);
+    else
+        reach(&h->right_low, pitch, pitch < h->right_low);
+    if (h->left_top > 0 && h->right_low > h->left_top)
+        target = (h->left_top + h->right_low) / 2;
+    else if (h->left_top <= 0 && h->right_low < h->split + 3)
+        target = h->right_low - 3;
+    if (target < US_SPLIT_LOWEST) target = US_SPLIT_LOWEST;
+    if (target > US_SPLIT_HIGHEST) target = US_SPLIT_HIGHEST;
+    h->split += (target - h->split) * SPLIT_MOVES;
+}
+
+enum us_hand us_hands_note_on(struct us_hands *h, int64_t at_ns, int pitch)
+{
+    int left_low, left_high, right_low, right_high;
+    us_hands_down(h, US_HAND_LEFT, &left_low, &left_high);
+    us_hands_down(h, US_HAND_RIGHT, &right_low, &right_high);
+    enum us_hand hand = pitch >= h->split ? above_split(h, at_ns, pitch, left_high, right_low)
+                                          : below_split(h, pitch, left_high, right_low);
+    h->hand[pitch] = (uint8_t)hand + 1;
+    adapt(h, pitch, hand);
+    if (hand == US_HAND_LEFT) h->left_ns = at_ns;
+    *(hand == US_HAND_LEFT ? &h->last_left : &h->last_right) = (int16_t)pitch;
+    return hand;
+}
+
+enum us_hand us_hands_note_off(struct us_hands *h, int pitch)
+{
+    enum us_hand hand = h->hand[pitch] == US_HAND_LEFT + 1 ? US_HAND_LEFT : US_HAND_RIGHT;
+    h->hand[pitch] = 0;
+    return hand;
+}
