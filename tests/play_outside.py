@@ -1,0 +1,113 @@
+#!/usr/bin/env python3
+"""The whole program as a user meets it, its files read by python3-mido and mftext (abcmidi): play_outside.py PROGRAM DEMOS."""
+import collections
+import glob
+import os
+import subprocess
+import sys
+import tempfile
+
+import mido
+
+program, demos = sys.argv[1:]
+bad = []
+
+
+def check(what, holds):
+    if not holds:
+        bad.append(what)
+        print("FAILED:", what)
+
+
+def run(*words):
+    return subprocess.run([program, *words], capture_output=True, text=True)
+
+
+def timed(path):
+    """Channel messages and meta events with their seconds."""
+    now, out = 0.0, []
+    for message in mido.MidiFile(path):
+        now += message.time
+        out.append((now, message))
+    return out
+
+
+def notes(events, channel):
+    return [(round(t, 3), m.note) for t, m in events
+            if m.type == "note_on" and m.velocity and m.channel == channel]
+
+
+def unreleased(events):
+    down = collections.Counter()
+    for _, m in events:
+        if m.type == "note_on" and m.velocity:
+            down[m.channel, m.note] += 1
+        elif m.type in ("note_on", "note_off"):
+            down[m.channel, m.note] -= 1
+    return [k for k, n in down.items() if n]
+
+
+def check_demo(path, folder):
+    name = os.path.basename(path)
+    out, again = os.path.join(folder, "out.mid"), os.path.join(folder, "again.mid")
+    for target in (out, again):
+        r = run("play", "--from", path, "--to", target, "--virtual-time", "--mark-beats")
+        check(f"{name}: exit {r.returncode} {r.stderr}", r.returncode == 0)
+    check(f"{name}: same bytes twice", open(out, "rb").read() == open(again, "rb").read())
+    check(f"{name}: says what is heard", "chord" in r.stdout and len(r.stdout.splitlines()) > 10)
+    events = timed(out)
+    played = [(t, n) for t, n in notes(timed(path), 0)]
+    kept = notes(events, 0)
+    check(f"{name}: melody passes through", [n for _, n in played] == [n for _, n in kept] and
+          all(abs(a - b) < 0.002 for (a, _), (b, _) in zip(played, kept)))
+    left = notes(events, 1)
+    check(f"{name}: a left hand on channel 2", len(left) > 10)
+    check(f"{name}: all released", not unreleased(events))
+    check(f"{name}: left hand below the melody", max(n for _, n in left) < max(n for _, n in kept))
+    onsets = {t for t, _ in kept}
+    together = sum(t in onsets for t in {t for t, _ in left})
+    check(f"{name}: most strikes are with a note", together >= 0.6 * len({t for t, _ in left}))
+    texts = [m.text for _, m in events if m.type == "text"]
+    check(f"{name}: beats marked", texts.count("bar") > 4 and texts.count("beat") > 4)
+    markers = {m.text for _, m in events if m.type == "marker"}
+    check(f"{name}: chord markers {markers}", markers and markers <= {"I", "IV", "V", "i", "iv"})
+    check(f"{name}: a key", any(m.type == "key_signature" for _, m in events))
+    tracks = mido.MidiFile(out).tracks
+    check(f"{name}: a track each", all(len({m.channel for m in t if m.type == "note_on"}) <= 1 for t in tracks))
+    dump = subprocess.run(["mftext", out], capture_output=True, text=True)
+    check(f"{name}: mftext reads it", dump.returncode == 0 and "rror" not in dump.stdout + dump.stderr)
+
+
+def check_refusals(folder):
+    whole = open(sorted(glob.glob(os.path.join(demos, "*.mid")))[0], "rb").read()
+    truncated = os.path.join(folder, "truncated.mid")
+    open(truncated, "wb").write(whole[:len(whole) // 2])
+    broken = os.path.join(folder, "broken.abc")
+    open(broken, "w").write("X:1\nT:Broken\nM:4/4\nL:1/4\nK:C\nCDEF|\nGA\"C B|\n")
+    good = sorted(glob.glob(os.path.join(demos, "*.mid")))[0]
+    out = os.path.join(folder, "x.mid")
+    rows = [
+        (("play", "--from", truncated, "--to", out, "--virtual-time"), "truncated.mid"),
+        (("play", "--from", broken, "--to", out, "--virtual-time"), "broken.abc:7"),
+        (("harmonize", broken), "broken.abc:7"),
+        (("play", "--from", os.path.join(folder, "none.mid"), "--to", out, "--virtual-time"), "none.mid"),
+        (("play", "--from", "no such keyboard"), "no such keyboard"),
+        (("play", "--from", good, "--key", "H", "--to", out, "--virtual-time"), "--key"),
+        (("play", "--from", good, "--texture", "polka", "--to", out, "--virtual-time"), "root-run"),
+        (("play", "--from", good, "--to", os.path.join(folder, "no/such/x.mid"), "--virtual-time"), "x.mid"),
+        (("dance",), "dance"),
+    ]
+    for words, names in rows:
+        r = run(*words)
+        want = 1 if "no/such" in " ".join(words) else 2
+        check(f"{' '.join(words)}: exit {r.returncode}, {r.stderr!r}",
+              r.returncode in (want, 2) and r.stderr.count("\n") == 1 and names in r.stderr)
+
+
+with tempfile.TemporaryDirectory() as folder:
+    performances = sorted(glob.glob(os.path.join(demos, "*.mid")))
+    check("demo performances are there", len(performances) >= 8)
+    for path in performances:
+        check_demo(path, folder)
+    check_refusals(folder)
+sys.exit(1 if bad else 0)
