@@ -29,6 +29,20 @@ void us_written_finish(struct us_written *written)
     us_written_init(written);
 }
 
+size_t us_first_from(const void *list, size_t count, size_t item, int64_t at)
+{
+    size_t low = 0, high = count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        const int64_t *when = (const int64_t *)(const void *)((const char *)list + middle * item);
+        if (*when < at)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
 /* The playing order of one stretch of bars. */
 struct order {
     const struct us_written_bar *bars;

@@ -72,6 +72,9 @@ struct us_written {
 /* Grows `*array` so that one more item fits; false when memory ends. */
 bool us_grow(void **array, size_t *room, size_t count, size_t item);
 
+/* The first item that is not before `at`; the list is sorted by its items' first member, int64_t at. */
+size_t us_first_from(const void *list, size_t count, size_t item, int64_t at);
+
 void us_written_init(struct us_written *written);
 void us_written_finish(struct us_written *written);
 
@@ -82,5 +85,20 @@ US_WARN_UNUSED enum us_status us_written_play(const struct us_written *written, 
 /* The page's bars in playing order: `*order` is a fresh array for free(). */
 US_WARN_UNUSED enum us_status us_written_order(const struct us_written *written, const char *name,
                                                uint32_t **order, size_t *count, struct us_error *error);
+
+/* The page of a tune: notes cut and tied at bar lines, and the repeats as they were written where they still
+   play the same notes and chords; else played out.  Bars are made from the metre where the tune has none. */
+US_WARN_UNUSED enum us_status us_written_from(const struct us_tune *tune, struct us_written *out,
+                                              struct us_error *error);
+
+/* A time in quarters as ticks, on the nearest note value or tuplet. */
+int64_t us_written_ticks(double quarters);
+
+/* A pitch's place on the line of fifths as this key spells it. */
+int us_spelling(struct us_key key, int pitch);
+/* The letter ('A' to 'G') and the sharps or flats of a place on the line of fifths. */
+char us_spelling_letter(int spelling, int *alter);
+/* The octave of a pitch so spelled: 4 from middle C to the B above. */
+int us_spelling_octave(int spelling, int pitch);
 
 #endif

@@ -90,30 +90,15 @@ static void play_chord(struct player *player, const struct us_written_chord *cho
         player->out->chords[tune->chord_count++] = (struct us_chord_span){at, 0, chord->chord};
 }
 
-/* The first item of a list sorted by `at` that is not before `at`; items of any of the three kinds. */
-static size_t first_from(const void *list, size_t count, size_t item, int64_t at)
-{
-    size_t low = 0, high = count;
-    while (low < high) {
-        size_t middle = low + (high - low) / 2;
-        const int64_t *when = (const int64_t *)(const void *)((const char *)list + middle * item);
-        if (*when < at)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
-}
-
 static void play_bar(struct player *player, const struct us_written_bar *bar, int64_t at)
 {
     const struct us_written *w = player->written;
     for (int v = 0; v < US_WRITTEN_VOICES; v++) {
-        size_t i = first_from(w->notes[v], w->note_count[v], sizeof *w->notes[v], bar->at);
+        size_t i = us_first_from(w->notes[v], w->note_count[v], sizeof *w->notes[v], bar->at);
         for (; i < w->note_count[v] && w->notes[v][i].at < bar->at + bar->len && !player->failed; i++)
             play_note(player, v, &w->notes[v][i], at + w->notes[v][i].at - bar->at);
     }
-    size_t i = first_from(w->chords, w->chord_count, sizeof *w->chords, bar->at);
+    size_t i = us_first_from(w->chords, w->chord_count, sizeof *w->chords, bar->at);
     for (; i < w->chord_count && w->chords[i].at < bar->at + bar->len && !player->failed; i++)
         play_chord(player, &w->chords[i], quarters(at + w->chords[i].at - bar->at));
 }

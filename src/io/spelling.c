@@ -1,0 +1,27 @@
+#include "written.h"
+
+static const char FIFTHS[] = "FCGDAEB";
+
+int us_spelling(struct us_key key, int pitch)
+{
+    int fifths = us_key_signature(key), place = us_pitch_class(pitch * 7);
+    while (place > fifths + 8)
+        place -= 12;
+    while (place < fifths - 3)
+        place += 12;
+    return place;
+}
+
+char us_spelling_letter(int spelling, int *alter)
+{
+    int place = spelling + 1 + 70; /* well above zero, so that division rounds down */
+    *alter = place / 7 - 10;
+    return FIFTHS[place % 7];
+}
+
+int us_spelling_octave(int spelling, int pitch)
+{
+    int alter;
+    us_spelling_letter(spelling, &alter);
+    return (pitch - alter) / US_PITCH_CLASSES - 1;
+}
