@@ -1,0 +1,122 @@
+#include <string.h>
+
+#include "lilypond_parts.h"
+
+void lily_quote(const char *text, FILE *out)
+{
+    fputc('"', out);
+    for (; *text; text++) {
+        if (*text == '"' || *text == '\\') fputc('\\', out);
+        fputc((unsigned char)*text < ' ' ? ' ' : *text, out);
+    }
+    fputc('"', out);
+}
+
+static const char *chord_suffix(struct us_chord chord)
+{
+    static const char *const SUFFIX[US_CHORD_KINDS] = {"", ":m", ":dim", ":7", ":m7"};
+    return SUFFIX[chord.kind];
+}
+
+static void write_gap(FILE *out, int32_t ticks)
+{
+    char value[24];
+    if (ticks > 0) fprintf(out, " s%s", lily_value(ticks, value, sizeof value));
+}
+
+static int letter_place(struct us_key key, int pitch_class)
+{
+    char letter[8];
+    us_key_letter(key, pitch_class, letter, sizeof letter);
+    int place = (int)(strchr("FCGDAEB", letter[0]) - "FCGDAEB") - 1;
+    for (const char *c = letter + 1; *c; c++)
+        place += *c == '#' ? 7 : -7;
+    return place;
+}
+
+void lily_chords(const struct us_sheet *sheet, FILE *out)
+{
+    char pitch[16], value[24];
+    int32_t at = 0;
+    for (size_t i = 0; i < sheet->chord_count; i++) {
+        const struct us_sheet_chord *c = &sheet->chords[i];
+        write_gap(out, c->at - at);
+        int place = letter_place(sheet->key, c->chord.root);
+        lily_pitch(48 + c->chord.root, place, pitch, sizeof pitch);
+        pitch[strcspn(pitch, "',")] = 0;
+        fprintf(out, " %s%s%s", pitch, lily_value(c->len, value, sizeof value), chord_suffix(c->chord));
+        at = c->at + c->len;
+    }
+    fputc('\n', out);
+}
+
+static void write_word(FILE *out, const char *word, int32_t len)
+{
+    char value[24];
+    fputc(' ', out);
+    lily_quote(word, out);
+    fputs(lily_value(len, value, sizeof value), out);
+}
+
+static void write_skip(FILE *out, int32_t ticks)
+{
+    char value[24];
+    if (ticks > 0) fprintf(out, " \\skip %s", lily_value(ticks, value, sizeof value));
+}
+
+/* "#4" and "b7" with the signs that music prints. */
+static void print_signs(const char *plain, char *out, size_t size)
+{
+    size_t n = 0;
+    for (; *plain && n + 4 < size; plain++) {
+        const char *sign = *plain == '#'   ? "\u266f"
+                           : *plain == 'b' ? "\u266d"
+                           : *plain == 'o' ? "\u00b0"
+                                           : NULL;
+        n += (size_t)(sign ? snprintf(out + n, size - n, "%s", sign)
+                           : snprintf(out + n, size - n, "%c", *plain));
+    }
+    out[n] = 0;
+}
+
+void lily_words(const struct us_sheet *sheet, FILE *out)
+{
+    char word[16], printed[32];
+    int32_t at = 0;
+    for (size_t i = 0; i < sheet->melody_count; i++) {
+        const struct us_sheet_sound *s = &sheet->melody[i];
+        write_skip(out, s->at - at);
+        us_sheet_word(sheet, s->pitch[0], word, sizeof word);
+        if (sheet->settings.under == US_SHEET_UNDER_STEPS)
+            print_signs(word, printed, sizeof printed);
+        else
+            snprintf(printed, sizeof printed, "%s", word);
+        write_word(out, printed, s->len);
+        at = s->at + s->len;
+    }
+    fputc('\n', out);
+}
+
+bool lily_has_others(const struct us_sheet *sheet)
+{
+    for (size_t i = 0; i < sheet->chord_count; i++)
+        if (sheet->chords[i].other.root != US_NO_CHORD) return true;
+    return false;
+}
+
+void lily_numerals(const struct us_sheet *sheet, bool others, FILE *out)
+{
+    char plain[16], printed[40] = "or ";
+    int32_t at = 0;
+    for (size_t i = 0; i < sheet->chord_count; i++) {
+        const struct us_sheet_chord *c = &sheet->chords[i];
+        struct us_chord chord = others ? c->other : c->chord;
+        if (chord.root == US_NO_CHORD) continue;
+        write_skip(out, c->at - at);
+        us_chord_numeral(chord, sheet->key, plain, sizeof plain);
+        print_signs(plain, printed + 3, sizeof printed - 3);
+        write_word(out, others ? printed : printed + 3, c->len);
+        at = c->at + c->len;
+    }
+    fputc('\n', out);
+}

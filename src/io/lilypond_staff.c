@@ -1,0 +1,258 @@
+#include <math.h>
+#include <string.h>
+
+#include "lilypond_parts.h"
+#include "sheet_values.h"
+
+char *lily_pitch(int pitch, int place, char *out, size_t size)
+{
+    static const char LETTERS[] = "fcgdaeb";
+    static const int8_t SEMITONES[] = {5, 0, 7, 2, 9, 4, 11};
+    int letter = (place + 1) % 7, alter = (place + 1) / 7;
+    if (letter < 0) letter += 7, alter--;
+    int octave = (pitch - alter - SEMITONES[letter]) / 12 - 4;
+    size_t n = (size_t)snprintf(out, size, "%c", LETTERS[letter]);
+    for (int i = alter; i && n + 3 < size; i += i > 0 ? -1 : 1)
+        n += (size_t)snprintf(out + n, size - n, i > 0 ? "is" : "es");
+    for (int i = octave; i && n + 2 < size; i += i > 0 ? -1 : 1)
+        n += (size_t)snprintf(out + n, size - n, i > 0 ? "'" : ",");
+    return out;
+}
+
+static int32_t divisor(int32_t a, int32_t b)
+{
+    return b ? divisor(b, a % b) : a;
+}
+
+char *lily_value(int32_t ticks, char *out, size_t size)
+{
+    const char *name = value_name(ticks);
+    int32_t common = divisor(ticks, US_SHEET_QUARTER);
+    if (name)
+        snprintf(out, size, "%s", name);
+    else
+        snprintf(out, size, "4*%d/%d", ticks / common, US_SHEET_QUARTER / common);
+    return out;
+}
+
+/* A stretch of one bar on one staff: a sound (or a part of it), or a rest. */
+struct stretch {
+    int32_t from, len; /* ticks from the bar line */
+    const struct us_sheet_sound *sound;
+    bool begins, ends; /* the sound begins and ends in this stretch */
+};
+enum { STRETCHES_MAX = 256 };
+
+struct staff {
+    const struct us_sheet *sheet;
+    const struct us_sheet_sound *sounds;
+    size_t count, next;
+    bool left;
+    const struct lily_shape *shape;
+    struct us_metre metre;
+    size_t full_bars; /* written so far, for breaks */
+    FILE *out;
+};
+
+static size_t bar_stretches(struct staff *staff, const struct us_sheet_bar *bar, struct stretch *out)
+{
+    size_t n = 0;
+    int32_t at = bar->at, end = bar->at + bar->len;
+    while (staff->next > 0 && staff->sounds[staff->next - 1].at + staff->sounds[staff->next - 1].len > at)
+        staff->next--;
+    for (; staff->next < staff->count && n + 2 < STRETCHES_MAX; staff->next++) {
+        const struct us_sheet_sound *s = &staff->sounds[staff->next];
+        int32_t from = s->at < at ? at : s->at, until = s->at + s->len < end ? s->at + s->len : end;
+        if (s->at >= end) break;
+        if (until <= from) continue;
+        if (from > at) out[n++] = (struct stretch){at - bar->at, from - at, NULL, true, true};
+        out[n++] = (struct stretch){from - bar->at, until - from, s, from == s->at, until == s->at + s->len};
+        at = until;
+    }
+    if (at < end) out[n++] = (struct stretch){at - bar->at, end - at, NULL, true, true};
+    return n;
+}
+
+static void write_pitches(struct staff *staff, const struct us_sheet_sound *s)
+{
+    char pitch[16];
+    if (s->count > 1) fputc('<', staff->out);
+    for (int i = 0; i < s->count; i++)
+        fprintf(staff->out, "%s%s", i ? " " : "", lily_pitch(s->pitch[i], s->place[i], pitch, sizeof pitch));
+    if (s->count > 1) fputc('>', staff->out);
+}
+
+/* What hangs on a note: finger and the start of its phrase on the first piece, its end on the last one. */
+static void write_marks(struct staff *staff, const struct us_sheet_sound *s, bool first, bool last)
+{
+    FILE *out = staff->out;
+    if (first && s->finger) fprintf(out, "-%d", s->finger);
+    if (last && s->slur_closes) fputc(')', out);
+    if (last && s->phrase_closes) fputs("\\)", out);
+    if (first && s->slur_opens) fputc('(', out);
+    if (first && s->phrase_opens) fputs("\\(", out);
+    if (!last) fputc('~', out);
+}
+
+/* `from` and lengths as written: inside a triplet group half as long again as they sound. */
+static void write_stretch(struct staff *staff, const struct us_sheet_bar *bar, const struct stretch *s,
+                          bool triplet)
+{
+    char value[24];
+    int32_t pieces[VALUES_MAX], len = triplet ? s->len * 3 / 2 : s->len;
+    if (!s->sound && s->len == bar->len) {
+        int32_t common = divisor(len, 4 * US_SHEET_QUARTER);
+        fprintf(staff->out, " R1*%d/%d", len / common, 4 * US_SHEET_QUARTER / common);
+        return;
+    }
+    size_t count = value_cut(bar->metre, triplet ? 0 : s->from, len, !s->sound, pieces);
+    for (size_t i = 0; i < count; i++) {
+        fputc(' ', staff->out);
+        if (s->sound)
+            write_pitches(staff, s->sound);
+        else
+            fputc('r', staff->out);
+        fputs(lily_value(pieces[i], value, sizeof value), staff->out);
+        if (s->sound) write_marks(staff, s->sound, s->begins && i == 0, s->ends && i + 1 == count);
+    }
+}
+
+static void write_bar_music(struct staff *staff, const struct us_sheet_bar *bar)
+{
+    struct stretch stretches[STRETCHES_MAX];
+    int32_t edges[STRETCHES_MAX + 1], group_at, group_len;
+    size_t count = bar_stretches(staff, bar, stretches);
+    for (size_t i = 0; i < count; i++)
+        edges[i] = stretches[i].from;
+    edges[count] = bar->len;
+    for (size_t i = 0; i < count;) {
+        bool group = value_triplet(edges, count + 1, i, &group_at, &group_len);
+        for (; i < count && (!group || edges[i] < group_at); i++)
+            write_stretch(staff, bar, &stretches[i], false);
+        if (!group) break;
+        fputs(" \\tuplet 3/2 {", staff->out);
+        for (; i < count && edges[i] < group_at + group_len; i++)
+            write_stretch(staff, bar, &stretches[i], true);
+        fputs(" }", staff->out);
+    }
+}
+
+static void write_moment(FILE *out, int32_t ticks)
+{
+    int32_t common = divisor(ticks, 4 * US_SHEET_QUARTER);
+    fprintf(out, "\\set Timing.measureLength = #(ly:make-moment %d/%d)", ticks / common,
+            4 * US_SHEET_QUARTER / common);
+}
+
+static int32_t full_length(struct us_metre metre)
+{
+    return (int32_t)lround(us_metre_bar_quarters(metre) * US_SHEET_QUARTER);
+}
+
+static void write_bar(struct staff *staff, size_t i)
+{
+    const struct us_sheet_bar *bar = &staff->sheet->bars[i];
+    int32_t full = full_length(bar->metre);
+    char value[24];
+    bool leads = !staff->left;
+    fputs("   ", staff->out);
+    if (leads && (bar->metre.top != staff->metre.top || bar->metre.bottom != staff->metre.bottom))
+        fprintf(staff->out, " \\time %u/%u", bar->metre.top, bar->metre.bottom);
+    staff->metre = bar->metre;
+    if (leads && bar->len != full) {
+        fputc(' ', staff->out);
+        if (i == 0)
+            fprintf(staff->out, "\\partial %s", lily_value(bar->len, value, sizeof value));
+        else
+            write_moment(staff->out, bar->len);
+    }
+    write_bar_music(staff, bar);
+    fputs(" |", staff->out);
+    if (leads && bar->len != full && i > 0) {
+        fputc(' ', staff->out);
+        write_moment(staff->out, full);
+    }
+    staff->full_bars += bar->len == full;
+    bool last = i + 1 == staff->sheet->bar_count;
+    if (leads && !last && !bar->repeat_times && bar->closes && !staff->sheet->bars[i + 1].endings)
+        fputs(" \\bar \"||\"", staff->out);
+    int system = staff->shape->system_bars;
+    if (leads && system && !last && bar->len == full && staff->full_bars % (size_t)system == 0)
+        fputs(" \\break", staff->out);
+    fputc('\n', staff->out);
+}
+
+/* Bars from `i` that end with this ending: up to a sign, or before the next bracket. */
+static size_t ending_end(const struct us_sheet *sheet, size_t i)
+{
+    for (; i < sheet->bar_count; i++) {
+        if (sheet->bars[i].repeat_times || sheet->bars[i].closes) return i + 1;
+        if (i + 1 < sheet->bar_count && (sheet->bars[i + 1].endings || sheet->bars[i + 1].repeat_from))
+            return i + 1;
+    }
+    return i;
+}
+
+static size_t write_endings(struct staff *staff, size_t i)
+{
+    const struct us_sheet *sheet = staff->sheet;
+    fputs("  \\alternative {\n", staff->out);
+    while (i < sheet->bar_count && sheet->bars[i].endings) {
+        const char *comma = "";
+        fputs("    \\volta ", staff->out);
+        for (int n = 1; n < 16; n++)
+            if (sheet->bars[i].endings >> n & 1) fprintf(staff->out, "%s%d", comma, n), comma = ",";
+        fputs(" {\n", staff->out);
+        for (size_t end = ending_end(sheet, i); i < end; i++)
+            write_bar(staff, i);
+        fputs("    }\n", staff->out);
+    }
+    fputs("  }\n", staff->out);
+    return i;
+}
+
+static int times_played(const struct us_sheet *sheet, size_t sign)
+{
+    int times = sheet->bars[sign].repeat_times;
+    for (size_t i = sign; i < sheet->bar_count && i < sign + 64; i++) {
+        for (int n = 1; n < 16; n++)
+            if (sheet->bars[i].endings >> n & 1 && n > times) times = n;
+        if (i > sign && sheet->bars[i].repeat_from) break;
+    }
+    return times > 1 ? times : 2;
+}
+
+/* Plain bars up to the next repeated part, then that part.  Returns the bar that follows. */
+static size_t write_part(struct staff *staff, size_t i)
+{
+    const struct us_sheet *sheet = staff->sheet;
+    size_t sign = i, from = i;
+    while (sign < sheet->bar_count && !sheet->bars[sign].repeat_times && !sheet->bars[sign].endings)
+        sign++;
+    if (sign == sheet->bar_count) from = sign;
+    for (size_t b = i; b <= sign && b < sheet->bar_count && from != sheet->bar_count; b++)
+        if (sheet->bars[b].repeat_from) from = b;
+    for (; i < from; i++)
+        write_bar(staff, i);
+    if (i == sheet->bar_count) return i;
+    fprintf(staff->out, "  \\repeat volta %d {\n", times_played(sheet, sign));
+    size_t body_end = sheet->bars[sign].endings ? sign : sign + 1;
+    for (; i < body_end; i++)
+        write_bar(staff, i);
+    fputs("  }\n", staff->out);
+    return sheet->bars[sign].endings ? write_endings(staff, i) : i;
+}
+
+void lily_staff(const struct us_sheet *sheet, bool left, const struct lily_shape *shape, FILE *out)
+{
+    struct staff staff = {.sheet = sheet,
+                          .sounds = left ? sheet->left : sheet->melody,
+                          .count = left ? sheet->left_count : sheet->melody_count,
+                          .left = left,
+                          .shape = shape,
+                          .out = out};
+    for (size_t i = 0; i < sheet->bar_count;)
+        i = write_part(&staff, i);
+    const struct us_sheet_bar *last = &sheet->bars[sheet->bar_count - 1];
+    if (!left && !last->repeat_times) fputs("    \\bar \"|.\"\n", out);
+}

@@ -1,0 +1,151 @@
+#include "undersong/sheet.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "sheet_parts.h"
+#include "undersong/fingering.h"
+#include "undersong/keyfinder.h"
+
+int32_t page_ticks(double quarters)
+{
+    return (int32_t)lround(quarters * US_SHEET_QUARTER);
+}
+
+int key_place(struct us_key key, int pitch_class)
+{
+    int fifths = us_key_signature(key), place = us_pitch_class(pitch_class * 7);
+    while (place > fifths + 8)
+        place -= 12;
+    while (place < fifths - 3)
+        place += 12;
+    return place;
+}
+
+static struct us_key key_of(const struct us_tune *tune)
+{
+    struct us_key key = tune->key;
+    if (key.tonic != US_NO_KEY) return key;
+    int *pitches = calloc(tune->note_count, sizeof *pitches);
+    if (!pitches) return key;
+    for (size_t i = 0; i < tune->note_count; i++)
+        pitches[i] = tune->notes[i].pitch;
+    key = us_key_of_tune(pitches, tune->note_count, NULL);
+    free(pitches);
+    return key;
+}
+
+/* Up or down to the new key, whichever lies better under the right hand and on the staff. */
+static int choose_shift(const struct us_tune *tune, int tonic_shift)
+{
+    int low = 127, high = 0, best = 0;
+    double best_cost = INFINITY;
+    for (size_t i = 0; i < tune->note_count; i++) {
+        if (tune->notes[i].pitch < low) low = tune->notes[i].pitch;
+        if (tune->notes[i].pitch > high) high = tune->notes[i].pitch;
+    }
+    for (int shift = -23; shift <= 23; shift++) {
+        if (us_pitch_class(shift - tonic_shift)) continue;
+        double cost = fabs((low + high) / 2.0 + shift - 70) + 0.01 * abs(shift);
+        cost += 3 * fmax(0, 58 - (low + shift)) + 3 * fmax(0, high + shift - 82);
+        if (cost < best_cost) best_cost = cost, best = shift;
+    }
+    return best;
+}
+
+static void choose_key(struct page *page)
+{
+    struct us_sheet *sheet = page->sheet;
+    page->from = sheet->key = key_of(page->tune);
+    struct us_key wanted = sheet->settings.key;
+    if (wanted.tonic == US_NO_KEY || wanted.tonic == page->from.tonic) return;
+    sheet->key.tonic = wanted.tonic;
+    page->shift = choose_shift(page->tune, us_pitch_class(wanted.tonic - page->from.tonic));
+    page->fifths = us_key_signature(sheet->key) - us_key_signature(page->from);
+}
+
+static void copy_words(struct us_sheet *sheet, const struct us_tune *tune)
+{
+    const char *title = tune->title ? tune->title : "", *composer = tune->composer ? tune->composer : "";
+    memcpy(sheet->title, title, strnlen(title, sizeof sheet->title - 1));
+    memcpy(sheet->composer, composer, strnlen(composer, sizeof sheet->composer - 1));
+    sheet->quarters_a_minute = tune->quarters_a_minute;
+}
+
+bool page_finger(struct page *page)
+{
+    struct us_sheet *sheet = page->sheet;
+    size_t count = sheet->melody_count;
+    if (!sheet->settings.fingering || !count) return true;
+    struct us_note *notes = calloc(count, sizeof *notes);
+    uint8_t *fingers = malloc(count), *workspace = malloc(us_fingering_workspace(count));
+    bool ok = notes && fingers && workspace;
+    if (ok) {
+        for (size_t i = 0; i < count; i++) {
+            const struct us_sheet_sound *s = &sheet->melody[i];
+            notes[i] = (struct us_note){s->at / (double)US_SHEET_QUARTER, s->len / (double)US_SHEET_QUARTER,
+                                        s->pitch[0], 80};
+        }
+        struct us_fingering_settings settings = {sheet->key, sheet->settings.span_semitones};
+        us_fingering_right(notes, count, &settings, workspace, fingers);
+        for (size_t i = 0; i < count; i++)
+            sheet->melody[i].finger = fingers[i];
+    }
+    free(notes);
+    free(fingers);
+    free(workspace);
+    return ok;
+}
+
+void page_finish(struct page *page)
+{
+    free(page->bars);
+    free(page->choices);
+    free(page->phrase_starts);
+}
+
+enum us_status us_sheet_arrange(struct us_sheet *sheet, const struct us_tune *tune,
+                                const struct us_sheet_settings *settings, const char *name,
+                                struct us_error *error)
+{
+    *sheet = (struct us_sheet){.settings = *settings};
+    if (!tune->note_count)
+        return us_error_set(error, US_STATUS_BAD_INPUT, "%.200s: there is no note in this tune", name);
+    struct page page = {.tune = tune, .sheet = sheet};
+    choose_key(&page);
+    sheet->metre = settings->metre.top ? settings->metre : tune->metre;
+    if (!sheet->metre.top) sheet->metre = (struct us_metre){4, 4};
+    page.pickup = settings->pickup >= 0 ? settings->pickup : tune->pickup;
+    copy_words(sheet, tune);
+    bool ok = page_lay_bars(&page) && page_judge_harmony(&page) && page_lay_melody(&page) &&
+              page_lay_chords(&page) && page_lay_left_hand(&page) && page_finger(&page);
+    if (ok) page_mark_phrases(&page);
+    page_finish(&page);
+    if (ok) return US_STATUS_OK;
+    us_sheet_finish(sheet);
+    return us_error_set(error, US_STATUS_NO_MEMORY, "%.200s: out of memory", name);
+}
+
+void us_sheet_finish(struct us_sheet *sheet)
+{
+    free(sheet->bars);
+    free(sheet->melody);
+    free(sheet->left);
+    free(sheet->chords);
+    *sheet = (struct us_sheet){0};
+}
+
+char *us_sheet_word(const struct us_sheet *sheet, int pitch, char *out, size_t size)
+{
+    static const char *const SIGNS[] = {"b", "", "#"};
+    out[0] = 0;
+    if (sheet->key.tonic == US_NO_KEY || sheet->settings.under == US_SHEET_UNDER_NOTHING) return out;
+    if (sheet->settings.under == US_SHEET_UNDER_SYLLABLES) {
+        snprintf(out, size, "%s", us_key_syllable(sheet->key, pitch, sheet->settings.syllables));
+    } else {
+        struct us_step step = us_key_step(sheet->key, pitch);
+        snprintf(out, size, "%s%d", SIGNS[step.alter + 1], step.number);
+    }
+    return out;
+}

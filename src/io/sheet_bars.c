@@ -1,0 +1,135 @@
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "sheet_parts.h"
+
+static const double NEAR = 1e-6;
+
+static double tune_end(const struct us_tune *tune)
+{
+    double end = 0;
+    for (size_t i = 0; i < tune->note_count; i++)
+        end = fmax(end, tune->notes[i].at + tune->notes[i].len);
+    return end;
+}
+
+/* Whether the bars that the tune brings along are the ones asked for. */
+static bool has_own_bars(const struct page *page)
+{
+    const struct us_sheet_settings *s = &page->sheet->settings;
+    bool metre_differs = s->metre.top && (s->metre.top != page->tune->metre.top ||
+                                          s->metre.bottom != page->tune->metre.bottom);
+    bool pickup_differs = s->pickup >= 0 && fabs(s->pickup - page->tune->pickup) > NEAR;
+    return page->tune->bar_count && !metre_differs && !pickup_differs;
+}
+
+static bool make_room(struct page *page, size_t count)
+{
+    page->sheet->bars = calloc(count + 1, sizeof *page->sheet->bars);
+    page->bars = calloc(count + 1, sizeof *page->bars);
+    return page->sheet->bars && page->bars;
+}
+
+static void add_bar(struct page *page, double at, double len, struct us_sheet_bar bar)
+{
+    size_t i = page->sheet->bar_count++;
+    int32_t page_at = i ? page->sheet->bars[i - 1].at + page->sheet->bars[i - 1].len : 0;
+    bar.at = page_at;
+    bar.len = page_ticks(len);
+    page->sheet->bars[i] = bar;
+    bool joined = i > 0 && fabs(page->bars[i - 1].at + page->bars[i - 1].len - at) < NEAR;
+    page->bars[i] = (struct page_bar){at, len, page_at, joined};
+}
+
+/* The metre alone makes the bars. */
+static bool make_bars(struct page *page)
+{
+    double bar = us_metre_bar_quarters(page->sheet->metre), end = tune_end(page->tune);
+    if (!make_room(page, (size_t)(end / bar) + 3)) return false;
+    struct us_sheet_bar shape = {.metre = page->sheet->metre};
+    double at = 0;
+    if (page->pickup > NEAR && page->pickup < bar - NEAR) {
+        add_bar(page, 0, page->pickup, shape);
+        at = page->pickup;
+    }
+    for (; at < end - NEAR; at += bar)
+        add_bar(page, at, bar, shape);
+    return true;
+}
+
+/* The written bars, each where it is first played.  What stands on the page is worth the repeat signs only
+   where the tune plays it again. */
+static bool fold_bars(struct page *page)
+{
+    const struct us_tune *tune = page->tune;
+    uint32_t most = 0;
+    for (size_t i = 0; i < tune->bar_count; i++)
+        if (tune->bars[i].written > most) most = tune->bars[i].written;
+    bool *seen = calloc((size_t)most + 1, sizeof *seen);
+    if (!seen || !make_room(page, tune->bar_count)) {
+        free(seen);
+        return false;
+    }
+    for (size_t i = 0; i < tune->bar_count; i++) {
+        const struct us_bar *bar = &tune->bars[i];
+        if (seen[bar->written] || bar->len < NEAR) continue;
+        seen[bar->written] = true;
+        add_bar(page, bar->at, bar->len,
+                (struct us_sheet_bar){.metre = bar->metre.top ? bar->metre : page->sheet->metre,
+                                      .endings = bar->endings,
+                                      .repeat_times = bar->repeat_times,
+                                      .repeat_from = bar->repeat_from,
+                                      .closes = bar->closes});
+    }
+    free(seen);
+    return true;
+}
+
+bool page_lay_bars(struct page *page)
+{
+    bool ok = has_own_bars(page) ? fold_bars(page) : make_bars(page);
+    if (!ok || !page->sheet->bar_count) return false;
+    const struct us_sheet_bar *last = &page->sheet->bars[page->sheet->bar_count - 1];
+    page->sheet->sheet_quarters = (last->at + last->len) / (double)US_SHEET_QUARTER;
+    return true;
+}
+
+/* How far the tune plays on from bar `i` as the page has it, in quarters of the tune. */
+static double run_end(const struct page *page, size_t i)
+{
+    while (i + 1 < page->sheet->bar_count && page->bars[i + 1].joined)
+        i++;
+    return page->bars[i].at + page->bars[i].len;
+}
+
+bool page_lay_melody(struct page *page)
+{
+    const struct us_tune *tune = page->tune;
+    struct us_sheet *sheet = page->sheet;
+    sheet->melody = calloc(tune->note_count + 1, sizeof *sheet->melody);
+    if (!sheet->melody) return false;
+    size_t n = 0;
+    for (size_t b = 0; b < sheet->bar_count; b++) {
+        const struct page_bar *bar = &page->bars[b];
+        double end = run_end(page, b);
+        if (b == 0 || !bar->joined)
+            for (n = 0; n < tune->note_count && tune->notes[n].at < bar->at - NEAR;)
+                n++;
+        for (; n < tune->note_count && tune->notes[n].at < bar->at + bar->len - NEAR; n++) {
+            const struct us_note *note = &tune->notes[n];
+            double len = fmin(note->at + note->len, end) - note->at;
+            if (n + 1 < tune->note_count) len = fmin(len, fmax(0, tune->notes[n + 1].at - note->at));
+            struct us_sheet_sound sound = {.count = 1};
+            sound.at = bar->page_at + page_ticks(note->at - bar->at);
+            sound.len = page_ticks(note->at - bar->at + len) - page_ticks(note->at - bar->at);
+            int pitch = note->pitch + page->shift;
+            int place = tune->spelling ? tune->spelling[n] + page->fifths : key_place(sheet->key, pitch);
+            sound.pitch[0] = (uint8_t)(pitch < 0 ? 0 : pitch > 127 ? 127 : pitch);
+            sound.place[0] = (int8_t)place;
+            if (sound.len > 0 && sheet->melody_count < tune->note_count)
+                sheet->melody[sheet->melody_count++] = sound;
+        }
+    }
+    return sheet->melody_count > 0;
+}

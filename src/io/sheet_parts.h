@@ -1,0 +1,43 @@
+/* Shared by the files that lay a lesson sheet out. */
+#ifndef SHEET_PARTS_H
+#define SHEET_PARTS_H
+
+#include "undersong/sheet.h"
+
+/* A bar of the page and where the tune first plays it. */
+struct page_bar {
+    double at, len; /* quarters in the tune */
+    int32_t page_at;
+    bool joined; /* the tune goes on into it from the page's bar before */
+};
+
+struct page {
+    const struct us_tune *tune;
+    struct us_sheet *sheet;
+    struct page_bar *bars; /* as many as sheet->bar_count */
+    int shift;             /* semitones from the tune to the sheet */
+    int fifths;            /* the same on the line of fifths */
+    struct us_key from;    /* the tune's key */
+    double pickup;
+    struct us_chord_choice *choices;
+    size_t choice_count;
+    double *phrase_starts; /* quarters in the tune */
+    size_t phrase_count;
+};
+
+/* Quarters to ticks of the page. */
+int32_t page_ticks(double quarters);
+/* Place of a pitch class on the line of fifths as the key spells it. */
+int key_place(struct us_key key, int pitch_class);
+
+/* Each step fills its part of page->sheet; false when memory ends. */
+bool page_lay_bars(struct page *page);
+bool page_judge_harmony(struct page *page);
+bool page_lay_melody(struct page *page);
+bool page_lay_chords(struct page *page);
+bool page_lay_left_hand(struct page *page);
+bool page_finger(struct page *page);
+void page_mark_phrases(struct page *page);
+void page_finish(struct page *page);
+
+#endif
