@@ -7,6 +7,7 @@
 static const struct command *const COMMANDS[] = {
     &command_play,
     &command_harmonize,
+    &command_sheet,
 };
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 

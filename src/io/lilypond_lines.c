@@ -64,8 +64,7 @@ static void write_skip(FILE *out, int32_t ticks)
     if (ticks > 0) fprintf(out, " \\skip %s", lily_value(ticks, value, sizeof value));
 }
 
-/* "#4" and "b7" with the signs that music prints. */
-static void print_signs(const char *plain, char *out, size_t size)
+void lily_signs(const char *plain, char *out, size_t size)
 {
     size_t n = 0;
     for (; *plain && n + 4 < size; plain++) {
@@ -88,7 +87,7 @@ void lily_words(const struct us_sheet *sheet, FILE *out)
         write_skip(out, s->at - at);
         us_sheet_word(sheet, s->pitch[0], word, sizeof word);
         if (sheet->settings.under == US_SHEET_UNDER_STEPS)
-            print_signs(word, printed, sizeof printed);
+            lily_signs(word, printed, sizeof printed);
         else
             snprintf(printed, sizeof printed, "%s", word);
         write_word(out, printed, s->len);
@@ -114,7 +113,7 @@ void lily_numerals(const struct us_sheet *sheet, bool others, FILE *out)
         if (chord.root == US_NO_CHORD) continue;
         write_skip(out, c->at - at);
         us_chord_numeral(chord, sheet->key, plain, sizeof plain);
-        print_signs(plain, printed + 3, sizeof printed - 3);
+        lily_signs(plain, printed + 3, sizeof printed - 3);
         write_word(out, others ? printed : printed + 3, c->len);
         at = c->at + c->len;
     }

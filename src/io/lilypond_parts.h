@@ -18,6 +18,9 @@ char *lily_value(int32_t ticks, char *out, size_t size);
 /* A quoted string with its quotes and backslashes made safe. */
 void lily_quote(const char *text, FILE *out);
 
+/* "#4", "Bb" and "viio" with the signs that music prints. */
+void lily_signs(const char *plain, char *out, size_t size);
+
 /* The melody's or the left hand's music with bar checks, repeats and endings.  Breaks, metres and irregular
    bars are written with the melody. */
 void lily_staff(const struct us_sheet *sheet, bool left, const struct lily_shape *shape, FILE *out);

@@ -35,6 +35,11 @@ char *lily_value(int32_t ticks, char *out, size_t size)
     return out;
 }
 
+static int32_t full_length(struct us_metre metre)
+{
+    return (int32_t)lround(us_metre_bar_quarters(metre) * US_SHEET_QUARTER);
+}
+
 /* A stretch of one bar on one staff: a sound (or a part of it), or a rest. */
 struct stretch {
     int32_t from, len; /* ticks from the bar line */
@@ -100,7 +105,7 @@ static void write_stretch(struct staff *staff, const struct us_sheet_bar *bar, c
 {
     char value[24];
     int32_t pieces[VALUES_MAX], len = triplet ? s->len * 3 / 2 : s->len;
-    if (!s->sound && s->len == bar->len) {
+    if (!s->sound && s->len == bar->len && s->len == full_length(bar->metre)) {
         int32_t common = divisor(len, 4 * US_SHEET_QUARTER);
         fprintf(staff->out, " R1*%d/%d", len / common, 4 * US_SHEET_QUARTER / common);
         return;
@@ -142,11 +147,6 @@ static void write_moment(FILE *out, int32_t ticks)
     int32_t common = divisor(ticks, 4 * US_SHEET_QUARTER);
     fprintf(out, "\\set Timing.measureLength = #(ly:make-moment %d/%d)", ticks / common,
             4 * US_SHEET_QUARTER / common);
-}
-
-static int32_t full_length(struct us_metre metre)
-{
-    return (int32_t)lround(us_metre_bar_quarters(metre) * US_SHEET_QUARTER);
 }
 
 static void write_bar(struct staff *staff, size_t i)

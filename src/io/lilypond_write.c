@@ -1,9 +1,10 @@
 #include <math.h>
+#include <string.h>
 
 #include "lilypond_parts.h"
 
 /* What fits on a page of A4 between its margins, and how high a line of music is at staff size 20. */
-static const double PAGE_MM = 235, LINE_MM = 42, LINE_MM_CHORDS_ONLY = 29, LINE_MM_OTHERS = 4;
+static const double PAGE_MM = 235, LINE_MM = 44, LINE_MM_CHORDS_ONLY = 28, LINE_MM_OTHERS = 4;
 
 enum { EVEN_BARS = 4 };
 
@@ -22,6 +23,14 @@ static size_t densest_line(const struct us_sheet *sheet)
     return most;
 }
 
+static size_t full_bars(const struct us_sheet *sheet)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < sheet->bar_count; i++)
+        count += sheet->bars[i].len >= us_metre_bar_quarters(sheet->bars[i].metre) * US_SHEET_QUARTER - 1;
+    return count;
+}
+
 /* The largest type that keeps a key on one page; the usual size where none does. */
 static struct lily_shape choose_shape(const struct us_sheet *sheet, bool large)
 {
@@ -32,7 +41,7 @@ static struct lily_shape choose_shape(const struct us_sheet *sheet, bool large)
     if (lily_has_others(sheet)) line += LINE_MM_OTHERS;
     size_t densest = densest_line(sheet), room = large ? 22 : 36;
     struct lily_shape shape = {sizes[0], densest <= room ? EVEN_BARS : 0, false};
-    double lines = ceil((double)sheet->bar_count / EVEN_BARS);
+    double lines = ceil((double)full_bars(sheet) / EVEN_BARS);
     if (densest > room) lines = ceil(lines * (double)densest / (double)room);
     for (int i = 0; i < 3 && !shape.one_page; i++)
         if (lines * line * sizes[i] / 20 <= PAGE_MM) shape.staff_size = sizes[i], shape.one_page = true;
@@ -61,23 +70,29 @@ static void write_head(bool large, const struct lily_shape *shape, FILE *out)
         "#(set-global-staff-size %g)\n"
         "\\paper {\n"
         "  #(set-paper-size \"a4\")\n"
-        "  top-margin = 14\\mm\n  bottom-margin = 14\\mm\n  left-margin = 17\\mm\n  right-margin = 17\\mm\n"
-        "  indent = 0\n  ragged-last-bottom = ##t\n  print-page-number = ##f\n"
+        "  top-margin = 14\\mm\n  bottom-margin = 14\\mm\n  left-margin = %d\\mm\n  right-margin = %d\\mm\n"
+        "  indent = 0\n  ragged-bottom = ##t  ragged-last-bottom = ##t\n  print-page-number = ##f\n"
         "  markup-system-spacing.basic-distance = #%d\n"
+        "  markup-system-spacing.padding = #2\n"
         "  system-system-spacing.basic-distance = #%d\n"
         "  system-system-spacing.padding = #%d\n"
         "}\n"
         "\\header { tagline = ##f }\n",
-        shape->staff_size, large ? 14 : 12, large ? 16 : 14, large ? 4 : 3);
+        shape->staff_size, large ? 12 : 17, large ? 12 : 17, large ? 14 : 12, large ? 16 : 14, large ? 4 : 3);
     fputs("\\layout {\n"
           "  \\context { \\Score \\omit BarNumber \\override SpacingSpanner.common-shortest-duration =\n"
-          "    #(ly:make-moment 1/8) }\n"
+          "    #(ly:make-moment 1/8)\n"
+          "    alternativeRestores = #'(measurePosition) }\n"
           "  \\context { \\Staff \\numericTimeSignature }\n"
           "  \\context { \\ChordNames chordChanges = ##t\n"
-          "    \\override ChordName.font-size = #2 \\override ChordName.font-series = #'bold }\n"
-          "  \\context { \\Lyrics \\override LyricText.font-family = #'sans }\n"
+          "    \\override ChordName.font-size = #2 \\override ChordName.font-series = #'bold\n"
+          "    \\override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.8 }\n"
+          "  \\context { \\Lyrics \\override LyricText.font-family = #'sans\n"
+          "    \\override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.6\n"
+          "    \\override VerticalAxisGroup.nonstaff-unrelatedstaff-spacing.padding = #1 }\n"
           "  \\context { \\Voice \\override Fingering.font-size = #-3 \\override Fingering.padding = #0.5\n"
-          "    fingeringOrientations = #'(up) }\n"
+          "    fingeringOrientations = #'(up)\n"
+          "    \\override PhrasingSlur.direction = #UP \\override TupletBracket.direction = #DOWN }\n"
           "}\n",
           out);
 }
@@ -174,14 +189,18 @@ static void write_legend(const struct us_sheet *sheet, FILE *out)
 
 static void write_part(const struct us_sheet *sheet, const char *name, bool one_page, FILE *out)
 {
-    char key[40];
+    char key[40], word[16];
     us_key_name(sheet->key, key, sizeof key);
     fputs("\n\\bookpart {\n", out);
     if (one_page) fputs("  \\paper { page-count = 1 }\n", out);
     fputs("  \\header {\n    title = ", out);
     lily_quote(*sheet->title ? sheet->title : "A tune", out);
-    char subtitle[120];
-    snprintf(subtitle, sizeof subtitle, "%s \u2013 %s%s", key, sheet->settings.left_hand ? "left hand: " : "",
+    char printed[60], subtitle[160];
+    size_t letter = strcspn(key, " ");
+    snprintf(word, sizeof word, "%.*s", (int)letter, key);
+    lily_signs(word, printed, sizeof printed);
+    snprintf(subtitle, sizeof subtitle, "%s%s \u2013 %s%s", printed, key + letter,
+             sheet->settings.left_hand ? "left hand: " : "",
              sheet->settings.left_hand ? texture_words(sheet->settings.texture) : "chords by name");
     fputs("\n    subtitle = ", out);
     lily_quote(subtitle, out);

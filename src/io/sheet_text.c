@@ -91,6 +91,8 @@ static void fill_bar(const struct us_sheet *sheet, size_t i, int number, struct 
     cells->beats = (bar->len + beat - 1) / beat;
     if (cells->beats > BEATS_MAX) cells->beats = BEATS_MAX;
     if (number > 0) snprintf(cells->beat[0].text[ROW_BAR], CELL, "%d", number);
+    for (int n = 1; n < 16; n++)
+        if (bar->endings >> n & 1) snprintf(cells->beat[0].text[ROW_BAR], CELL, "%d [%d.", number, n);
     fill_melody(sheet, bar, beat, cells);
     fill_chords(sheet, bar, beat, cells);
 }
@@ -98,7 +100,7 @@ static void fill_bar(const struct us_sheet *sheet, size_t i, int number, struct 
 static int beat_width(const struct bar_cells *cells, int beat)
 {
     size_t width = 1;
-    for (int row = ROW_STEPS; row < ROWS; row++)
+    for (int row = ROW_BAR; row < ROWS; row++)
         if (strlen(cells->beat[beat].text[row]) > width) width = strlen(cells->beat[beat].text[row]);
     return (int)width;
 }
@@ -168,6 +170,14 @@ static void print_head(const struct us_sheet *sheet, FILE *out)
     fputs("\n\n", out);
 }
 
+/* A pickup has no number, nor has the second half of a bar that a repeat sign divides. */
+static bool bar_counts(const struct us_sheet *sheet, size_t i)
+{
+    const struct us_sheet_bar *bar = &sheet->bars[i];
+    if (bar->len >= page_ticks(us_metre_bar_quarters(bar->metre))) return true;
+    return i > 0 && !sheet->bars[i - 1].repeat_times && !sheet->bars[i - 1].closes;
+}
+
 void us_sheet_text(const struct us_sheet *sheet, int width, FILE *out)
 {
     struct bar_cells *line = calloc(sheet->bar_count + 1, sizeof *line);
@@ -177,10 +187,9 @@ void us_sheet_text(const struct us_sheet *sheet, int width, FILE *out)
     size_t first = 0, count = 0;
     int used = LABEL_WIDTH, number = 0;
     for (size_t i = 0; i < sheet->bar_count; i++) {
-        const struct us_sheet_bar *bar = &sheet->bars[i];
-        bool full = bar->len >= page_ticks(us_metre_bar_quarters(bar->metre));
-        number += full || i > 0;
-        fill_bar(sheet, i, full || i > 0 ? number : 0, &line[count]);
+        bool counts = bar_counts(sheet, i);
+        number += counts;
+        fill_bar(sheet, i, counts ? number : 0, &line[count]);
         int wide = bar_width(&line[count]);
         if (count && used + wide > width) {
             print_line(sheet, line, first, count, out);

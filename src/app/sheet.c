@@ -1,0 +1,323 @@
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/ioctl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "commands.h"
+#include "inputs.h"
+#include "undersong/engrave.h"
+#include "undersong/file_save.h"
+#include "undersong/sheet.h"
+#include "undersong/tune_file.h"
+
+enum sheet_format { FORMAT_TEXT, FORMAT_LILYPOND, FORMAT_PDF, FORMAT_PNG };
+static const char *const FORMATS[] = {"text", "lilypond", "pdf", "png", NULL};
+static const char *const ENDINGS[] = {".txt", ".ly", ".pdf", ".png"};
+static const char *const TEXTURES[] = {"block", "fifths", "root-run", "broken",
+                                       "waltz", "drone",  "roots",    NULL};
+static const char *const CHORDS[] = {"I", "primary", "wide", NULL};
+static const char *const CHANGES[] = {"auto", "bar", "half", "beat", NULL};
+static const char *const UNDER[] = {"steps", "syllables", "nothing", NULL};
+static const char *const SYLLABLES[] = {"la", "do", NULL};
+
+enum { KEYS_MAX = 24 };
+
+struct sheet_settings {
+    const char *keys, *to;
+    int format, texture, chords, change, under, syllables, number;
+    bool chords_only, fingering, large;
+    double span, pickup;
+    struct us_metre metre;
+    struct text_list files;
+};
+
+#define AT(field) offsetof(struct sheet_settings, field)
+static const struct option OPTIONS[] = {
+    {.name = "keys",
+     .type = OPTION_TEXT,
+     .offset = AT(keys),
+     .argument = "C,D,Bb",
+     .help = "the keys to write the tune out in, one after the other; without it its own key"},
+    {.name = "format",
+     .type = OPTION_CHOICE,
+     .offset = AT(format),
+     .choices = FORMATS,
+     .fallback = "text",
+     .help = "plain text, LilyPond source, or pages through lilypond where it is installed"},
+    {.name = "texture",
+     .type = OPTION_CHOICE,
+     .offset = AT(texture),
+     .choices = TEXTURES,
+     .fallback = "block",
+     .help = "the left hand that is written out"},
+    {.name = "chords-only",
+     .type = OPTION_FLAG,
+     .offset = AT(chords_only),
+     .help = "name the chords and write no left hand"},
+    {.name = "fingering",
+     .type = OPTION_FLAG,
+     .offset = AT(fingering),
+     .help = "fingers of the right hand over the notes"},
+    {.name = "span",
+     .type = OPTION_NUMBER,
+     .offset = AT(span),
+     .argument = "SEMITONES",
+     .low = 7,
+     .high = 24,
+     .fallback = "15",
+     .help = "what the right hand reaches from thumb to little finger at full stretch; a child's 10 or 12"},
+    {.name = "under",
+     .type = OPTION_CHOICE,
+     .offset = AT(under),
+     .choices = UNDER,
+     .fallback = "steps",
+     .help = "what stands under the notes: the steps of the scale as figures or syllables"},
+    {.name = "syllables",
+     .type = OPTION_CHOICE,
+     .offset = AT(syllables),
+     .choices = SYLLABLES,
+     .fallback = "la",
+     .help = "the syllable that the keynote of a minor key bears"},
+    {.name = "large",
+     .type = OPTION_FLAG,
+     .offset = AT(large),
+     .help = "large type, for a classroom and for weak eyes"},
+    {.name = "chords",
+     .type = OPTION_CHOICE,
+     .offset = AT(chords),
+     .choices = CHORDS,
+     .fallback = "primary",
+     .help = "which chords are allowed: I alone; I, IV and V; or all of the key's"},
+    {.name = "change",
+     .type = OPTION_CHOICE,
+     .offset = AT(change),
+     .choices = CHANGES,
+     .fallback = "auto",
+     .help = "how often a chord may change"},
+    {.name = "metre",
+     .type = OPTION_METRE,
+     .offset = AT(metre),
+     .argument = "METRE",
+     .allow_auto = true,
+     .fallback = "auto",
+     .help = "the metre: 3/4, 4/4, 6/8; auto takes the written one or finds it"},
+    {.name = "pickup",
+     .type = OPTION_NUMBER,
+     .offset = AT(pickup),
+     .argument = "QUARTERS",
+     .low = 0,
+     .high = 16,
+     .allow_auto = true,
+     .fallback = "auto",
+     .help = "quarter notes before the first bar line"},
+    {.name = "number",
+     .type = OPTION_INT,
+     .offset = AT(number),
+     .argument = "N",
+     .low = 0,
+     .high = 1000000,
+     .fallback = "0",
+     .help = "which tune of a songbook: its X: number; 0 takes the first"},
+    {.name = "to",
+     .type = OPTION_TEXT,
+     .offset = AT(to),
+     .argument = "PATH",
+     .help = "the file to write, or with several tunes the folder"},
+};
+
+/* "C,D,Bb" into keys; none given is one US_NO_KEY, the tune's own. */
+static enum us_status parse_keys(const char *list, struct us_key keys[KEYS_MAX], size_t *count,
+                                 struct us_error *error)
+{
+    keys[0] = (struct us_key){US_NO_KEY, US_MODE_MAJOR};
+    *count = list ? 0 : 1;
+    for (const char *at = list; at && *at;) {
+        char name[24];
+        size_t length = strcspn(at, ",");
+        snprintf(name, sizeof name, "%.*s", length < sizeof name ? (int)length : 0, at);
+        if (*count >= KEYS_MAX)
+            return us_error_set(error, US_STATUS_BAD_INPUT, "--keys: at most %d keys in one file", KEYS_MAX);
+        if (!us_key_parse(name, &keys[*count]))
+            return us_error_set(error, US_STATUS_BAD_INPUT,
+                                "--keys %.60s: no such key; write them with commas, as in C,D,Bb", at);
+        ++*count;
+        at += length + (at[length] == ',');
+    }
+    if (!*count) return us_error_set(error, US_STATUS_BAD_INPUT, "--keys: name a key, as in C,D,Bb");
+    return US_STATUS_OK;
+}
+
+struct run {
+    const struct sheet_settings *settings;
+    struct us_key keys[KEYS_MAX];
+    size_t key_count;
+    struct inputs inputs;
+    bool folder; /* each tune has a file of its own */
+    size_t done, failed;
+    enum us_status worst;
+};
+
+static int text_width(void)
+{
+    struct winsize size;
+    bool known = isatty(STDOUT_FILENO) && ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col >= 40;
+    return known ? size.ws_col : 80;
+}
+
+static void write_sheets(const struct run *run, const struct us_sheet *sheets, size_t count, FILE *out)
+{
+    if (run->settings->format != FORMAT_TEXT) {
+        us_sheet_lilypond(sheets, count, run->settings->large, out);
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        if (i) fputc('\n', out);
+        us_sheet_text(&sheets[i], text_width(), out);
+    }
+}
+
+/* FOLDER/NAME.ending for an input PATH/NAME.x, or what --to says. */
+static void output_path(const struct run *run, const char *input, char *out, size_t size)
+{
+    const char *slash = strrchr(input, '/'), *name = slash ? slash + 1 : input, *dot = strrchr(name, '.');
+    int length = dot && dot != name ? (int)(dot - name) : (int)strlen(name);
+    const char *to = run->settings->to, *ending = ENDINGS[run->settings->format];
+    if (run->folder)
+        snprintf(out, size, "%s/%.*s%s", to, length, name, ending);
+    else if (to)
+        snprintf(out, size, "%s", to);
+    else
+        snprintf(out, size, "%.*s%s", length, name, ending);
+}
+
+static enum us_status deliver(const struct run *run, const char *input, const char *bytes, size_t size,
+                              struct us_error *error)
+{
+    char path[1200];
+    enum sheet_format format = (enum sheet_format)run->settings->format;
+    output_path(run, input, path, sizeof path);
+    if (format == FORMAT_PDF || format == FORMAT_PNG)
+        return us_engrave(bytes, size, path, format == FORMAT_PNG, error);
+    if (run->settings->to) return us_file_save(path, bytes, size, 0666, error);
+    if (run->done) putchar('\n');
+    if (fwrite(bytes, 1, size, stdout) != size || fflush(stdout))
+        return us_error_set(error, US_STATUS_IO, "standard output: cannot be written");
+    return US_STATUS_OK;
+}
+
+static enum us_status arrange_keys(const struct run *run, const char *path, const struct us_tune *tune,
+                                   struct us_sheet *sheets, size_t *count, struct us_error *error)
+{
+    const struct sheet_settings *s = run->settings;
+    struct us_sheet_settings settings = {.metre = s->metre,
+                                         .pickup = s->pickup,
+                                         .chords = (enum us_chords)s->chords,
+                                         .change = (enum us_change)s->change,
+                                         .texture = (enum us_texture)s->texture,
+                                         .left_hand = !s->chords_only,
+                                         .fingering = s->fingering,
+                                         .span_semitones = s->span,
+                                         .under = (enum us_sheet_under)s->under,
+                                         .syllables = (enum us_syllables)s->syllables};
+    enum us_status status = US_STATUS_OK;
+    for (*count = 0; *count < run->key_count && !status; *count += !status) {
+        settings.key = run->keys[*count];
+        status = us_sheet_arrange(&sheets[*count], tune, &settings, path, error);
+    }
+    return status;
+}
+
+static enum us_status make_sheet(const struct run *run, const char *path, struct us_error *error)
+{
+    struct us_tune_file file;
+    struct us_sheet sheets[KEYS_MAX];
+    size_t count = 0, size = 0;
+    char *bytes = NULL;
+    enum us_status status = us_tune_load_number(path, run->settings->number, &file, error);
+    if (status) return status;
+    status = arrange_keys(run, path, &file.tune, sheets, &count, error);
+    FILE *memory = status ? NULL : open_memstream(&bytes, &size);
+    if (!status && !memory) status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (memory) {
+        write_sheets(run, sheets, count, memory);
+        if (fclose(memory)) status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    }
+    if (!status) status = deliver(run, path, bytes, size, error);
+    for (size_t i = 0; i < count; i++)
+        us_sheet_finish(&sheets[i]);
+    us_tune_file_finish(&file);
+    free(bytes);
+    return status;
+}
+
+static void show_progress(size_t at, size_t count)
+{
+    enum { WIDTH = 40 };
+    char bar[WIDTH + 1];
+    memset(bar, '.', WIDTH);
+    memset(bar, '#', at * WIDTH / count);
+    bar[WIDTH] = 0;
+    fprintf(stderr, "\r%s %zu of %zu", bar, at, count);
+    if (at == count) fputs("\n", stderr);
+}
+
+static void run_all(struct run *run)
+{
+    size_t count = run->inputs.count;
+    bool progress = count > 1 && isatty(STDERR_FILENO) && (run->settings->to || !isatty(STDOUT_FILENO));
+    for (size_t i = 0; i < count; i++) {
+        struct us_error error;
+        enum us_status status = make_sheet(run, run->inputs.paths[i], &error);
+        if (status) {
+            if (progress) fputs("\r\033[K", stderr);
+            report_error(&error);
+            run->failed++;
+            if (!run->worst) run->worst = status;
+        } else {
+            run->done++;
+        }
+        if (progress) show_progress(i + 1, count);
+    }
+    if (count > 1)
+        fprintf(stderr, "%zu sheet%s written, %zu failed\n", run->done, run->done == 1 ? "" : "s",
+                run->failed);
+}
+
+static enum us_status check_target(struct run *run, struct us_error *error)
+{
+    const struct sheet_settings *s = run->settings;
+    struct stat about;
+    run->folder = s->to && stat(s->to, &about) == 0 && S_ISDIR(about.st_mode);
+    if (run->inputs.count > 1 && !run->folder && (s->to || s->format != FORMAT_TEXT))
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "--to %s: there are %zu tunes, so give a folder that exists", s->to ? s->to : "",
+                            run->inputs.count);
+    return US_STATUS_OK;
+}
+
+static int run_sheet(const void *settings)
+{
+    struct run run = {.settings = settings};
+    struct us_error error;
+    enum us_status status = parse_keys(run.settings->keys, run.keys, &run.key_count, &error);
+    if (!status) status = inputs_collect(&run.settings->files, &run.inputs, &error);
+    if (status) return report_error(&error);
+    status = check_target(&run, &error);
+    if (!status) run_all(&run);
+    inputs_finish(&run.inputs);
+    return status ? report_error(&error) : us_status_exit_code(run.worst);
+}
+
+const struct command command_sheet = {
+    .name = "sheet",
+    .summary = "write the lesson sheet of a tune in any keys",
+    .arguments = "FILE...",
+    .options = OPTIONS,
+    .option_count = sizeof OPTIONS / sizeof *OPTIONS,
+    .settings_size = sizeof(struct sheet_settings),
+    .rest_offset = AT(files),
+    .run = run_sheet,
+};

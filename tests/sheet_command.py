@@ -1,0 +1,54 @@
+#!/usr/bin/env python3
+"""sheet_command.py UNDERSONG: the command `sheet` from outside: one file, folders, bad files, no lilypond."""
+import os
+import subprocess
+import sys
+import tempfile
+
+undersong = sys.argv[1]
+GOOD = "X:1\nT:Stepping Stones\nM:4/4\nL:1/4\nK:C\nC D E F|G2 E2|F D B, D|C4|]\n"
+failed = 0
+
+
+def check(what, good, detail=""):
+    global failed
+    if not good:
+        failed += 1
+        print(f"not ok: {what}: {detail}")
+
+
+def run(*words, **extra):
+    return subprocess.run([undersong, "sheet", *words], capture_output=True, text=True, timeout=60, **extra)
+
+
+with tempfile.TemporaryDirectory() as folder:
+    songs, out = os.path.join(folder, "songs"), os.path.join(folder, "out")
+    os.mkdir(songs)
+    os.mkdir(out)
+    for name, text in (("a.abc", GOOD), ("b.abc", "no tune at all"), ("c.abc", GOOD)):
+        with open(os.path.join(songs, name), "w") as file:
+            file.write(text)
+    a = os.path.join(songs, "a.abc")
+
+    done = run(a, "--fingering")
+    check("text", done.returncode == 0 and "steps" in done.stdout and "fingers" in done.stdout, done)
+    done = run(a, "--keys", "C,Bb", "--format", "lilypond")
+    check("two keys", done.stdout.count("\\bookpart") == 2 and "\\key bes \\major" in done.stdout, done)
+    done = run(a, "--keys", "C,H")
+    check("a wrong key", done.returncode == 2 and done.stderr.count("\n") == 1 and "H" in done.stderr, done)
+
+    done = run(songs, "--format", "lilypond", "--to", out)
+    check("one bad file does not stop the others",
+          sorted(os.listdir(out)) == ["a.ly", "c.ly"] and done.returncode == 2, done)
+    check("the bad file is named", "b.abc" in done.stderr and "2 sheets written, 1 failed" in done.stderr, done)
+    done = run(songs, "--format", "lilypond")
+    check("several files need a folder", done.returncode == 2 and "--to" in done.stderr, done)
+
+    page = os.path.join(folder, "page.pdf")
+    done = run(a, "--format", "pdf", "--to", page, env={**os.environ, "PATH": folder})
+    check("no lilypond", done.returncode == 1 and "not installed" in done.stderr
+          and done.stderr.count("\n") == 1 and not os.path.exists(page), done)
+    left = [name for name in os.listdir(tempfile.gettempdir()) if name.startswith("undersong-")]
+    check("no folder is left behind", not [n for n in left if os.path.exists(f"/tmp/{n}/sheet.ly")], left)
+
+sys.exit(1 if failed else 0)
