@@ -10,8 +10,8 @@ enum {
     US_FOLLOWER_TICKS = 24,
     US_FOLLOWER_GUESSES = 72,
     US_FOLLOWER_METRES = 6,
-    US_FOLLOWER_RECENT = 32,
-    US_FOLLOWER_NOTES = 128
+    US_FOLLOWER_NOTES = 128,
+    US_FOLLOWER_ECHOES = 4
 };
 
 /* A metre as the follower uses it. */
@@ -33,8 +33,17 @@ struct us_follower_guess {
     uint8_t metre;                            /* index into the follower's metres */
     uint8_t last_step;                        /* which rhythm step led here */
     uint8_t how;                              /* enum in follower_parts.h: how the last onset was read */
-    int16_t replay;                           /* note that is being played again, or -1 */
-    int16_t recent_ticks[US_FOLLOWER_RECENT]; /* positions of the last notes, newest at note % size */
+    float error_s, error_var;                 /* how far off the last onset was; what was to be expected */
+    int64_t replay; /* number of the earlier note that is being played again, or -1 */
+    int16_t note_ticks[US_FOLLOWER_NOTES]; /* positions of the last notes, low bits; index: note % size */
+};
+
+/* An earlier place where the last few pitches were heard in the same order: the tune comes back, or the
+   player has gone back. */
+struct us_follower_echo {
+    uint32_t note;  /* which note sounded like the newest one */
+    uint8_t length; /* how many notes are alike */
+    bool paused;    /* the alike notes begin after a pause */
 };
 
 struct us_follower_note {
@@ -56,10 +65,13 @@ struct us_follower {
 
     struct us_follower_note notes[US_FOLLOWER_NOTES]; /* newest at (note_count - 1) % size */
     uint32_t note_count;                              /* onsets of this run */
+    struct us_follower_echo echoes[US_FOLLOWER_ECHOES];
+    uint8_t echo_count;
     uint8_t keys_down[US_PITCHES / 8];
     int held;
     double last_off_s;
     float hold_mean, hold_var; /* logarithm of length held / length written */
+    float drift;               /* how fast the tempo wanders, relative, a quarter */
     float jitter_s;            /* how exact the player is */
     float velocity_mean;
     double taps_s[4];

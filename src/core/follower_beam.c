@@ -1,38 +1,14 @@
-/* The hypotheses: each onset carries every guess on in all the ways in which it may have been meant, and the
-   best of them live on.  Tempo and phase of a guess are a two-state Kalman filter. */
+/* The hypotheses and which of them live on.  Tempo and phase of a guess are a two-state Kalman filter. */
 #include "follower_parts.h"
 
 #include <math.h>
 #include <string.h>
 
-enum { CANDIDATES = 1536, BUCKETS = 64, KEYS = 512 };
+enum { BUCKETS = 64, KEYS = 512 };
 
-static const float KEEP_WITHIN = 14.0F; /* nepers below the best */
-static const float HALF_LOG_TWO_PI = 0.9189385F;
-static const float TEMPO_CENTRE_S = 0.65F, TEMPO_SPREAD = 0.30F; /* a quarter, and its log's deviation */
-static const float TEMPO_DRIFT = 0.022F;                         /* a quarter, relative */
-static const float PHASE_DRIFT_S = 0.006F;
-static const float HESITATION_MEAN_S = 0.9F;
-static const float LOG_HESITATION = -3.7F, LOG_STUTTER = -4.6F, LOG_ORNAMENT = -4.5F;
-
-struct candidate {
-    float score, error_s, step_quarters;
-    uint16_t parent;
-    uint8_t how, step;
-};
-
-struct pool {
-    struct candidate list[CANDIDATES];
-    int count;
-    float best;
-};
-
-static void offer(struct pool *pool, struct candidate c)
-{
-    if (c.score < pool->best - KEEP_WITHIN || pool->count == CANDIDATES) return;
-    if (c.score > pool->best) pool->best = c.score;
-    pool->list[pool->count++] = c;
-}
+static const float JITTER_RATE = 0.016F, DRIFT_RATE = 0.08F, DRIFT_LEAST = 0.012F, DRIFT_MOST = 0.06F;
+static const float HOLD_RATE = 0.08F, HOLD_LEAST = 0.02F;
+static const float ECHO_MISSED = 0.5F; /* a strain comes back elsewhere in the bar: unlikely */
 
 /* ---- the first note ---- */
 
@@ -53,7 +29,7 @@ static void add_start(struct us_follower *f, int metre, int32_t ticks, float log
     g->last_step = NO_STEP;
     g->how = HOW_FIRST;
     g->replay = -1;
-    g->recent_ticks[(f->note_count - 1) % US_FOLLOWER_RECENT] = (int16_t)ticks;
+    g->note_ticks[(f->note_count - 1) % US_FOLLOWER_NOTES] = (int16_t)ticks;
 }
 
 void beam_begin(struct us_follower *f)
@@ -79,97 +55,13 @@ void beam_begin(struct us_follower *f)
     f->sure = 0;
 }
 
-/* ---- later notes ---- */
-
-/* What the newest note tells, the same for all guesses. */
-struct news {
-    double at_s;
-    float gap_s;    /* since the onset before */
-    float log_hold; /* logarithm of the length for which the last key was held; 0 with `held` */
-    bool held;      /* that key was still down */
-    bool same_pitch;
-};
-
-static float hold_evidence(const struct us_follower *f, const struct news *news, float log_written)
-{
-    if (news->held) return 0.0F;
-    float z2 = (news->log_hold - log_written - f->hold_mean);
-    z2 = z2 * z2 / f->hold_var;
-    float fits = -0.5F * z2 - 0.5F * logf(f->hold_var) - 1.14F;
-    return fits > -2.5F ? fits : -2.5F;
-}
-
-static void expand_unknown_tempo(const struct us_follower *f, uint16_t index, const struct news *news,
-                                 struct pool *pool)
-{
-    const struct us_follower_guess *g = &f->guesses[f->side][index];
-    const int8_t *row = rhythm_row(&f->metres[g->metre], g->ticks, g->last_step);
-    for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
-        float quarters = (float)RHYTHM_TICKS[k] / US_FOLLOWER_TICKS;
-        float quarter_s = news->gap_s / quarters;
-        if (quarter_s < 0.2F || quarter_s > 2.5F) continue;
-        float z = logf(quarter_s / TEMPO_CENTRE_S) / TEMPO_SPREAD;
-        float score =
-            g->score + (float)row[k] / 16.0F - 0.5F * z * z + hold_evidence(f, news, logf(news->gap_s));
-        offer(pool, (struct candidate){score, 0, quarters, index, HOW_FIRST, k});
-    }
-}
-
-static void expand_small_gaps(const struct us_follower *f, uint16_t index, const struct news *news,
-                              struct pool *pool)
-{
-    const struct us_follower_guess *g = &f->guesses[f->side][index];
-    if (news->gap_s < 0.16F) /* a grace note, or a turn around the note before */
-        offer(pool,
-              (struct candidate){g->score + LOG_ORNAMENT + 1.8F, 0, 0, index, HOW_ORNAMENT, g->last_step});
-    if (news->gap_s < 0.8F) {
-        float z = logf(news->gap_s / 0.27F) / 0.45F;
-        float pitch = news->same_pitch ? 0.0F : -2.5F;
-        offer(pool, (struct candidate){g->score + LOG_STUTTER + pitch - 0.5F * z * z - logf(news->gap_s), 0,
-                                       0, index, HOW_STUTTERED, g->last_step});
-    }
-}
-
-static float predicted_variance(const struct us_follower *f, const struct us_follower_guess *g,
-                                float quarters)
-{
-    return g->var_phase + quarters * (2 * g->covariance + quarters * g->var_quarter) +
-           quarters * PHASE_DRIFT_S * PHASE_DRIFT_S + f->jitter_s * f->jitter_s;
-}
-
-static void expand_known_tempo(const struct us_follower *f, uint16_t index, const struct news *news,
-                               struct pool *pool)
-{
-    const struct us_follower_guess *g = &f->guesses[f->side][index];
-    const int8_t *row = rhythm_row(&f->metres[g->metre], g->ticks, g->last_step);
-    float since_s = (float)(news->at_s - g->phase_s), log_quarter = logf(g->quarter_s);
-    static const float HESITATION_SHARE = 1.0F;
-    for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
-        float quarters = (float)RHYTHM_TICKS[k] / US_FOLLOWER_TICKS;
-        float error = since_s - quarters * g->quarter_s;
-        float variance = predicted_variance(f, g, quarters);
-        if (error < 0 && error * error > 20 * variance) break;
-        float base = g->score + (float)row[k] / 16.0F;
-        if (base < pool->best - KEEP_WITHIN - 4) continue;
-        base += hold_evidence(f, news, log_quarter + logf(quarters));
-        if (error * error < 20 * variance)
-            offer(pool, (struct candidate){base - 0.5F * error * error / variance - 0.5F * logf(variance) -
-                                               HALF_LOG_TWO_PI,
-                                           error, quarters, index, HOW_PLAYED, k});
-        if (error > 0.12F)
-            offer(pool,
-                  (struct candidate){base + LOG_HESITATION * HESITATION_SHARE - error / HESITATION_MEAN_S,
-                                     error, quarters, index, HOW_HESITATED, k});
-    }
-    expand_small_gaps(f, index, news, pool);
-}
-
 /* ---- who lives on ---- */
 
 static void update_clock(const struct us_follower *f, struct us_follower_guess *g, const struct candidate *c,
                          double at_s)
 {
-    float noise = f->jitter_s * f->jitter_s, n = c->step_quarters;
+    float noise = f->jitter_s * f->jitter_s,
+          n = c->step == NO_STEP ? 0 : (float)RHYTHM_TICKS[c->step] / US_FOLLOWER_TICKS;
     if (c->how == HOW_ORNAMENT) return;
     if (c->how == HOW_FIRST) {
         g->quarter_s = (float)(at_s - g->phase_s) / n;
@@ -179,12 +71,14 @@ static void update_clock(const struct us_follower *f, struct us_follower_guess *
         g->var_quarter = 2 * noise / (n * n);
         return;
     }
-    float drift = TEMPO_DRIFT * g->quarter_s;
+    float drift = f->drift * g->quarter_s;
     g->var_phase = predicted_variance(f, g, n) - noise;
     g->covariance += n * g->var_quarter;
     g->var_quarter += n * drift * drift;
     if (c->how == HOW_PLAYED) {
-        float total = g->var_phase + noise, gain = g->var_phase / total, gain_tempo = g->covariance / total;
+        g->error_s = c->error_s;
+        g->error_var = g->var_phase + noise;
+        float total = g->error_var, gain = g->var_phase / total, gain_tempo = g->covariance / total;
         g->phase_s += (double)(n * g->quarter_s + gain * c->error_s);
         g->quarter_s = fminf(3.0F, fmaxf(0.15F, g->quarter_s + gain_tempo * c->error_s));
         g->var_quarter -= gain_tempo * g->covariance;
@@ -198,15 +92,30 @@ static void update_clock(const struct us_follower *f, struct us_follower_guess *
     }
 }
 
+/* Where in an earlier strain the child is. */
+static int64_t replay_after(const struct us_follower *f, const struct us_follower_guess *parent,
+                            const struct candidate *c)
+{
+    if (c->how == HOW_RESTARTED) return f->echoes[c->echo].note;
+    if (c->step == NO_STEP) return parent->replay;
+    int32_t again = replay_step(f, parent);
+    return again > 0 && again == RHYTHM_TICKS[c->step] ? parent->replay + 1 : -1;
+}
+
 static struct us_follower_guess child_of(const struct us_follower *f, const struct candidate *c, double at_s)
 {
-    struct us_follower_guess g = f->guesses[f->side][c->parent];
+    const struct us_follower_guess *parent = &f->guesses[f->side][c->parent];
+    struct us_follower_guess g = *parent;
     update_clock(f, &g, c, at_s);
+    g.replay = replay_after(f, parent, c);
     g.score = c->score;
     g.how = c->how;
-    g.last_step = c->step;
-    g.ticks += (int32_t)(c->step_quarters * US_FOLLOWER_TICKS + 0.5F);
-    g.recent_ticks[(f->note_count - 1) % US_FOLLOWER_RECENT] = (int16_t)g.ticks;
+    if (c->step != NO_STEP) {
+        g.last_step = c->step;
+        g.ticks += RHYTHM_TICKS[c->step];
+    }
+    g.ticks += c->jump_ticks;
+    g.note_ticks[(f->note_count - 1) % US_FOLLOWER_NOTES] = (int16_t)g.ticks;
     return g;
 }
 
@@ -294,49 +203,67 @@ static void choose(struct us_follower *f)
     f->sure = best_mass / total;
 }
 
-/* How exact the player is and how keys are held, from the way the best guess was reached. */
-static void learn_player(struct us_follower *f, const struct news *news, float error_s, float step_s)
+/* How exact and how free the player is, and how keys are held, from the way the best guess was reached.
+   Errors that keep their sign say that the tempo moves faster than believed. */
+static void learn_player(struct us_follower *f, const struct news *news, float last_error_s)
 {
     const struct us_follower_guess *g = best_guess(f);
-    if (g->how == HOW_PLAYED && f->note_count > 6) {
-        float variance = f->jitter_s * f->jitter_s;
-        variance += 0.03F * (fminf(error_s * error_s, 0.01F) * 0.6F - variance);
-        f->jitter_s = fminf(0.055F, fmaxf(0.012F, sqrtf(variance)));
+    if (g->how == HOW_PLAYED && f->note_count > 5) {
+        float noise = f->jitter_s * f->jitter_s, off = fminf(g->error_s * g->error_s, 9 * g->error_var);
+        noise += JITTER_RATE * (off - (g->error_var - noise) - noise);
+        f->jitter_s = sqrtf(fminf(0.003F, fmaxf(0.00015F, noise)));
+        float together = g->error_s * last_error_s / g->error_var;
+        f->drift *= expf(DRIFT_RATE * fminf(2.0F, fmaxf(-2.0F, together)));
+        f->drift = fminf(DRIFT_MOST, fmaxf(DRIFT_LEAST, f->drift));
     }
-    if (!news->held && step_s > 0 && g->how != HOW_ORNAMENT) {
-        float off = news->log_hold - logf(step_s) - f->hold_mean;
+    if (!news->held && g->last_step != NO_STEP && (g->how == HOW_PLAYED || g->how == HOW_HESITATED)) {
+        float written_s = (float)RHYTHM_TICKS[g->last_step] / US_FOLLOWER_TICKS * g->quarter_s;
+        float off = news->log_hold - logf(written_s) - f->hold_mean;
         if (fabsf(off) > 1) return;
-        f->hold_mean += 0.08F * off;
-        f->hold_var = fmaxf(0.02F, f->hold_var + 0.08F * (off * off - f->hold_var));
+        f->hold_mean += HOLD_RATE * off;
+        f->hold_var = fmaxf(HOLD_LEAST, f->hold_var + HOLD_RATE * (off * off - f->hold_var));
+    }
+}
+
+/* A strain that comes back stands at the same place in the bar: guesses for which it does are held to it. */
+static void match_echoes(struct us_follower *f)
+{
+    for (int i = 0; i < f->guess_count; i++) {
+        struct us_follower_guess *g = &f->guesses[f->side][i];
+        bool missed = false;
+        for (int e = 0; g->replay < 0 && e < f->echo_count; e++) {
+            const struct us_follower_echo *echo = &f->echoes[e];
+            int32_t back = (int16_t)(g->ticks - g->note_ticks[echo->note % US_FOLLOWER_NOTES]);
+            if (wrap(back, f->metres[g->metre].bar_ticks) == 0)
+                g->replay = echo->note;
+            else
+                missed = missed || echo->length >= 5;
+        }
+        if (g->replay < 0 && missed) g->score -= ECHO_MISSED;
     }
 }
 
 void beam_advance(struct us_follower *f)
 {
-    static const float NO_WEIGHT = -1e9F;
     const struct us_follower_note *note = newest_note(f);
     const struct us_follower_note *last = &f->notes[(f->note_count - 2) % US_FOLLOWER_NOTES];
     struct news news = {.at_s = note->at_s,
                         .gap_s = (float)(note->at_s - last->at_s),
+                        .half_log_hold_var = 0.5F * logf(f->hold_var),
                         .held = last->off_s < 0,
+                        .pitch = note->pitch,
                         .same_pitch = note->pitch == last->pitch};
+    news.log_gap = logf(news.gap_s);
     if (!news.held) news.log_hold = logf(fmaxf(0.01F, (float)(last->off_s - last->at_s)));
+    float last_error_s = best_guess(f)->error_s;
     struct pool pool;
-    pool.count = 0;
-    pool.best = NO_WEIGHT;
-    for (uint16_t i = 0; i < f->guess_count; i++) {
-        if (f->guesses[f->side][i].quarter_s > 0)
-            expand_known_tempo(f, i, &news, &pool);
-        else
-            expand_unknown_tempo(f, i, &news, &pool);
-    }
+    echo_find(f);
+    expand_all(f, &news, &pool);
     uint16_t order[CANDIDATES];
     int count = order_pool(&pool, order);
     if (!count) return;
     keep(f, &pool, order, count, note->at_s);
+    match_echoes(f);
     choose(f);
-    const struct us_follower_guess *g = best_guess(f);
-    float step_s =
-        g->last_step == NO_STEP ? 0 : (float)RHYTHM_TICKS[g->last_step] / US_FOLLOWER_TICKS * g->quarter_s;
-    learn_player(f, &news, (float)(note->at_s - g->phase_s), step_s);
+    learn_player(f, &news, last_error_s);
 }

@@ -7,6 +7,8 @@
 /* Lengths from one onset to the next that the follower knows, in ticks. */
 enum { RHYTHM_STEPS = 18, RHYTHM_CLASSES = 9, RHYTHM_SLOTS = 36, RHYTHM_TABLES = 5 };
 extern const int16_t RHYTHM_TICKS[RHYTHM_STEPS];
+extern const float LOG_STEP_QUARTERS[RHYTHM_STEPS];
+static const float PHASE_DRIFT_S = 0.008F; /* how far the beat itself strays, a quarter */
 enum { NO_STEP = 255 };
 
 /* How an onset was read. */
@@ -16,6 +18,37 @@ enum guess_how { HOW_FIRST, HOW_PLAYED, HOW_HESITATED, HOW_STUTTERED, HOW_ORNAME
 const int8_t *rhythm_row(const struct us_follower_metre *metre, int32_t ticks, uint8_t last_step);
 /* The follower's view of a metre; any metre gets one. */
 struct us_follower_metre rhythm_metre(struct us_metre metre, float log_prior);
+
+/* What the newest note tells, the same for all guesses. */
+struct news {
+    double at_s;
+    float gap_s, log_gap; /* since the onset before */
+    float log_hold;       /* logarithm of the length for which the last key was held; none with `held` */
+    float half_log_hold_var;
+    bool held; /* that key was still down */
+    uint8_t pitch;
+    bool same_pitch;
+};
+
+/* One way to read the newest note. */
+struct candidate {
+    float score, error_s;
+    int32_t jump_ticks; /* HOW_RESTARTED: how far on */
+    uint16_t parent;
+    uint8_t how, step, echo;
+};
+enum { CANDIDATES = 1536 };
+struct pool {
+    struct candidate list[CANDIDATES];
+    int count;
+    float best;
+};
+void expand_all(const struct us_follower *f, const struct news *news, struct pool *pool);
+/* How far off, squared, an onset so many quarters on may be. */
+float predicted_variance(const struct us_follower *f, const struct us_follower_guess *g, float quarters);
+int32_t replay_step(const struct us_follower *f, const struct us_follower_guess *g);
+/* Looks for earlier places where the newest notes were heard before. */
+void echo_find(struct us_follower *f);
 
 /* The remainder that is never negative. */
 static inline int32_t wrap(int32_t a, int32_t m)

@@ -6,6 +6,11 @@
 const int16_t RHYTHM_TICKS[RHYTHM_STEPS] = {4,  6,  8,  12, 16, 18, 24,  30,  36,
                                             42, 48, 60, 72, 84, 96, 120, 144, 192};
 
+/* The natural logarithm of RHYTHM_TICKS / US_FOLLOWER_TICKS. */
+const float LOG_STEP_QUARTERS[RHYTHM_STEPS] = {
+    -1.791759F, -1.386294F, -1.098612F, -0.693147F, -0.405465F, -0.287682F, 0.000000F, 0.223144F, 0.405465F,
+    0.559616F,  0.693147F,  0.916291F,  1.098612F,  1.252763F,  1.386294F,  1.609438F, 1.791759F, 2.079442F};
+
 /* The place inside the quarter, on the grid of the tables: sixteenths and triplet eighths. */
 static int slot_of(int32_t ticks)
 {

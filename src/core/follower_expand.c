@@ -1,0 +1,145 @@
+/* How one onset may be read: every guess is carried on in all the ways in which the note may have been meant.
+ */
+#include "follower_parts.h"
+
+#include <math.h>
+
+static const float KEEP_WITHIN = 12.0F; /* nepers below the best */
+static const float HALF_LOG_TWO_PI = 0.9189385F;
+static const float LOG_TEMPO_CENTRE = -0.43F, TEMPO_SPREAD = 0.2F; /* logarithm of a quarter's seconds */
+static const float TEMPO_PULL = 0.03F;   /* how much each onset leans to a usual tempo */
+static const float RHYTHM_TRUST = 0.97F; /* the tables overrate how alike tunes are */
+static const float HESITATION_MEAN_S = 1.0F, LOG_HESITATION = -1.9F;
+static const float LOG_STUTTER_GAP = -1.31F, STUTTER_OTHER = -3.2F, LOG_STUTTER = -3.22F;
+static const float LOG_ORNAMENT = -2.4F;
+static const float REPLAY_SURE = 0.7F,
+                   REPLAY_DOUBT = 0.25F; /* that a strain comes back with the same rhythm */
+static const float LOG_RESTART = -9.0F, RESTART_NOTE = 1.2F, RESTART_PAUSE = 3.0F;
+
+static void offer(struct pool *pool, struct candidate c)
+{
+    if (!(c.score > pool->best - KEEP_WITHIN) || pool->count == CANDIDATES) return;
+    if (c.score > pool->best) pool->best = c.score;
+    pool->list[pool->count++] = c;
+}
+
+static float hold_evidence(const struct us_follower *f, const struct news *news, float log_written)
+{
+    if (news->held) return 0.0F;
+    float off = news->log_hold - log_written - f->hold_mean;
+    float fits = -0.5F * off * off / f->hold_var - news->half_log_hold_var - 1.14F;
+    return fits > -2.5F ? fits : -2.5F;
+}
+
+static void expand_unknown_tempo(const struct us_follower *f, uint16_t index, const struct news *news,
+                                 struct pool *pool)
+{
+    const struct us_follower_guess *g = &f->guesses[f->side][index];
+    const int8_t *row = rhythm_row(&f->metres[g->metre], g->ticks, g->last_step);
+    float log_gap = logf(news->gap_s);
+    for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
+        float log_quarter = log_gap - LOG_STEP_QUARTERS[k];
+        if (log_quarter < -1.6F || log_quarter > 0.92F) continue;
+        float z = (log_quarter - LOG_TEMPO_CENTRE) / TEMPO_SPREAD;
+        float score = g->score + RHYTHM_TRUST * (float)row[k] / 16.0F - 0.5F * z * z;
+        offer(pool, (struct candidate){.score = score, .parent = index, .how = HOW_FIRST, .step = k});
+    }
+}
+
+static void expand_small_gaps(const struct us_follower *f, uint16_t index, const struct news *news,
+                              struct pool *pool)
+{
+    const struct us_follower_guess *g = &f->guesses[f->side][index];
+    struct candidate c = {.parent = index, .step = NO_STEP};
+    if (news->gap_s < 0.16F) { /* a grace note, or a turn around the note before */
+        c.how = HOW_ORNAMENT;
+        c.score = g->score + LOG_ORNAMENT;
+        offer(pool, c);
+    }
+    if (news->gap_s < 0.8F) {
+        float z = (news->log_gap - LOG_STUTTER_GAP) / 0.45F;
+        c.how = HOW_STUTTERED;
+        c.score =
+            g->score + LOG_STUTTER + (news->same_pitch ? 0.0F : STUTTER_OTHER) - 0.5F * z * z - news->log_gap;
+        offer(pool, c);
+    }
+}
+
+/* The player goes back to a place where these notes were before. */
+static void expand_restarts(const struct us_follower *f, uint16_t index, struct pool *pool)
+{
+    const struct us_follower_guess *g = &f->guesses[f->side][index];
+    int32_t bar = f->metres[g->metre].bar_ticks;
+    for (int i = 0; i < f->echo_count; i++) {
+        const struct us_follower_echo *e = &f->echoes[i];
+        int32_t back = (int16_t)(g->ticks - g->note_ticks[e->note % US_FOLLOWER_NOTES]);
+        struct candidate c = {.parent = index, .how = HOW_RESTARTED, .step = NO_STEP};
+        c.jump_ticks = wrap(-back, bar);
+        c.echo = (uint8_t)i;
+        c.score = g->score + LOG_RESTART + RESTART_NOTE * (float)(e->length < 8 ? e->length : 8) +
+                  (e->paused ? RESTART_PAUSE : 0.0F);
+        offer(pool, c);
+    }
+}
+
+float predicted_variance(const struct us_follower *f, const struct us_follower_guess *g, float quarters)
+{
+    return g->var_phase + quarters * (2 * g->covariance + quarters * g->var_quarter) +
+           quarters * PHASE_DRIFT_S * PHASE_DRIFT_S + f->jitter_s * f->jitter_s;
+}
+
+/* The step that a strain heard before lets expect, in ticks; 0 where none. */
+int32_t replay_step(const struct us_follower *f, const struct us_follower_guess *g)
+{
+    if (g->replay < 0 || f->note_count - (uint32_t)g->replay >= US_FOLLOWER_NOTES) return 0;
+    uint32_t at = (uint32_t)g->replay % US_FOLLOWER_NOTES, after = (at + 1) % US_FOLLOWER_NOTES;
+    return (int16_t)(g->note_ticks[after] - g->note_ticks[at]);
+}
+
+static void expand_known_tempo(const struct us_follower *f, uint16_t index, const struct news *news,
+                               struct pool *pool)
+{
+    const struct us_follower_guess *g = &f->guesses[f->side][index];
+    const int8_t *row = rhythm_row(&f->metres[g->metre], g->ticks, g->last_step);
+    int32_t again = replay_step(f, g);
+    bool alike = again > 0 && f->notes[((uint32_t)g->replay + 1) % US_FOLLOWER_NOTES].pitch == news->pitch;
+    float sure = alike ? REPLAY_SURE : REPLAY_DOUBT, other = again > 0 ? logf(1 - sure) : 0.0F;
+    float since_s = (float)(news->at_s - g->phase_s), log_quarter = logf(g->quarter_s);
+    float z = (log_quarter - LOG_TEMPO_CENTRE) / TEMPO_SPREAD, base_score = g->score - TEMPO_PULL * z * z;
+    for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
+        float quarters = (float)RHYTHM_TICKS[k] / US_FOLLOWER_TICKS;
+        float error = since_s - quarters * g->quarter_s;
+        float variance = predicted_variance(f, g, quarters);
+        if (error < 0 && error * error > 20 * variance) break;
+        float usual = RHYTHM_TRUST * (float)row[k] / 16.0F + other;
+        if (RHYTHM_TICKS[k] == again) usual = logf(expf(usual) + sure);
+        float base = base_score + usual;
+        if (base < pool->best - KEEP_WITHIN - 4) continue;
+        base += hold_evidence(f, news, log_quarter + LOG_STEP_QUARTERS[k]);
+        struct candidate c = {.error_s = error, .parent = index, .how = HOW_PLAYED, .step = k};
+        if (error * error < 20 * variance) {
+            c.score = base - 0.5F * error * error / variance - 0.5F * logf(variance) - HALF_LOG_TWO_PI;
+            offer(pool, c);
+        }
+        if (error > 0.12F) {
+            c.how = HOW_HESITATED;
+            c.score = base + LOG_HESITATION - error / HESITATION_MEAN_S;
+            offer(pool, c);
+        }
+    }
+    expand_small_gaps(f, index, news, pool);
+    if (g->score > -4) expand_restarts(f, index, pool);
+}
+
+void expand_all(const struct us_follower *f, const struct news *news, struct pool *pool)
+{
+    static const float NO_WEIGHT = -1e9F;
+    pool->count = 0;
+    pool->best = NO_WEIGHT;
+    for (uint16_t i = 0; i < f->guess_count; i++) {
+        if (f->guesses[f->side][i].quarter_s > 0)
+            expand_known_tempo(f, i, news, pool);
+        else
+            expand_unknown_tempo(f, i, news, pool);
+    }
+}

@@ -1,0 +1,221 @@
+#include "players.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+const char *player_name(enum player player)
+{
+    static const char *const NAMES[PLAYERS] = {"steady",       "learner", "struggling",
+                                               "even singing", "singing", "free singing"};
+    return NAMES[player];
+}
+
+/* Habits of the plain players. */
+static const struct plain {
+    double jitter_s, walk, bound, stops, stop_from_s, stop_to_s, wrong, stutters, held;
+} PLAIN[] = {
+    {0.012, 0.006, 0.06, 0.000, 0.0, 0.0, 0.000, 0.000, 0.92},
+    {0.028, 0.020, 0.18, 0.020, 0.3, 1.2, 0.015, 0.005, 0.80},
+    {0.045, 0.035, 0.30, 0.060, 0.4, 2.5, 0.040, 0.020, 0.70},
+};
+
+/* Habits of the singing players. */
+static const struct singing {
+    double jitter_s, arc, lean, last_note, wander, grace, swing, chord, spread_s, stops, accent;
+} SINGING[] = {
+    {0.008, 0.04, 0.02, 0.15, 0.010, 0.01, 0.04, 0.03, 0.010, 0.000, 6},
+    {0.014, 0.09, 0.06, 0.40, 0.020, 0.04, 0.12, 0.06, 0.018, 0.004, 8},
+    {0.020, 0.16, 0.12, 0.80, 0.035, 0.08, 0.20, 0.10, 0.028, 0.015, 10},
+};
+
+/* ---- chance, from a seed ---- */
+
+struct chance {
+    uint64_t state;
+};
+
+static double uniform(struct chance *c)
+{
+    uint64_t z = c->state += 0x9E3779B97F4A7C15U;
+    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9U;
+    z = (z ^ (z >> 27)) * 0x94D049BB133111EBU;
+    return (double)((z ^ (z >> 31)) >> 11) * 0x1p-53;
+}
+
+static double between(struct chance *c, double low, double high)
+{
+    return low + (high - low) * uniform(c);
+}
+
+static double bell(struct chance *c)
+{
+    return sqrt(-2 * log(1 - uniform(c))) * cos(6.283185307179586 * uniform(c));
+}
+
+static int velocity_of(double v)
+{
+    return (int)fmax(20, fmin(120, v));
+}
+
+/* ---- building a performance ---- */
+
+static void place(struct performance *p, double quarters, double s)
+{
+    p->places[p->place_count++] = (struct played_place){quarters, s};
+}
+
+static void sound(struct performance *p, double on_s, double held_s, int pitch, int velocity)
+{
+    p->notes[p->note_count++] =
+        (struct played_note){fmax(0, on_s), fmax(0, on_s) + held_s, (int16_t)pitch, (int16_t)velocity};
+}
+
+static int by_time(const void *a, const void *b)
+{
+    const struct played_note *x = a, *y = b;
+    if (x->on_s != y->on_s) return x->on_s < y->on_s ? -1 : 1;
+    return x->pitch - y->pitch;
+}
+
+static bool make(struct performance *out, size_t count, double end)
+{
+    *out = (struct performance){0};
+    out->notes = calloc(count * 3 + 1, sizeof *out->notes);
+    out->places = calloc(count + (size_t)(end * 4) + 8, sizeof *out->places);
+    if (out->notes && out->places) return true;
+    performance_finish(out);
+    return false;
+}
+
+void performance_finish(struct performance *p)
+{
+    free(p->notes);
+    free(p->places);
+    *p = (struct performance){0};
+}
+
+double performance_clock(const struct performance *p, double quarters)
+{
+    size_t i = 0, high = p->place_count - 1;
+    while (high - i > 1) {
+        size_t middle = (i + high) / 2;
+        if (p->places[middle].quarters <= quarters)
+            i = middle;
+        else
+            high = middle;
+    }
+    const struct played_place *a = &p->places[i], *b = a + 1;
+    return a->s + (quarters - a->quarters) / (b->quarters - a->quarters) * (b->s - a->s);
+}
+
+/* ---- plain players ---- */
+
+static void play_plain(const struct plain *h, const struct us_note *notes, size_t count, double quarter_s,
+                       struct chance *c, struct performance *out)
+{
+    double drift = 0, at = 0, clock = 1.0, end = notes[count - 1].at + notes[count - 1].len;
+    int last_pitch = -1;
+    size_t i = 0;
+    for (double grid = 0; grid <= end + 0.25;) {
+        double point = i < count && notes[i].at < grid ? notes[i].at : grid;
+        drift = fmax(-h->bound, fmin(h->bound, drift + bell(c) * h->walk * (point - at)));
+        clock += (point - at) * quarter_s * exp(drift);
+        at = point;
+        bool here = i < count && notes[i].at <= point + 1e-6;
+        if (here && last_pitch >= 0) {
+            bool hard = abs(notes[i].pitch - last_pitch) >= 5 || uniform(c) < 0.3;
+            if (hard && uniform(c) < 2 * h->stops) clock += between(c, h->stop_from_s, h->stop_to_s);
+        }
+        for (; i < count && notes[i].at <= point + 1e-6; i++) {
+            double when = clock + bell(c) * h->jitter_s,
+                   held = fmax(0.06, notes[i].len * quarter_s * h->held);
+            int velocity = velocity_of(74 + 9 * bell(c)), pitch = notes[i].pitch;
+            if (uniform(c) < h->wrong) {
+                static const int BESIDE[] = {-2, -1, 1, 2};
+                pitch += BESIDE[(int)(uniform(c) * 4)];
+            } else if (uniform(c) < h->stutters) {
+                sound(out, when, 0.1, pitch, velocity);
+                clock += 0.25;
+                when = clock;
+            }
+            sound(out, when, held, pitch, velocity);
+            last_pitch = notes[i].pitch;
+        }
+        place(out, point, clock);
+        if (point >= grid - 1e-9) grid += 0.25;
+    }
+}
+
+/* ---- singing players ---- */
+
+/* Slower at both ends of a phrase, faster in its middle; a phrase is four bars or two. */
+static double arc_of(const struct singing *h, double bars, double length)
+{
+    double x = bars / length - floor(bars / length);
+    return h->arc * (4 * (x - 0.45) * (x - 0.45) * 1.6 - 0.4);
+}
+
+static double tempo_of(const struct singing *h, const struct us_note *note, double bars, double wander)
+{
+    double slow = arc_of(h, bars, 4) + 0.4 * arc_of(h, bars, 2) + wander;
+    if (note->len >= 1.5) slow += h->lean; /* a long note is leaned on */
+    if (note->len >= 2 && bars / 4 - floor(bars / 4) > 0.8)
+        slow += h->last_note * 0.5; /* breath after a phrase */
+    return exp(slow);
+}
+
+static void sing_note(const struct singing *h, const struct us_note *note, double when, double held,
+                      double strength, struct chance *c, struct performance *out)
+{
+    int velocity = velocity_of(64 + h->accent * strength + 6 * bell(c));
+    if (uniform(c) < h->grace) {
+        double before = between(c, 0.05, 0.11);
+        sound(out, when - before, before, note->pitch + (uniform(c) < 0.5 ? 2 : -1), velocity - 12);
+    }
+    sound(out, when, held, note->pitch, velocity);
+    if (uniform(c) < h->chord)
+        sound(out, when + fabs(bell(c)) * h->spread_s, held, note->pitch - (uniform(c) < 0.5 ? 3 : 4),
+              velocity - 10);
+}
+
+static void play_singing(const struct singing *h, const struct us_note *notes, size_t count, double bar,
+                         double pickup, double quarter_s, struct chance *c, struct performance *out)
+{
+    double wander = 0, clock = 0.6, at = 0, end = notes[count - 1].at + notes[count - 1].len;
+    double touch = between(c, 0.75, 1.08), swing = uniform(c) < 0.35 ? h->swing : 0;
+    size_t i = 0, sounding = 0;
+    for (double grid = 0; grid <= end + 0.25;) {
+        double point = i < count && notes[i].at < grid ? notes[i].at : grid;
+        double bars = (point - pickup) / bar;
+        wander = 0.93 * wander + h->wander * bell(c) * sqrt(point - at);
+        clock += (point - at) * quarter_s * tempo_of(h, &notes[sounding], bars, wander);
+        at = point;
+        bool here = i < count && notes[i].at <= point + 1e-6;
+        if (here && i && uniform(c) < h->stops) clock += between(c, 0.2, 0.9);
+        for (; i < count && notes[i].at <= point + 1e-6; i++) {
+            double in_quarter = point - floor(point), in_bar = bars - floor(bars);
+            double late = fabs(in_quarter - 0.5) < 0.01 ? swing * quarter_s * 0.5 : 0;
+            double strength = in_bar < 0.01 ? 1 : in_quarter < 0.01 ? 0.4 : -0.3;
+            double held = fmax(0.05, notes[i].len * quarter_s * touch * (1 + 0.1 * bell(c)));
+            sing_note(h, &notes[i], clock + late + bell(c) * h->jitter_s, held, strength, c, out);
+            sounding = i;
+        }
+        place(out, point, clock);
+        if (point >= grid - 1e-9) grid += 0.25;
+    }
+}
+
+bool player_perform(enum player player, const struct us_note *notes, size_t count, double bar_quarters,
+                    double pickup, double quarters_a_minute, uint64_t seed, struct performance *out)
+{
+    if (!count || !make(out, count, notes[count - 1].at + notes[count - 1].len)) return false;
+    struct chance c = {seed};
+    double quarter_s = 60.0 / quarters_a_minute;
+    if (player <= PLAYER_STRUGGLING)
+        play_plain(&PLAIN[player], notes, count, quarter_s, &c, out);
+    else
+        play_singing(&SINGING[player - PLAYER_EVEN_SINGING], notes, count, bar_quarters, pickup, quarter_s,
+                     &c, out);
+    qsort(out->notes, out->note_count, sizeof *out->notes, by_time);
+    return true;
+}

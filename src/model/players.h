@@ -1,0 +1,46 @@
+/* Simulated players: a written tune becomes a performance with the times at which its beats really were.  Two
+   families with different habits, so that nothing is fitted to one.  Same seed, same performance.  The habits
+   are common practice, no source. */
+#ifndef PLAYERS_H
+#define PLAYERS_H
+
+#include "undersong/tune.h"
+
+/* Plain players: even time that wanders, stops before hard notes, wrong notes, stutters.  Singing players:
+   phrases that push on and hold back, long notes leaned on, grace notes, swing, two-note chords, accents. */
+enum player {
+    PLAYER_STEADY,
+    PLAYER_LEARNER,
+    PLAYER_STRUGGLING,
+    PLAYER_EVEN_SINGING,
+    PLAYER_SINGING,
+    PLAYER_FREE_SINGING,
+    PLAYERS
+};
+const char *player_name(enum player player);
+
+struct played_note {
+    double on_s, off_s;
+    int16_t pitch, velocity;
+};
+
+/* When a place in the score was reached. */
+struct played_place {
+    double quarters, s;
+};
+
+struct performance {
+    struct played_note *notes; /* by time of their start */
+    size_t note_count;
+    struct played_place *places; /* by place */
+    size_t place_count;
+};
+
+/* Plays `count` notes at `quarters_a_minute`.  False without memory.  Free with performance_finish. */
+bool player_perform(enum player player, const struct us_note *notes, size_t count, double bar_quarters,
+                    double pickup, double quarters_a_minute, uint64_t seed, struct performance *out);
+void performance_finish(struct performance *p);
+/* The time of a place, between the known ones by proportion. */
+double performance_clock(const struct performance *p, double quarters);
+
+#endif
