@@ -2,59 +2,387 @@
 
 #include "undersong/follower_state.h"
 
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
+/* A tune made up for these tests, 4/4 with one quarter before the first bar line: lengths in eighths, steps
+   of the scale from the keynote. */
+static const struct {
+    uint8_t eighths;
+    int8_t step;
+} TUNE[] = {{2, 4}, {2, 7}, {1, 7}, {1, 8}, {2, 9}, {2, 7}, {3, 5}, {1, 6}, {2, 7}, {2, 4}, {2, 6},  {1, 6},
+            {1, 7}, {2, 8}, {2, 6}, {6, 4}, {2, 4}, {2, 9}, {1, 9}, {1, 8}, {2, 7}, {2, 9}, {3, 10}, {1, 9},
+            {2, 8}, {2, 7}, {2, 8}, {1, 7}, {1, 6}, {2, 5}, {2, 6}, {6, 7}, {2, 4}, {2, 7}, {1, 7},  {1, 8},
+            {2, 9}, {2, 7}, {3, 5}, {1, 6}, {2, 7}, {2, 4}, {2, 6}, {1, 6}, {1, 7}, {2, 8}, {2, 5},  {6, 7}};
+enum { TUNE_NOTES = sizeof TUNE / sizeof *TUNE };
+
+struct played {
+    double at_s, held_s;
+    int pitch;
+    double quarters; /* after the first bar line */
+};
+struct score {
+    struct played notes[4 * TUNE_NOTES];
+    size_t count;
+};
+
 static struct us_follower follower;
-static struct us_felt felt;
+static struct score score;
+
+/* The first `count` notes of the tune from `at_s` on; returns when the next one would be. */
+static double write_tune(size_t from, size_t count, double at_s, double quarter_s)
+{
+    double quarters = -1;
+    for (size_t i = 0; i < from; i++)
+        quarters += TUNE[i].eighths * 0.5;
+    for (size_t i = from; i < from + count; i++) {
+        static const int MAJOR[] = {0, 2, 4, 5, 7, 9, 11};
+        double length = TUNE[i].eighths * 0.5;
+        score.notes[score.count++] =
+            (struct played){at_s, 0.85 * length * quarter_s,
+                            55 + MAJOR[TUNE[i].step % 7] + 12 * (TUNE[i].step / 7), quarters};
+        quarters += length;
+        at_s += length * quarter_s;
+    }
+    return at_s;
+}
+
+static int64_t ns(double s)
+{
+    return (int64_t)llround(s * 1e9);
+}
+
+/* What came out: one entry an onset, and all beats declared by time. */
+static struct us_felt felt[8 * TUNE_NOTES], timed[64 * TUNE_NOTES];
+static size_t timed_count;
+
+static void tick_until(int64_t now_ns)
+{
+    while (us_follower_due(&follower) <= now_ns) {
+        struct us_felt *t = &timed[timed_count];
+        ck_assert(us_follower_tick(&follower, now_ns, t));
+        ck_assert_int_le(t->at_ns, now_ns);
+        if (timed_count) ck_assert_int_ge(t->at_ns, timed[timed_count - 1].at_ns);
+        ck_assert_uint_lt(++timed_count, sizeof timed / sizeof *timed);
+    }
+}
+
+/* Plays the score, with ticks at `slice_s` besides those that are due; 0 for none. */
+static void play_score(const struct us_follower_settings *settings, double slice_s)
+{
+    us_follower_init(&follower, settings);
+    timed_count = 0;
+    for (size_t i = 0; i < score.count; i++) {
+        const struct played *n = &score.notes[i];
+        double next_s = i + 1 < score.count ? n[1].at_s : n->at_s + 60;
+        tick_until(ns(n->at_s));
+        us_follower_onset(&follower, ns(n->at_s), n->pitch, 80, &felt[i]);
+        double off_s = n->at_s + n->held_s;
+        for (double t = n->at_s; slice_s > 0 && t < fmin(off_s, next_s); t += slice_s)
+            tick_until(ns(t));
+        if (off_s < next_s) tick_until(ns(off_s));
+        us_follower_note_off(&follower, ns(fmin(off_s, next_s)), n->pitch);
+        for (double t = off_s; slice_s > 0 && t < next_s; t += slice_s)
+            tick_until(ns(t));
+        tick_until(ns(next_s) - 1);
+    }
+}
 
 static struct us_follower_settings known(uint8_t top, uint8_t bottom, double pickup)
 {
     return (struct us_follower_settings){.metre = {top, bottom}, .pickup = pickup};
 }
 
-/* Plays a note and says what was felt; ticks come when they are due. */
-static struct us_felt play(double at_s, double held_s, int pitch)
+static bool is_line(double quarters, double bar)
 {
-    struct us_felt answer;
-    int64_t at_ns = (int64_t)(at_s * 1e9);
-    while (us_follower_tick(&follower, at_ns, &felt))
-        ck_assert_int_le(felt.at_ns, at_ns);
-    us_follower_onset(&follower, at_ns, pitch, 80, &answer);
-    int64_t off_ns = at_ns + (int64_t)(held_s * 1e9);
-    while (us_follower_tick(&follower, off_ns, &felt))
-        ck_assert_int_ge(felt.at_ns, at_ns);
-    us_follower_note_off(&follower, off_ns, pitch);
-    return answer;
+    return fabs(quarters / bar - round(quarters / bar)) < 1e-6;
 }
 
-/* Even scales: after two bars every bar line is felt, and only bar lines, at any tempo in any metre. */
+/* Scales in even notes: after two bars every bar line is felt, and only bar lines, at any tempo in any metre.
+ */
 START_TEST(steady_scales)
 {
     static const struct {
         uint8_t top, bottom;
         double pickup, step; /* quarters */
-    } ROWS[] = {{4, 4, 0, 1},     {4, 4, 1, 1},   {3, 4, 1, 1},  {2, 4, 0, 0.5},
-                {6, 8, 0.5, 0.5}, {6, 8, 0, 0.5}, {9, 8, 0, 0.5}};
-    for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
-        for (double tempo = 70; tempo <= 125; tempo += 11) {
-            struct us_follower_settings settings = known(ROWS[i].top, ROWS[i].bottom, ROWS[i].pickup);
-            settings.quarters_a_minute = 1.1 * tempo; /* even notes alone do not tell quarters from eighths */
-            us_follower_init(&follower, &settings);
-            double bar = us_metre_bar_quarters(settings.metre);
-            for (int k = 0; k < 64; k++) {
-                double quarters = k * ROWS[i].step, step_s = ROWS[i].step * 60 / tempo;
-                struct us_felt f = play(1 + k * step_s, step_s * 0.85, 60 + k % 8);
-                double place = (quarters - ROWS[i].pickup) / bar;
-                bool line = place - (double)(int64_t)place < 1e-6;
-                if (place >= 2) ck_assert_int_eq(f.on_bar, line);
-            }
+    } ROWS[] = {{4, 4, 0, 1},   {4, 4, 1, 1},      {3, 4, 0, 0.5}, {3, 4, 1, 1},
+                {2, 4, 0, 0.5}, {6, 8, 0.5, 0.5},  {6, 8, 0, 0.5}, {9, 8, 0, 0.5},
+                {2, 2, 0, 1},   {12, 8, 0.5, 0.5}, {5, 4, 0, 1},   {3, 2, 0, 1}};
+    double tempo = 66 + 10 * (_i % 6);
+    size_t row = (size_t)_i / 6;
+    struct us_follower_settings settings = known(ROWS[row].top, ROWS[row].bottom, ROWS[row].pickup);
+    settings.quarters_a_minute = 1.1 * tempo; /* even notes alone do not tell quarters from eighths */
+    score.count = 0;
+    for (int k = 0; k < 64; k++) {
+        double step_s = ROWS[row].step * 60 / tempo;
+        score.notes[score.count++] =
+            (struct played){1 + k * step_s, step_s * 0.85, 60 + (k * k * 7 + 3 * k) % 11,
+                            k * ROWS[row].step - ROWS[row].pickup};
+    }
+    play_score(&settings, 0);
+    double bar = us_metre_bar_quarters(settings.metre);
+    for (size_t i = 0; i < score.count; i++)
+        if (score.notes[i].quarters >= 2 * bar)
+            ck_assert_msg(felt[i].on_bar == is_line(score.notes[i].quarters, bar),
+                          "%u/%u at %g: quarter %g felt %g", ROWS[row].top, ROWS[row].bottom, tempo,
+                          score.notes[i].quarters, felt[i].bar_quarters);
+}
+END_TEST
+enum { SCALE_CASES = 12 * 6 };
+
+/* From here on, bar lines of `bar` quarters are felt where they are. */
+static void expect_bars(size_t from, size_t until, double bar)
+{
+    for (size_t i = from; i < until; i++)
+        ck_assert_msg(felt[i].on_bar == is_line(score.notes[i].quarters, bar),
+                      "note %zu, quarter %g felt as %g of %d/%d", i, score.notes[i].quarters,
+                      felt[i].bar_quarters, felt[i].metre.top, felt[i].metre.bottom);
+}
+
+static const double QUARTERS_S[] = {0.48, 0.56, 0.65, 0.75, 0.9};
+enum { TEMPI = 5 };
+
+START_TEST(tune_with_metre_given)
+{
+    struct us_follower_settings settings = known(4, 4, 1);
+    score.count = 0;
+    write_tune(0, TUNE_NOTES, 3, QUARTERS_S[_i]);
+    play_score(&settings, 0);
+    expect_bars(0, TUNE_NOTES, 4);
+    ck_assert(felt[0].fresh && felt[0].bar == -1 && felt[1].bar == 0);
+    ck_assert_double_eq_tol(felt[TUNE_NOTES - 1].quarter_ns, QUARTERS_S[_i] * 1e9, 0.02e9);
+}
+END_TEST
+
+/* Nothing is said: from the third bar on the bar lines are right. */
+START_TEST(tune_with_nothing_given)
+{
+    score.count = 0;
+    write_tune(0, TUNE_NOTES, 3, QUARTERS_S[_i]);
+    play_score(NULL, 0);
+    expect_bars(16, TUNE_NOTES, 4);
+}
+END_TEST
+
+/* A stop of two seconds before a note of the second bar: nothing is declared while waiting, except beats
+   under the note before, and the next bar line is together again. */
+START_TEST(hesitation)
+{
+    for (size_t stop = 8; stop < 14; stop++) {
+        struct us_follower_settings settings = known(4, 4, 1);
+        score.count = 0;
+        double next_s = write_tune(0, stop, 3, QUARTERS_S[_i]), expected_s = next_s;
+        write_tune(stop, TUNE_NOTES - stop, next_s + 2, QUARTERS_S[_i]);
+        play_score(&settings, 0);
+        expect_bars(0, TUNE_NOTES, 4);
+        for (size_t i = 0; i < timed_count; i++)
+            ck_assert(timed[i].at_ns < ns(expected_s + 0.1) || timed[i].at_ns >= ns(next_s + 2));
+        ck_assert_msg(felt[stop].waiting, "stop before note %zu", stop);
+    }
+}
+END_TEST
+
+/* A note struck twice by mistake does not shift the bar. */
+START_TEST(stutter)
+{
+    for (size_t again = 6; again < 20; again++) {
+        struct us_follower_settings settings = known(4, 4, 1);
+        score.count = 0;
+        double at_s = write_tune(0, again, 3, QUARTERS_S[_i]);
+        write_tune(again, 1, at_s, QUARTERS_S[_i]);
+        score.notes[score.count - 1].held_s = 0.12;
+        write_tune(again, TUNE_NOTES - again, at_s + 0.27, QUARTERS_S[_i]);
+        play_score(&settings, 0);
+        expect_bars(again + 3, score.count, 4);
+    }
+}
+END_TEST
+
+/* The player breaks off, waits a little, and goes back to the bar line or to the start: within one bar the
+   bar lines are right. */
+START_TEST(restart)
+{
+    static const size_t BACK[] = {0, 1, 6, 10};
+    for (size_t b = 0; b < 4; b++) {
+        for (size_t stop = BACK[b] + 6; stop < 24; stop++) {
+            struct us_follower_settings settings = known(4, 4, 1);
+            score.count = 0;
+            double at_s = write_tune(0, stop, 3, QUARTERS_S[_i]);
+            write_tune(BACK[b], TUNE_NOTES - BACK[b], at_s + 1.3, QUARTERS_S[_i]);
+            play_score(&settings, 0);
+            double line = ceil((score.notes[stop].quarters + 3.99) / 4) * 4;
+            size_t from = stop;
+            while (score.notes[from].quarters < line)
+                from++;
+            if(getenv("DBG"))for (size_t i = stop-3; i < score.count; i++) printf("back %zu stop %zu note %zu t %.2f pitch %d true %g felt %d %g %s how %d\n",BACK[b],stop,i,score.notes[i].at_s,score.notes[i].pitch,score.notes[i].quarters,felt[i].bar,felt[i].bar_quarters,felt[i].fresh?"fresh":"",0);
+ expect_bars(from, score.count, 4);
         }
     }
 }
 END_TEST
 
+/* Two bars of silence end the run; the next note begins another. */
+START_TEST(long_pause)
+{
+    struct us_follower_settings settings = known(4, 4, 1);
+    double bar_s = 4 * QUARTERS_S[_i];
+    score.count = 0;
+    double at_s = write_tune(0, 16, 3, QUARTERS_S[_i]);
+    write_tune(0, TUNE_NOTES, at_s + 2.5 * bar_s, QUARTERS_S[_i]);
+    play_score(&settings, 0);
+    size_t ends = 0;
+    for (size_t i = 0; i < timed_count; i++) {
+        ends += timed[i].ended;
+        if (timed[i].ended && ends == 1) {
+            ck_assert_int_ge(timed[i].at_ns, ns(at_s + 1.5 * bar_s));
+            ck_assert_int_le(timed[i].at_ns, ns(at_s + 2.2 * bar_s));
+        }
+    }
+    ck_assert_uint_eq(ends, 2); /* and once after the last note */
+    ck_assert(!timed[timed_count - 1].on_bar && timed[timed_count - 1].ended);
+    ck_assert(felt[16].fresh);
+    ck_assert_int_eq(felt[16].bar, -1);
+    expect_bars(17, score.count, 4);
+    ck_assert(us_follower_due(&follower) == INT64_MAX);
+}
+END_TEST
+
+/* Under a held note the inner beats and the bar line come by time. */
+START_TEST(held_note)
+{
+    struct us_follower_settings settings = known(4, 4, 1);
+    double quarter_s = QUARTERS_S[_i];
+    score.count = 0;
+    double at_s = write_tune(0, 16, 3, quarter_s);
+    struct played last = score.notes[15];
+    score.notes[15].held_s = 7 * quarter_s;
+    play_score(&settings, 0);
+    (void)at_s;
+    double next = 1, seen = 0;
+    for (size_t i = 0; i < timed_count && next < 7; i++) {
+        if (timed[i].at_ns <= ns(last.at_s)) continue;
+        double beats = (double)(timed[i].at_ns - ns(last.at_s)) * 1e-9 / quarter_s;
+        ck_assert_double_eq_tol(beats, next, 0.15);
+        ck_assert(timed[i].on_beat && !timed[i].on_onset);
+        ck_assert_int_eq(timed[i].on_bar, is_line(last.quarters + next, 4));
+        next++;
+        seen++;
+    }
+    ck_assert_double_ge(seen, 2);
+}
+END_TEST
+
+static uint64_t random_state;
+static double random_unit(void)
+{
+    random_state = random_state * 6364136223846793005U + 1442695040888963407U;
+    return (double)(random_state >> 11) * 0x1p-53;
+}
+
+/* More ticks than are due change nothing, and the same input gives the same answer, byte for byte. */
+START_TEST(ticks_change_nothing)
+{
+    struct us_follower_settings settings = known(4, 4, 1);
+    static struct us_felt first[8 * TUNE_NOTES], first_timed[64 * TUNE_NOTES];
+    random_state = (uint64_t)_i;
+    score.count = 0;
+    write_tune(0, TUNE_NOTES, 3, QUARTERS_S[_i]);
+    for (size_t i = 0; i < score.count; i++)
+        score.notes[i].at_s += 0.04 * random_unit();
+    play_score(&settings, 0);
+    size_t count = timed_count;
+    memcpy(first, felt, sizeof felt);
+    memcpy(first_timed, timed, sizeof timed);
+    play_score(&settings, 0.007);
+    ck_assert_uint_eq(timed_count, count);
+    ck_assert_mem_eq(first, felt, score.count * sizeof *felt);
+    ck_assert_mem_eq(first_timed, timed, count * sizeof *timed);
+}
+END_TEST
+
+/* Slower play gives the same bars, later. */
+START_TEST(time_scales)
+{
+    struct us_follower_settings settings = known(4, 4, 1);
+    static struct us_felt first[8 * TUNE_NOTES];
+    for (int slow = 0; slow < 2; slow++) {
+        score.count = 0;
+        write_tune(0, TUNE_NOTES, 0, slow ? 0.72 : 0.6);
+        play_score(&settings, 0);
+        if (!slow) memcpy(first, felt, sizeof felt);
+    }
+    for (size_t i = 0; i < TUNE_NOTES; i++) {
+        ck_assert_double_eq(felt[i].bar_quarters, first[i].bar_quarters);
+        ck_assert_int_eq(felt[i].bar, first[i].bar);
+        if (i) ck_assert_double_eq_tol(felt[i].quarter_ns / first[i].quarter_ns, 1.2, 0.02);
+    }
+}
+END_TEST
+
+/* Whatever comes in, time never runs back, no beat is declared twice, and positions stay inside the bar. */
+START_TEST(anything_goes)
+{
+    random_state = (uint64_t)_i * 77 + 5;
+    us_follower_init(&follower, NULL);
+    int64_t now = 0, last = 0;
+    for (int i = 0; i < 3000; i++) {
+        struct us_felt f;
+        now += (int64_t)(random_unit() * random_unit() * (random_unit() < 0.02 ? 2e10 : 8e8)) - 1000;
+        while (us_follower_due(&follower) <= now) {
+            ck_assert(us_follower_tick(&follower, now, &f));
+            ck_assert_int_ge(f.at_ns, last);
+            last = f.at_ns;
+        }
+        int pitch = (int)(random_unit() * 140) - 6;
+        if (random_unit() < 0.1) us_follower_tap(&follower, now);
+        if (random_unit() < 0.5) {
+            us_follower_note_off(&follower, now, pitch);
+            continue;
+        }
+        us_follower_onset(&follower, now, pitch, 64, &f);
+        ck_assert_int_ge(f.at_ns, last);
+        last = f.at_ns;
+        ck_assert(f.bar_quarters >= 0 && f.bar_quarters < us_metre_bar_quarters(f.metre));
+        ck_assert(f.sure >= 0 && f.sure <= 1.0001 && isfinite(f.quarter_ns));
+        ck_assert(us_follower_due(&follower) >= last);
+    }
+}
+END_TEST
+
+/* Two taps before the first note are a count-in: the tempo is known at the first note. */
+START_TEST(count_in)
+{
+    struct us_follower_settings settings = known(4, 4, 0);
+    us_follower_init(&follower, &settings);
+    us_follower_tap(&follower, ns(1));
+    us_follower_tap(&follower, ns(1.5));
+    struct us_felt f;
+    us_follower_onset(&follower, ns(2), 60, 80, &f);
+    ck_assert_double_eq_tol(f.quarter_ns, 0.5e9, 1e6);
+    ck_assert(us_follower_time_of(&follower, 2) == ns(3));
+    ck_assert_double_eq_tol(us_follower_quarters_at(&follower, ns(2.25)), 0.5, 1e-6);
+}
+END_TEST
+
 int main(void)
 {
-    const TTest *const TESTS[] = {steady_scales};
-    return RUN_TESTS("follower", TESTS);
+    const TTest *const ONCE[] = {time_scales, count_in};
+    const TTest *const AT_EACH_TEMPO[] = {tune_with_metre_given,
+                                          tune_with_nothing_given,
+                                          hesitation,
+                                          stutter,
+                                          restart,
+                                          long_pause,
+                                          held_note,
+                                          ticks_change_nothing,
+                                          anything_goes};
+    size_t rows = sizeof AT_EACH_TEMPO / sizeof *AT_EACH_TEMPO;
+    TCase *loops = tcase_create("follower at each tempo");
+    tcase_set_timeout(loops, 60);
+    tcase_add_loop_test(loops, steady_scales, 0, SCALE_CASES);
+    for (size_t i = 0; i < rows; i++)
+        tcase_add_loop_test(loops, AT_EACH_TEMPO[i], 0, TEMPI);
+    return run_tests_and_case("follower", ONCE, 2, loops, SCALE_CASES + rows * TEMPI);
 }

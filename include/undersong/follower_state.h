@@ -34,6 +34,9 @@ struct us_follower_guess {
     uint8_t last_step;                        /* which rhythm step led here */
     uint8_t how;                              /* enum in follower_parts.h: how the last onset was read */
     float error_s, error_var;                 /* how far off the last onset was; what was to be expected */
+    int32_t start_ticks;                      /* where this run's first note was */
+    uint32_t start_note;                      /* number of that note */
+    uint8_t proof;  /* how many more notes must show that the tune has been begun again */
     int64_t replay; /* number of the earlier note that is being played again, or -1 */
     int16_t note_ticks[US_FOLLOWER_NOTES]; /* positions of the last notes, low bits; index: note % size */
 };
@@ -43,12 +46,14 @@ struct us_follower_guess {
 struct us_follower_echo {
     uint32_t note;  /* which note sounded like the newest one */
     uint8_t length; /* how many notes are alike */
+    float weight;   /* the same, a repeated pitch counted for half */
     bool paused;    /* the alike notes begin after a pause */
 };
 
 struct us_follower_note {
     double at_s, off_s; /* off negative while held */
     uint8_t pitch, velocity;
+    bool stopped; /* the player had stopped before it */
 };
 
 struct us_follower {
@@ -64,7 +69,8 @@ struct us_follower {
     float sure;
 
     struct us_follower_note notes[US_FOLLOWER_NOTES]; /* newest at (note_count - 1) % size */
-    uint32_t note_count;                              /* onsets of this run */
+    uint32_t note_count;                              /* onsets so far */
+    uint32_t run_note;                                /* the first one of this run */
     struct us_follower_echo echoes[US_FOLLOWER_ECHOES];
     uint8_t echo_count;
     uint8_t keys_down[US_PITCHES / 8];
@@ -79,7 +85,7 @@ struct us_follower {
     float tempo_guess_s; /* seconds a quarter from settings, taps or the run before; 0 unknown */
 
     /* What has been declared. */
-    bool running, waiting, started;
+    bool running, waiting;
     int32_t declared_ticks; /* last beat declared, in the best guess's ticks */
     double declared_s;
     bool declared_bar;

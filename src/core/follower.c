@@ -59,20 +59,17 @@ static void fill(const struct us_follower *f, int32_t ticks, int64_t at_ns, stru
     };
 }
 
-static void begin_run(struct us_follower *f, int64_t at_ns)
+static void begin_first_run(struct us_follower *f, int64_t at_ns)
 {
-    f->running = true;
     f->origin_ns = at_ns;
-    f->note_count = 0;
     f->declared_s = -1e9;
     f->declared_ticks = INT32_MIN / 2;
-    f->last_off_s = 0;
 }
 
 static void remember(struct us_follower *f, double at_s, int pitch, int velocity)
 {
     f->note_count++;
-    *newest_note(f) = (struct us_follower_note){at_s, -1, (uint8_t)pitch, (uint8_t)velocity};
+    *newest_note(f) = (struct us_follower_note){at_s, -1, (uint8_t)pitch, (uint8_t)velocity, false};
 }
 
 /* Whether the beat under this onset has been declared already. */
@@ -96,26 +93,29 @@ void us_follower_onset(struct us_follower *f, int64_t at_ns, int pitch, int velo
     pitch &= 127;
     if (!(f->keys_down[pitch / 8] >> (pitch % 8) & 1)) f->held++;
     f->keys_down[pitch / 8] |= (uint8_t)(1 << (pitch % 8));
-    bool fresh = !f->running;
-    if (fresh) begin_run(f, at_ns);
+    bool first = !f->note_count, after_end = !first && !f->running;
+    if (first) begin_first_run(f, at_ns);
+    f->running = true;
     double at_s = (double)(at_ns - f->origin_ns) * 1e-9;
-    if (!fresh && at_s - newest_note(f)->at_s < SAME_ONSET_S) {
+    if (!first && at_s - newest_note(f)->at_s < SAME_ONSET_S) {
         if (pitch > newest_note(f)->pitch) newest_note(f)->pitch = (uint8_t)pitch;
         fill(f, best_guess(f)->ticks, at_ns, out);
         out->on_onset = out->already = true;
         return;
     }
     remember(f, at_s, pitch, velocity);
-    if (fresh)
+    if (first)
         beam_begin(f);
     else
-        beam_advance(f);
+        beam_advance(f, after_end);
     const struct us_follower_guess *g = best_guess(f);
     fill(f, g->ticks, at_ns, out);
     out->on_onset = true;
-    out->fresh = fresh || g->how == HOW_RESTARTED;
-    out->waiting = g->how == HOW_HESITATED;
+    out->fresh = first || g->start_note != f->run_note;
+    f->run_note = g->start_note;
+    out->waiting = g->how == HOW_HESITATED || after_end;
     out->already = declared_before(f, out, at_s) || g->how == HOW_STUTTERED || g->how == HOW_ORNAMENT;
+    newest_note(f)->stopped = out->waiting;
     f->waiting = false;
     f->declared_ticks = g->ticks;
     if (out->on_beat && !out->already) declare(f, out, g->ticks, at_s);

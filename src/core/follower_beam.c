@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { BUCKETS = 64, KEYS = 512 };
+enum { BUCKETS = 64, KEYS = 512, PROOFS = 6 };
 
 static const float JITTER_RATE = 0.016F, DRIFT_RATE = 0.08F, DRIFT_LEAST = 0.012F, DRIFT_MOST = 0.06F;
 static const float HOLD_RATE = 0.08F, HOLD_LEAST = 0.02F;
@@ -21,10 +21,11 @@ static void add_start(struct us_follower *f, int metre, int32_t ticks, float log
     g->var_phase = f->jitter_s * f->jitter_s;
     if (f->tempo_guess_s > 0) {
         g->quarter_s = f->tempo_guess_s;
-        g->var_quarter = 0.0225F * g->quarter_s * g->quarter_s;
+        g->var_quarter = 0.008F * g->quarter_s * g->quarter_s;
     }
     g->score = log_prior;
-    g->ticks = ticks;
+    g->ticks = g->start_ticks = ticks;
+    g->start_note = f->note_count - 1;
     g->metre = (uint8_t)metre;
     g->last_step = NO_STEP;
     g->how = HOW_FIRST;
@@ -34,10 +35,6 @@ static void add_start(struct us_follower *f, int metre, int32_t ticks, float log
 
 void beam_begin(struct us_follower *f)
 {
-    static const struct {
-        uint8_t ticks;
-        float log_prior;
-    } PICKUPS[] = {{0, -1.0F}, {24, -1.2F}, {12, -1.8F}, {48, -3.2F}, {36, -3.5F}, {72, -4.0F}};
     f->guess_count = 0;
     for (int m = 0; m < f->metre_count; m++) {
         const struct us_follower_metre *metre = &f->metres[m];
@@ -45,9 +42,9 @@ void beam_begin(struct us_follower *f)
             add_start(f, m, -(int32_t)lround(f->settings.pickup * US_FOLLOWER_TICKS), metre->log_prior);
             continue;
         }
-        for (size_t i = 0; i < sizeof PICKUPS / sizeof *PICKUPS; i++)
-            if (PICKUPS[i].ticks < metre->bar_ticks)
-                add_start(f, m, -(int32_t)PICKUPS[i].ticks, metre->log_prior + PICKUPS[i].log_prior);
+        for (int i = 0; i < PICKUPS; i++)
+            if (PICKUP[i].ticks < metre->bar_ticks)
+                add_start(f, m, -(int32_t)PICKUP[i].ticks, metre->log_prior + PICKUP[i].log_prior);
     }
     f->best = 0;
     for (uint16_t i = 1; i < f->guess_count; i++)
@@ -102,6 +99,22 @@ static int64_t replay_after(const struct us_follower *f, const struct us_followe
     return again > 0 && again == RHYTHM_TICKS[c->step] ? parent->replay + 1 : -1;
 }
 
+/* The player begins the tune, or another one. */
+static void start_over(const struct us_follower *f, struct us_follower_guess *g, const struct candidate *c)
+{
+    const struct us_follower_note *opening = &f->notes[g->start_note % US_FOLLOWER_NOTES];
+    bool known = f->note_count - g->start_note < US_FOLLOWER_NOTES && c->metre == g->metre &&
+                 c->to_ticks == g->start_ticks &&
+                 opening->pitch == f->notes[(f->note_count - 1) % US_FOLLOWER_NOTES].pitch;
+    g->replay = known ? (int64_t)g->start_note : -1;
+    g->proof = known ? PROOFS : 0;
+    g->metre = c->metre;
+    g->ticks = g->start_ticks = c->to_ticks;
+    g->start_note = f->note_count - 1;
+    g->last_step = NO_STEP;
+    g->var_quarter += 0.01F * g->quarter_s * g->quarter_s;
+}
+
 static struct us_follower_guess child_of(const struct us_follower *f, const struct candidate *c, double at_s)
 {
     const struct us_follower_guess *parent = &f->guesses[f->side][c->parent];
@@ -110,11 +123,14 @@ static struct us_follower_guess child_of(const struct us_follower *f, const stru
     g.replay = replay_after(f, parent, c);
     g.score = c->score;
     g.how = c->how;
+    if (g.proof) g.proof--;
     if (c->step != NO_STEP) {
         g.last_step = c->step;
         g.ticks += RHYTHM_TICKS[c->step];
     }
     g.ticks += c->jump_ticks;
+    if (c->how == HOW_RESTARTED) g.proof = PROOFS;
+    if (c->how == HOW_STARTED) start_over(f, &g, c);
     g.note_ticks[(f->note_count - 1) % US_FOLLOWER_NOTES] = (int16_t)g.ticks;
     return g;
 }
@@ -237,13 +253,13 @@ static void match_echoes(struct us_follower *f)
             if (wrap(back, f->metres[g->metre].bar_ticks) == 0)
                 g->replay = echo->note;
             else
-                missed = missed || echo->length >= 5;
+                missed = missed || (echo->length >= 5 && echo->length <= 8);
         }
         if (g->replay < 0 && missed) g->score -= ECHO_MISSED;
     }
 }
 
-void beam_advance(struct us_follower *f)
+void beam_advance(struct us_follower *f, bool after_end)
 {
     const struct us_follower_note *note = newest_note(f);
     const struct us_follower_note *last = &f->notes[(f->note_count - 2) % US_FOLLOWER_NOTES];
@@ -252,7 +268,8 @@ void beam_advance(struct us_follower *f)
                         .half_log_hold_var = 0.5F * logf(f->hold_var),
                         .held = last->off_s < 0,
                         .pitch = note->pitch,
-                        .same_pitch = note->pitch == last->pitch};
+                        .same_pitch = note->pitch == last->pitch,
+                        .after_end = after_end};
     news.log_gap = logf(news.gap_s);
     if (!news.held) news.log_hold = logf(fmaxf(0.01F, (float)(last->off_s - last->at_s)));
     float last_error_s = best_guess(f)->error_s;
@@ -265,5 +282,5 @@ void beam_advance(struct us_follower *f)
     keep(f, &pool, order, count, note->at_s);
     match_echoes(f);
     choose(f);
-    learn_player(f, &news, last_error_s);
+    if (!after_end) learn_player(f, &news, last_error_s);
 }

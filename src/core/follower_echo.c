@@ -18,7 +18,16 @@ static uint8_t alike(const struct us_follower *f, uint32_t here, uint32_t oldest
     return length;
 }
 
-/* Whether the note `back` before the newest came after a gap far longer than the note before it was held. */
+static float weight_of(const struct us_follower *f, uint32_t length)
+{
+    float weight = 1;
+    for (uint32_t i = 1; i < length; i++)
+        weight +=
+            note_at(f, f->note_count - i)->pitch == note_at(f, f->note_count - 1 - i)->pitch ? 0.5F : 1.0F;
+    return weight;
+}
+
+/* Whether the note `back` before the newest came after a stop or a rest. */
 static bool paused_before(const struct us_follower *f, uint32_t back)
 {
     if (back + 2 > f->note_count) return false;
@@ -27,7 +36,7 @@ static bool paused_before(const struct us_follower *f, uint32_t back)
     before = note_at(f, f->note_count - 2 - back);
     float quarter_s = best_guess(f)->quarter_s;
     double rest_s = first->at_s - (before->off_s < 0 ? first->at_s : before->off_s);
-    return rest_s > 0.6 * (double)quarter_s || first->at_s - before->at_s > 2.2 * (double)quarter_s;
+    return first->stopped || rest_s > 0.8 * (double)quarter_s;
 }
 
 void echo_find(struct us_follower *f)
@@ -39,8 +48,13 @@ void echo_find(struct us_follower *f)
         if (note_at(f, here)->pitch != note_at(f, newest)->pitch) continue;
         uint8_t length = alike(f, here, oldest);
         if (length < LEAST_AFTER_PAUSE) continue;
-        bool paused = paused_before(f, (uint32_t)length - 1);
+        bool paused = false;
+        for (uint8_t since = LEAST_AFTER_PAUSE; since <= length && !paused; since++) {
+            paused = paused_before(f, (uint32_t)since - 1);
+            if (paused) length = since;
+        }
         if (length >= LEAST || paused)
-            f->echoes[f->echo_count++] = (struct us_follower_echo){here, length, paused};
+            f->echoes[f->echo_count++] =
+                (struct us_follower_echo){here, length, weight_of(f, length), paused};
     }
 }

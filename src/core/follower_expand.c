@@ -9,12 +9,16 @@ static const float HALF_LOG_TWO_PI = 0.9189385F;
 static const float LOG_TEMPO_CENTRE = -0.43F, TEMPO_SPREAD = 0.2F; /* logarithm of a quarter's seconds */
 static const float TEMPO_PULL = 0.03F;   /* how much each onset leans to a usual tempo */
 static const float RHYTHM_TRUST = 0.97F; /* the tables overrate how alike tunes are */
-static const float HESITATION_MEAN_S = 1.0F, LOG_HESITATION = -1.9F;
+static const float HESITATION_S = 1.0F, HESITATION_FALL = 2.0F, LOG_HESITATION = -1.9F;
 static const float LOG_STUTTER_GAP = -1.31F, STUTTER_OTHER = -3.2F, LOG_STUTTER = -3.22F;
 static const float LOG_ORNAMENT = -2.4F;
 static const float REPLAY_SURE = 0.7F,
                    REPLAY_DOUBT = 0.25F; /* that a strain comes back with the same rhythm */
-static const float LOG_RESTART = -9.0F, RESTART_NOTE = 1.2F, RESTART_PAUSE = 3.0F;
+static const float LOG_START_OVER = -1.0F, START_KNOWN = 1.0F, START_OTHER = -2.5F, START_AFTER_PAUSE = -4.0F;
+static const float PROVED = 1.3F, DISPROVED = -1.5F;
+static const float RESTART_ONSET = 2.0F, RESTART_FITS = 0.7F, RESTART_MISFITS = 2.0F;
+static const float LOG_RESTART = -20.0F, RESTART_NOTE = 0.3F, LOG_RESTART_PAUSED = -8.5F,
+                   RESTART_NOTE_PAUSED = 1.5F;
 
 static void offer(struct pool *pool, struct candidate c)
 {
@@ -65,6 +69,23 @@ static void expand_small_gaps(const struct us_follower *f, uint16_t index, const
     }
 }
 
+/* How well the last few onsets keep the rhythm that the same notes had before. */
+static float rhythm_fits(const struct us_follower *f, const struct us_follower_guess *g,
+                         const struct us_follower_echo *echo)
+{
+    float fits = RESTART_ONSET;
+    for (uint32_t i = 0; i + 1 < echo->length && i < 5; i++) {
+        uint32_t there = echo->note - i, here = f->note_count - 1 - i;
+        float step = (float)(int16_t)(g->note_ticks[there % US_FOLLOWER_NOTES] -
+                                      g->note_ticks[(there - 1) % US_FOLLOWER_NOTES]);
+        float gap_s =
+            (float)(f->notes[here % US_FOLLOWER_NOTES].at_s - f->notes[(here - 1) % US_FOLLOWER_NOTES].at_s);
+        float off = gap_s - step / US_FOLLOWER_TICKS * g->quarter_s;
+        fits += fabsf(off) < 0.03F + 0.12F * gap_s ? RESTART_FITS : -RESTART_MISFITS;
+    }
+    return fits;
+}
+
 /* The player goes back to a place where these notes were before. */
 static void expand_restarts(const struct us_follower *f, uint16_t index, struct pool *pool)
 {
@@ -76,9 +97,34 @@ static void expand_restarts(const struct us_follower *f, uint16_t index, struct 
         struct candidate c = {.parent = index, .how = HOW_RESTARTED, .step = NO_STEP};
         c.jump_ticks = wrap(-back, bar);
         c.echo = (uint8_t)i;
-        c.score = g->score + LOG_RESTART + RESTART_NOTE * (float)(e->length < 8 ? e->length : 8) +
-                  (e->paused ? RESTART_PAUSE : 0.0F);
+        float weight = e->weight < 8 ? e->weight : 8;
+        c.score = g->score + (e->paused ? LOG_RESTART_PAUSED + RESTART_NOTE_PAUSED * weight
+                                        : LOG_RESTART + RESTART_NOTE * weight);
+        if (c.score + 6 < pool->best - KEEP_WITHIN) continue;
+        c.score += rhythm_fits(f, g, e);
         offer(pool, c);
+    }
+}
+
+/* After a long pause the tune, or another one, may begin. */
+static void expand_starts(const struct us_follower *f, uint16_t index, const struct news *news,
+                          struct pool *pool)
+{
+    const struct us_follower_guess *g = &f->guesses[f->side][index];
+    bool known = f->note_count - g->start_note < US_FOLLOWER_NOTES &&
+                 f->notes[g->start_note % US_FOLLOWER_NOTES].pitch == news->pitch;
+    struct candidate c = {.parent = index, .how = HOW_STARTED, .step = NO_STEP, .metre = g->metre};
+    float base = g->score + LOG_START_OVER + (news->after_end ? 0.0F : START_AFTER_PAUSE);
+    c.to_ticks = g->start_ticks;
+    c.score = base + (known ? START_KNOWN : 0.0F);
+    offer(pool, c);
+    if (f->settings.pickup >= 0 || index != f->best) return;
+    for (c.metre = 0; c.metre < f->metre_count; c.metre++) {
+        for (int i = 0; i < PICKUPS; i++) {
+            c.to_ticks = -(int32_t)PICKUP[i].ticks;
+            c.score = base + START_OTHER + f->metres[c.metre].log_prior + PICKUP[i].log_prior;
+            if (-c.to_ticks < f->metres[c.metre].bar_ticks) offer(pool, c);
+        }
     }
 }
 
@@ -106,6 +152,7 @@ static void expand_known_tempo(const struct us_follower *f, uint16_t index, cons
     float sure = alike ? REPLAY_SURE : REPLAY_DOUBT, other = again > 0 ? logf(1 - sure) : 0.0F;
     float since_s = (float)(news->at_s - g->phase_s), log_quarter = logf(g->quarter_s);
     float z = (log_quarter - LOG_TEMPO_CENTRE) / TEMPO_SPREAD, base_score = g->score - TEMPO_PULL * z * z;
+    if (g->proof && again > 0) base_score += alike ? PROVED : DISPROVED;
     for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
         float quarters = (float)RHYTHM_TICKS[k] / US_FOLLOWER_TICKS;
         float error = since_s - quarters * g->quarter_s;
@@ -123,12 +170,15 @@ static void expand_known_tempo(const struct us_follower *f, uint16_t index, cons
         }
         if (error > 0.12F) {
             c.how = HOW_HESITATED;
-            c.score = base + LOG_HESITATION - error / HESITATION_MEAN_S;
+            c.score = base + LOG_HESITATION - HESITATION_FALL * logf(1 + error / HESITATION_S);
             offer(pool, c);
         }
     }
     expand_small_gaps(f, index, news, pool);
-    if (g->score > -4) expand_restarts(f, index, pool);
+    if (g->score < -4) return;
+    expand_restarts(f, index, pool);
+    float bar_s = g->quarter_s * (float)f->metres[g->metre].bar_ticks / US_FOLLOWER_TICKS;
+    if (news->after_end || news->gap_s > fmaxf(1.2F, bar_s)) expand_starts(f, index, news, pool);
 }
 
 void expand_all(const struct us_follower *f, const struct news *news, struct pool *pool)

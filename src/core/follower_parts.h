@@ -12,7 +12,15 @@ static const float PHASE_DRIFT_S = 0.008F; /* how far the beat itself strays, a 
 enum { NO_STEP = 255 };
 
 /* How an onset was read. */
-enum guess_how { HOW_FIRST, HOW_PLAYED, HOW_HESITATED, HOW_STUTTERED, HOW_ORNAMENT, HOW_RESTARTED };
+enum guess_how {
+    HOW_FIRST,
+    HOW_PLAYED,
+    HOW_HESITATED,
+    HOW_STUTTERED,
+    HOW_ORNAMENT,
+    HOW_RESTARTED,
+    HOW_STARTED
+};
 
 /* Logarithms, in sixteenths of a neper, of the probability of each step from this place after `last_step`. */
 const int8_t *rhythm_row(const struct us_follower_metre *metre, int32_t ticks, uint8_t last_step);
@@ -28,14 +36,16 @@ struct news {
     bool held; /* that key was still down */
     uint8_t pitch;
     bool same_pitch;
+    bool after_end; /* the run had ended before */
 };
 
 /* One way to read the newest note. */
 struct candidate {
     float score, error_s;
     int32_t jump_ticks; /* HOW_RESTARTED: how far on */
+    int32_t to_ticks;   /* HOW_STARTED: the place of this first note */
     uint16_t parent;
-    uint8_t how, step, echo;
+    uint8_t how, step, echo, metre;
 };
 enum { CANDIDATES = 1536 };
 struct pool {
@@ -46,6 +56,13 @@ struct pool {
 void expand_all(const struct us_follower *f, const struct news *news, struct pool *pool);
 /* How far off, squared, an onset so many quarters on may be. */
 float predicted_variance(const struct us_follower *f, const struct us_follower_guess *g, float quarters);
+/* How likely a tune begins so many ticks before its first bar line; index 0 to PICKUPS - 1. */
+enum { PICKUPS = 6 };
+extern const struct pickup {
+    uint8_t ticks;
+    float log_prior;
+} PICKUP[PICKUPS];
+/* How far into a strain heard before a guess must be for the next note, in ticks; 0 where it follows none. */
 int32_t replay_step(const struct us_follower *f, const struct us_follower_guess *g);
 /* Looks for earlier places where the newest notes were heard before. */
 void echo_find(struct us_follower *f);
@@ -70,7 +87,7 @@ static inline struct us_follower_note *newest_note(struct us_follower *f)
 /* The first note of a run: every metre and pickup that may be meant. */
 void beam_begin(struct us_follower *f);
 /* The newest note, the second or a later one of its run: every guess is carried on. */
-void beam_advance(struct us_follower *f);
+void beam_advance(struct us_follower *f, bool after_end);
 /* When to declare a beat without an onset, from the state now. */
 void felt_schedule(struct us_follower *f);
 /* How likely a gap of `ticks` after the last onset ends with an onset, and the key's state counted in. */

@@ -6,6 +6,9 @@
 const int16_t RHYTHM_TICKS[RHYTHM_STEPS] = {4,  6,  8,  12, 16, 18, 24,  30,  36,
                                             42, 48, 60, 72, 84, 96, 120, 144, 192};
 
+const struct pickup PICKUP[PICKUPS] = {{0, -1.0F},  {24, -1.2F}, {12, -1.8F},
+                                       {48, -3.2F}, {36, -3.5F}, {72, -4.0F}};
+
 /* The natural logarithm of RHYTHM_TICKS / US_FOLLOWER_TICKS. */
 const float LOG_STEP_QUARTERS[RHYTHM_STEPS] = {
     -1.791759F, -1.386294F, -1.098612F, -0.693147F, -0.405465F, -0.287682F, 0.000000F, 0.223144F, 0.405465F,
