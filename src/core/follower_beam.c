@@ -271,6 +271,10 @@ void beam_advance(struct us_follower *f, bool after_end)
                         .same_pitch = note->pitch == last->pitch,
                         .after_end = after_end};
     news.log_gap = logf(news.gap_s);
+    news.contour = -1;
+    if (f->note_count > 2)
+        news.contour =
+            contour_of(f->notes[(f->note_count - 3) % US_FOLLOWER_NOTES].pitch, last->pitch, note->pitch);
     if (!news.held) news.log_hold = logf(fmaxf(0.01F, (float)(last->off_s - last->at_s)));
     float last_error_s = best_guess(f)->error_s;
     struct pool pool;

@@ -10,11 +10,12 @@ static const float LOG_TEMPO_CENTRE = -0.43F, TEMPO_SPREAD = 0.2F; /* logarithm 
 static const float TEMPO_PULL = 0.03F;   /* how much each onset leans to a usual tempo */
 static const float RHYTHM_TRUST = 0.97F; /* the tables overrate how alike tunes are */
 static const float HESITATION_S = 1.0F, HESITATION_FALL = 2.0F, LOG_HESITATION = -1.9F;
-static const float LOG_STUTTER_GAP = -1.31F, STUTTER_OTHER = -3.2F, LOG_STUTTER = -3.22F;
+static const float LOG_STUTTER_GAP = -1.31F, STUTTER_OTHER = -6.0F, LOG_STUTTER = -3.22F;
 static const float LOG_ORNAMENT = -2.4F;
 static const float REPLAY_SURE = 0.7F,
                    REPLAY_DOUBT = 0.25F; /* that a strain comes back with the same rhythm */
-static const float LOG_START_OVER = -1.0F, START_KNOWN = 1.0F, START_OTHER = -2.5F, START_AFTER_PAUSE = -4.0F;
+static const float LOG_START_OVER = -1.0F, START_KNOWN = 1.0F, START_OTHER = -2.5F, START_AFTER_PAUSE = -8.0F;
+static const float CONTOUR_TRUST = 0.7F, CONTOUR_GIVEN = 0.4F; /* the tables overrate how alike tunes are */
 static const float PROVED = 1.3F, DISPROVED = -1.5F;
 static const float RESTART_ONSET = 2.0F, RESTART_FITS = 0.7F, RESTART_MISFITS = 2.0F;
 static const float LOG_RESTART = -20.0F, RESTART_NOTE = 0.3F, LOG_RESTART_PAUSED = -8.5F,
@@ -25,6 +26,12 @@ static void offer(struct pool *pool, struct candidate c)
     if (!(c.score > pool->best - KEEP_WITHIN) || pool->count == CANDIDATES) return;
     if (c.score > pool->best) pool->best = c.score;
     pool->list[pool->count++] = c;
+}
+
+/* The tempo to look around: the one that was given, counted in or played before, else a usual one. */
+static float tempo_centre(const struct us_follower *f)
+{
+    return f->tempo_guess_s > 0 ? logf(f->tempo_guess_s) : LOG_TEMPO_CENTRE;
 }
 
 static float hold_evidence(const struct us_follower *f, const struct news *news, float log_written)
@@ -44,7 +51,7 @@ static void expand_unknown_tempo(const struct us_follower *f, uint16_t index, co
     for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
         float log_quarter = log_gap - LOG_STEP_QUARTERS[k];
         if (log_quarter < -1.6F || log_quarter > 0.92F) continue;
-        float z = (log_quarter - LOG_TEMPO_CENTRE) / TEMPO_SPREAD;
+        float z = (log_quarter - tempo_centre(f)) / TEMPO_SPREAD;
         float score = g->score + RHYTHM_TRUST * (float)row[k] / 16.0F - 0.5F * z * z;
         offer(pool, (struct candidate){.score = score, .parent = index, .how = HOW_FIRST, .step = k});
     }
@@ -151,7 +158,11 @@ static void expand_known_tempo(const struct us_follower *f, uint16_t index, cons
     bool alike = again > 0 && f->notes[((uint32_t)g->replay + 1) % US_FOLLOWER_NOTES].pitch == news->pitch;
     float sure = alike ? REPLAY_SURE : REPLAY_DOUBT, other = again > 0 ? logf(1 - sure) : 0.0F;
     float since_s = (float)(news->at_s - g->phase_s), log_quarter = logf(g->quarter_s);
-    float z = (log_quarter - LOG_TEMPO_CENTRE) / TEMPO_SPREAD, base_score = g->score - TEMPO_PULL * z * z;
+    float z = (log_quarter - tempo_centre(f)) / TEMPO_SPREAD, base_score = g->score - TEMPO_PULL * z * z;
+    float contour_trust = f->metre_count == 1 && f->settings.pickup >= 0 ? CONTOUR_GIVEN : CONTOUR_TRUST;
+    if (news->contour >= 0)
+        base_score +=
+            contour_trust / 16.0F * (float)contour_evidence(&f->metres[g->metre], g->ticks, news->contour);
     if (g->proof && again > 0) base_score += alike ? PROVED : DISPROVED;
     for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
         float quarters = (float)RHYTHM_TICKS[k] / US_FOLLOWER_TICKS;

@@ -5,7 +5,11 @@
 #include "undersong/follower_state.h"
 
 /* Lengths from one onset to the next that the follower knows, in ticks. */
-enum { RHYTHM_STEPS = 18, RHYTHM_CLASSES = 9, RHYTHM_SLOTS = 36, RHYTHM_TABLES = 5 };
+enum { RHYTHM_STEPS = 18, RHYTHM_CLASSES = 9, RHYTHM_SLOTS = 36, RHYTHM_TABLES = 7 };
+/* Tables for metres that have none of their own: only the place in the beat counts. */
+enum { TABLE_SIMPLE = 5, TABLE_COMPOUND = 6 };
+/* Turns of the melody around a note: the interval before and the interval after, seven sizes each. */
+enum { CONTOUR_SIZES = 7, CONTOURS = CONTOUR_SIZES * CONTOUR_SIZES, CONTOUR_PLACES = 10 };
 extern const int16_t RHYTHM_TICKS[RHYTHM_STEPS];
 extern const float LOG_STEP_QUARTERS[RHYTHM_STEPS];
 static const float PHASE_DRIFT_S = 0.008F; /* how far the beat itself strays, a quarter */
@@ -24,6 +28,13 @@ enum guess_how {
 
 /* Logarithms, in sixteenths of a neper, of the probability of each step from this place after `last_step`. */
 const int8_t *rhythm_row(const struct us_follower_metre *metre, int32_t ticks, uint8_t last_step);
+/* The table's column for a place, and for the step before. */
+int rhythm_slot(int32_t place);
+int rhythm_class(uint8_t last_step);
+/* How much likelier, in sixteenths of a neper, the turn is at this place than anywhere. */
+int contour_evidence(const struct us_follower_metre *metre, int32_t ticks, int contour);
+int contour_of(int before, int pitch, int after);
+int contour_place(const struct us_follower_metre *metre, int32_t ticks);
 /* The follower's view of a metre; any metre gets one. */
 struct us_follower_metre rhythm_metre(struct us_metre metre, float log_prior);
 
@@ -33,7 +44,8 @@ struct news {
     float gap_s, log_gap; /* since the onset before */
     float log_hold;       /* logarithm of the length for which the last key was held; none with `held` */
     float half_log_hold_var;
-    bool held; /* that key was still down */
+    bool held;   /* that key was still down */
+    int contour; /* the turn around the note before, or -1 */
     uint8_t pitch;
     bool same_pitch;
     bool after_end; /* the run had ended before */

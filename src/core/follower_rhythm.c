@@ -3,6 +3,8 @@
 
 #include "rhythm_tables.h"
 
+#include <stdlib.h>
+
 const int16_t RHYTHM_TICKS[RHYTHM_STEPS] = {4,  6,  8,  12, 16, 18, 24,  30,  36,
                                             42, 48, 60, 72, 84, 96, 120, 144, 192};
 
@@ -15,14 +17,14 @@ const float LOG_STEP_QUARTERS[RHYTHM_STEPS] = {
     0.559616F,  0.693147F,  0.916291F,  1.098612F,  1.252763F,  1.386294F,  1.609438F, 1.791759F, 2.079442F};
 
 /* The place inside the quarter, on the grid of the tables: sixteenths and triplet eighths. */
-static int slot_of(int32_t ticks)
+int rhythm_slot(int32_t ticks)
 {
     static const uint8_t NEAREST[US_FOLLOWER_TICKS] = {0, 0, 0, 1, 1, 1, 2, 2, 3, 3, 3, 4,
                                                        4, 4, 4, 5, 5, 5, 6, 6, 7, 7, 7, 0};
     return (int)(ticks / US_FOLLOWER_TICKS) * 8 + NEAREST[ticks % US_FOLLOWER_TICKS];
 }
 
-static int class_of(uint8_t step)
+int rhythm_class(uint8_t step)
 {
     static const uint8_t LIMITS[] = {8, 12, 16, 18, 24, 36, 48};
     if (step == NO_STEP) return 0;
@@ -35,27 +37,51 @@ static int class_of(uint8_t step)
 const int8_t *rhythm_row(const struct us_follower_metre *metre, int32_t ticks, uint8_t last_step)
 {
     int32_t place = wrap(wrap(ticks, metre->bar_ticks), metre->table_ticks);
-    int slot = slot_of(place);
-    return RHYTHM[metre->table][slot < RHYTHM_SLOTS ? slot : 0][class_of(last_step)];
+    int slot = rhythm_slot(place);
+    return RHYTHM[metre->table][slot < RHYTHM_SLOTS ? slot : 0][rhythm_class(last_step)];
+}
+
+int contour_of(int before, int pitch, int after)
+{
+    int contour = 0;
+    for (int i = 0; i < 2; i++) {
+        int interval = i ? after - pitch : pitch - before, size = abs(interval);
+        int kind = size == 0 ? 0 : size < 3 ? 1 : size < 5 ? 2 : 3;
+        contour = contour * CONTOUR_SIZES + 3 + (interval < 0 ? -kind : kind);
+    }
+    return contour;
+}
+
+/* Eighths of the bar; anything between them is one place. */
+int contour_place(const struct us_follower_metre *metre, int32_t ticks)
+{
+    int32_t place = wrap(wrap(ticks, metre->bar_ticks), metre->table_ticks);
+    return place % 12 || place / 12 >= CONTOUR_PLACES - 1 ? CONTOUR_PLACES - 1 : (int)(place / 12);
+}
+
+int contour_evidence(const struct us_follower_metre *metre, int32_t ticks, int contour)
+{
+    return CONTOUR[metre->table][contour_place(metre, ticks)][contour];
+}
+
+/* The length after which each table repeats, in ticks. */
+static const int16_t TABLE_TICKS[RHYTHM_TABLES] = {48, 72, 96, 72, 108, 24, 36};
+
+static uint8_t table_of(const struct us_follower_metre *m)
+{
+    if (m->beat_ticks == 36 || (m->metre.bottom >= 8 && m->metre.top % 3 == 0))
+        return m->bar_ticks == 108 ? 4 : m->bar_ticks % 72 == 0 ? 3 : TABLE_COMPOUND;
+    if (m->bar_ticks == 96) return 2;
+    if (m->bar_ticks == 48 || m->metre.bottom == 2) return 0;
+    return m->bar_ticks % 72 == 0 ? 1 : TABLE_SIMPLE;
 }
 
 struct us_follower_metre rhythm_metre(struct us_metre metre, float log_prior)
 {
-    static const struct {
-        uint8_t table, quarters_4;
-    } TABLES[RHYTHM_TABLES] = {{0, 8}, {1, 12}, {2, 16}, {3, 12}, {4, 18}};
     struct us_follower_metre m = {.metre = metre, .log_prior = log_prior};
     m.bar_ticks = (int16_t)(us_metre_bar_quarters(metre) * US_FOLLOWER_TICKS + 0.5);
     m.beat_ticks = (int16_t)(us_metre_beat_quarters(metre) * US_FOLLOWER_TICKS + 0.5);
-    bool compound = m.beat_ticks == 36 || (metre.bottom == 8 && metre.top % 3 == 0);
-    if (compound)
-        m.table = m.bar_ticks == 108 ? 4 : 3;
-    else if (m.bar_ticks == 96)
-        m.table = 2;
-    else if (m.bar_ticks % 72 == 0)
-        m.table = 1;
-    else
-        m.table = 0;
-    m.table_ticks = (int16_t)(TABLES[m.table].quarters_4 * US_FOLLOWER_TICKS / 4);
+    m.table = table_of(&m);
+    m.table_ticks = TABLE_TICKS[m.table];
     return m;
 }

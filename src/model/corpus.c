@@ -80,7 +80,9 @@ static bool read_chord(const char *line, struct us_chord_span *span)
             span->chord = (struct us_chord){(int8_t)us_pitch_class(root), (uint8_t)k};
             return true;
         }
-    return false;
+    /* a chord outside the five kinds: its root counts, and no role is denied to it as to a major chord */
+    span->chord = (struct us_chord){(int8_t)us_pitch_class(root), US_CHORD_MIN7};
+    return strcmp(kind, "other") == 0 || strcmp(kind, "aug") == 0;
 }
 
 static enum us_status read_labels(struct corpus_tune *t, FILE *in, const char *path, struct us_error *error)
