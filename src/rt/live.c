@@ -1,0 +1,227 @@
+#include "undersong/live.h"
+
+#include "undersong/clock.h"
+
+#include <errno.h>
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/eventfd.h>
+#include <time.h>
+#include <unistd.h>
+
+enum { POSTS = 64 };
+#define LONGEST_SLEEP_NS INT64_C(1000000000)
+
+struct us_live {
+    struct us_live_settings settings;
+    int wake_fd;
+    atomic_bool stopping;
+    int64_t stepped_ns; /* the time of the last step: steps never run back */
+    bool stepped;       /* since the last snapshot */
+    struct us_actions actions;
+    struct us_event events[US_SOURCE_EVENTS_MAX];
+    struct us_event posts[POSTS];
+    atomic_uint post_head, post_tail;
+};
+
+enum us_status us_live_create(struct us_live **out, const struct us_live_settings *settings,
+                              struct us_error *error)
+{
+    struct us_live *l = calloc(1, sizeof *l);
+    *out = NULL;
+    if (!l) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    l->settings = *settings;
+    l->wake_fd = eventfd(0, EFD_NONBLOCK | EFD_CLOEXEC);
+    if (l->wake_fd < 0) {
+        free(l);
+        return us_error_set(error, US_STATUS_IO, "no more files can be opened; close some programs");
+    }
+    *out = l;
+    return US_STATUS_OK;
+}
+
+void us_live_destroy(struct us_live *l)
+{
+    if (!l) return;
+    close(l->wake_fd);
+    free(l);
+}
+
+int64_t us_live_now_ns(const struct us_live *l)
+{
+    return us_clock_ns() - l->settings.origin_ns;
+}
+
+static void wake(struct us_live *l)
+{
+    uint64_t one = 1;
+    ssize_t wrote = write(l->wake_fd, &one, sizeof one);
+    (void)wrote; /* a full counter wakes too */
+}
+
+void us_live_stop(struct us_live *l)
+{
+    int before = errno;
+    atomic_store(&l->stopping, true);
+    wake(l);
+    errno = before;
+}
+
+bool us_live_post(struct us_live *l, const struct us_event *event)
+{
+    unsigned head = atomic_load_explicit(&l->post_head, memory_order_relaxed);
+    if (head - atomic_load_explicit(&l->post_tail, memory_order_acquire) == POSTS) return false;
+    l->posts[head % POSTS] = *event;
+    atomic_store_explicit(&l->post_head, head + 1, memory_order_release);
+    wake(l);
+    return true;
+}
+
+void us_live_emit(struct us_live *l, const struct us_event *event, const struct us_actions *actions)
+{
+    for (int i = 0; i < l->settings.sink_count && actions->count; i++)
+        l->settings.sinks[i].send(l->settings.sinks[i].self, actions);
+    if (l->settings.after) l->settings.after(l->settings.context, event, actions);
+    l->stepped = true;
+}
+
+void us_live_silence(struct us_live *l)
+{
+    for (int i = 0; i < l->settings.sink_count; i++)
+        if (l->settings.sinks[i].silence) l->settings.sinks[i].silence(l->settings.sinks[i].self);
+}
+
+static void step(struct us_live *l, struct us_event *event)
+{
+    if (event->at_ns < l->stepped_ns) event->at_ns = l->stepped_ns;
+    l->stepped_ns = event->at_ns;
+    us_companion_step(l->settings.companion, event, &l->actions);
+    us_live_emit(l, event, &l->actions);
+}
+
+/* Ticks that are due before `until_ns`. */
+static void run_ticks(struct us_live *l, int64_t until_ns)
+{
+    int64_t due;
+    while ((due = us_companion_due(l->settings.companion)) < until_ns) {
+        struct us_event tick = {.at_ns = due, .kind = US_EVENT_TICK};
+        step(l, &tick);
+        if (us_companion_due(l->settings.companion) <= due) return;
+    }
+}
+
+/* The learner's own left hand: straight through. */
+static bool pass_below_split(struct us_live *l, const struct us_event *event)
+{
+    bool on = event->kind == US_EVENT_NOTE_ON && event->velocity,
+         off = event->kind == US_EVENT_NOTE_OFF || !event->velocity;
+    if (event->kind > US_EVENT_NOTE_OFF || event->pitch >= l->settings.split || !(on || off)) return false;
+    l->actions.count = 1;
+    l->actions.list[0] = (struct us_action){.at_ns = event->at_ns,
+                                            .kind = on ? US_ACTION_NOTE_ON : US_ACTION_NOTE_OFF,
+                                            .voice = US_VOICE_LEFT,
+                                            .pitch = event->pitch,
+                                            .velocity = event->velocity};
+    us_live_emit(l, event, &l->actions);
+    return true;
+}
+
+static void take_event(struct us_live *l, struct us_event *event)
+{
+    run_ticks(l, event->at_ns);
+    if (!pass_below_split(l, event)) step(l, event);
+}
+
+static void take_posts(struct us_live *l, int64_t now_ns)
+{
+    unsigned tail = atomic_load_explicit(&l->post_tail, memory_order_relaxed);
+    while (tail != atomic_load_explicit(&l->post_head, memory_order_acquire)) {
+        struct us_event event = l->posts[tail % POSTS];
+        event.at_ns = now_ns;
+        atomic_store_explicit(&l->post_tail, ++tail, memory_order_release);
+        take_event(l, &event);
+    }
+}
+
+/* False when the first source has ended. */
+static bool read_sources(struct us_live *l, int64_t now_ns)
+{
+    for (int i = 0; i < l->settings.source_count; i++) {
+        const struct us_source *s = &l->settings.sources[i];
+        int count = s->read(s->self, now_ns, l->events);
+        if (count == US_SOURCE_ENDED && i == 0) return false;
+        for (int k = 0; k < count; k++)
+            take_event(l, &l->events[k]);
+    }
+    return true;
+}
+
+static void sleep_until(struct pollfd *fds, int count, int64_t ns)
+{
+    if (ns < 0) ns = 0;
+    if (ns > LONGEST_SLEEP_NS) ns = LONGEST_SLEEP_NS;
+    struct timespec t = {.tv_sec = ns / 1000000000, .tv_nsec = ns % 1000000000};
+    ppoll(fds, (nfds_t)count, &t, NULL);
+}
+
+static void clear_wake(struct us_live *l)
+{
+    uint64_t count;
+    ssize_t got = read(l->wake_fd, &count, sizeof count);
+    (void)got;
+}
+
+static void sleep_on_sources(struct us_live *l)
+{
+    struct pollfd fds[1 + US_LIVE_SOURCES_MAX * US_SOURCE_FDS_MAX] = {{.fd = l->wake_fd, .events = POLLIN}};
+    int count = 1;
+    int64_t now_ns = us_live_now_ns(l), due = us_companion_due(l->settings.companion);
+    for (int i = 0; i < l->settings.source_count; i++) {
+        const struct us_source *s = &l->settings.sources[i];
+        count += s->fds(s->self, fds + count);
+        int64_t own = s->due ? s->due(s->self, now_ns) : INT64_MAX;
+        if (own < due) due = own;
+    }
+    sleep_until(fds, count, due == INT64_MAX ? LONGEST_SLEEP_NS : due - now_ns);
+    if (fds[0].revents) clear_wake(l);
+}
+
+static void publish(struct us_live *l)
+{
+    if (l->settings.box && l->stepped) {
+        us_companion_snapshot(l->settings.companion, us_snapshot_box_back(l->settings.box));
+        us_snapshot_box_publish(l->settings.box);
+    }
+    l->stepped = false;
+}
+
+void us_live_run(struct us_live *l)
+{
+    bool going = true;
+    while (going && !atomic_load(&l->stopping)) {
+        sleep_on_sources(l);
+        int64_t now_ns = us_live_now_ns(l);
+        going = read_sources(l, now_ns);
+        take_posts(l, now_ns);
+        run_ticks(l, now_ns + 1);
+        publish(l);
+    }
+    struct us_event panic = {.at_ns = us_live_now_ns(l), .kind = US_EVENT_PANIC};
+    step(l, &panic);
+    us_live_silence(l);
+    publish(l);
+}
+
+bool us_live_wait(struct us_live *l, int64_t until_ns)
+{
+    publish(l);
+    while (!atomic_load(&l->stopping)) {
+        int64_t left_ns = until_ns - us_live_now_ns(l);
+        if (left_ns <= 0) return true;
+        struct pollfd fd = {.fd = l->wake_fd, .events = POLLIN};
+        sleep_until(&fd, 1, left_ns);
+        if (fd.revents) clear_wake(l);
+    }
+    return false;
+}
