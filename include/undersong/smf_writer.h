@@ -46,6 +46,12 @@ int64_t us_smf_performed_tick(int64_t at_ns);
 void us_smf_writer_action(struct us_smf_writer *writer, const int track[US_VOICES],
                           const struct us_action *action, int64_t start_ns);
 
+/* For a piece that continues a track: first times count from this tick instead of 0, earlier events fall on
+ * it. */
+void us_smf_writer_continue(struct us_smf_writer *writer, int64_t tick);
+/* The tick of the last event, or the one to continue from. */
+int64_t us_smf_writer_end(const struct us_smf_writer *writer);
+
 /* The file in memory; the caller frees it.  US_STATUS_NO_MEMORY on failure. */
 enum us_status us_smf_writer_bytes(struct us_smf_writer *writer, uint8_t **bytes, size_t *size,
                                    struct us_error *error) US_WARN_UNUSED;

@@ -12,7 +12,6 @@
 enum {
     QUEUE_MAX = 16384,    /* minutes of playing: only a disk that hangs fills it */
     FLUSH_NS = 300000000, /* with writing and syncing, well under the second that may be lost */
-    TIDY_TRACKS = 256,    /* chunks after which they are sorted into tracks */
     PENDING_MAX = 200000  /* events held while the disk is full */
 };
 static const int64_t RETRY_NS = 3000000000; /* after a failure */
@@ -32,7 +31,6 @@ struct us_recorder {
     struct us_action *taken;
     struct us_smf_writer *pending; /* NULL: nothing waits to be written */
     size_t pending_count;
-    unsigned tidy_at;
     int64_t retry_ns; /* not to be tried again before */
     bool own_folder, has_notes, said_trouble, said_lost, pruned;
 };
@@ -62,7 +60,10 @@ static void report_lost(struct us_recorder *r)
 static void take(struct us_recorder *r, size_t count)
 {
     static const int TRACK[US_VOICES] = {0};
-    if (count && !r->pending) r->pending = us_smf_writer_create(US_SMF_PERFORMED_DIVISION);
+    if (count && !r->pending) {
+        r->pending = us_smf_writer_create(US_SMF_PERFORMED_DIVISION);
+        if (r->pending) us_smf_writer_continue(r->pending, r->file.tick);
+    }
     for (size_t i = 0; i < count; i++) {
         if (!r->pending || r->pending_count >= PENDING_MAX) {
             report_lost(r);
@@ -72,13 +73,6 @@ static void take(struct us_recorder *r, size_t count)
         us_smf_writer_action(r->pending, TRACK, &r->taken[i], r->settings.start_ns);
         r->pending_count++;
     }
-}
-
-static void tidy(struct us_recorder *r)
-{
-    struct us_error error;
-    if (us_recorder_file_tidy(&r->file, &error)) report(r, &r->said_trouble, error.text);
-    r->tidy_at = r->file.tracks + TIDY_TRACKS;
 }
 
 static void flush(struct us_recorder *r)
@@ -96,16 +90,16 @@ static void flush(struct us_recorder *r)
         us_recorder_prune(r->file.path);
         r->pruned = true;
     }
-    if (r->file.tracks >= r->tidy_at) tidy(r);
 }
 
 /* The last words of the thread. */
 static void finish_file(struct us_recorder *r)
 {
+    struct us_error error;
     if (r->own_folder && !r->has_notes)
         unlink(r->file.path);
-    else
-        tidy(r);
+    else if (us_recorder_file_finish(&r->file, &error))
+        report(r, &r->said_trouble, error.text);
 }
 
 static void wait_until_due(struct us_recorder *r)
@@ -181,7 +175,6 @@ static struct us_recorder *create(const struct us_recorder_settings *settings)
     r->settings = *settings;
     r->own_folder = !settings->path;
     r->file.fd = -1;
-    r->tidy_at = TIDY_TRACKS;
     pthread_mutex_init(&r->lock, NULL);
     pthread_condattr_init(&clock);
     pthread_condattr_setclock(&clock, CLOCK_MONOTONIC);

@@ -21,6 +21,7 @@ struct entry {
 
 struct us_smf_writer {
     int division, tracks;
+    int64_t origin, end; /* ticks */
     struct entry *entries;
     size_t count, capacity;
     uint8_t *pool;
@@ -67,7 +68,8 @@ static void append(struct us_smf_writer *writer, int track, int64_t tick, struct
         writer->out_of_memory = true;
         return;
     }
-    entry.tick = tick < 0 ? 0 : tick;
+    entry.tick = tick < writer->origin ? writer->origin : tick;
+    if (entry.tick > writer->end) writer->end = entry.tick;
     entry.order = writer->count;
     entry.track = (uint8_t)(track < 0 ? 0 : track >= writer->tracks ? writer->tracks - 1 : track);
     writer->entries[writer->count++] = entry;
@@ -159,6 +161,16 @@ int64_t us_smf_performed_tick(int64_t at_ns)
     return seconds * 1000000 * ticks / each_us + (rest * ticks + each_us * 500) / (each_us * 1000);
 }
 
+void us_smf_writer_continue(struct us_smf_writer *writer, int64_t tick)
+{
+    writer->origin = writer->end = tick;
+}
+
+int64_t us_smf_writer_end(const struct us_smf_writer *writer)
+{
+    return writer->end;
+}
+
 static int by_track_and_time(const void *a, const void *b)
 {
     const struct entry *x = a, *y = b;
@@ -240,7 +252,7 @@ static uint8_t *put_track(uint8_t *out, const struct us_smf_writer *writer, int 
 {
     memcpy(out, "MTrk", 4);
     uint8_t *length = out + 4, *start = out + 8;
-    int64_t now = 0;
+    int64_t now = writer->origin;
     out = start;
     for (; *at < writer->count && writer->entries[*at].track == track; ++*at) {
         out = put_delta(out, writer->entries[*at].tick - now);
