@@ -4,9 +4,11 @@
 #ifndef UNDERSONG_COMPANION_H
 #define UNDERSONG_COMPANION_H
 
+#include "undersong/drill.h"
 #include "undersong/event.h"
 #include "undersong/harmony.h"
 #include "undersong/second_voice.h"
+#include "undersong/share.h"
 #include "undersong/songbook.h"
 #include "undersong/texture.h"
 
@@ -18,8 +20,10 @@ struct us_companion_settings {
     struct us_metre metre; /* top 0: find it */
     double pickup;         /* quarters; negative: find it */
     enum us_second_voice second_voice;
-    int round_bars;              /* 0: find the entry (round:auto) */
-    int share;                   /* 0 to 100 */
+    int round_bars;        /* 0: find the entry (round:auto) */
+    int share;             /* 0 to 100, or US_SHARE_AUTO */
+    struct us_drill drill; /* the tune is led round these keys; count 0: no drill */
+    bool match_keyboard;   /* first find by ear what the keyboard adds to its own sound, see transpose.h */
     const struct us_score *tune; /* the tune that is played; NULL: unknown.  Must outlive the companion */
     const struct us_songbook *songbook; /* tunes that it may be; NULL: none.  Must outlive the companion */
     int sound_shift; /* semitones added to everything that sounds (--sound-in, --keyboard-transpose) */
@@ -51,6 +55,11 @@ struct us_snapshot {
     int16_t melody; /* the player's last note, or -1 */
     enum us_texture texture;
     bool left_hand_on, key_locked, waiting;
+    enum us_round_state round_state;
+    int round_bars;
+    int share_level;
+    struct us_verdict verdict;                               /* on the learner's last chord */
+    struct us_key drill_asked, drill_next;                   /* US_NO_KEY without a drill */
     uint8_t melody_down[16], left_down[16], second_down[16]; /* bit sets of sounding pitches */
 };
 void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out);

@@ -1,4 +1,6 @@
+#include "companion_learner.h"
 #include "companion_tune.h"
+#include "companion_voices.h"
 
 #include <math.h>
 #include <string.h>
@@ -24,6 +26,9 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
     us_harmony_live_init(&c->harmony, NULL, settings->chords, settings->change);
     us_known_tune_init(&c->tune, settings);
     us_left_init(&c->left);
+    us_voices_init(c);
+    us_learner_init(c);
+    c->shift = c->shift_to = settings->sound_shift;
     c->key.tonic = US_NO_KEY;
     c->choice.chord.root = US_NO_CHORD;
     c->melody = -1;
@@ -35,7 +40,8 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
 static int highest_melody(const struct us_companion *c)
 {
     for (int pitch = US_PITCHES - 1; pitch >= 0; pitch--)
-        if (us_sounds(&c->sounding, US_VOICE_MELODY, pitch)) return pitch;
+        if (us_sounds(&c->sounding, US_VOICE_MELODY, pitch) && c->hands.hand[pitch] != US_HAND_LEFT + 1)
+            return pitch;
     return -1;
 }
 
@@ -54,6 +60,7 @@ static void place_left(struct us_companion *c, const struct us_felt *felt, int64
 {
     double quarter_ns = felt->quarter_ns > 0 ? felt->quarter_ns : 6.5e8;
     us_left_place(&c->left, now_ns, felt->bar_quarters, quarter_ns, next_beat_after(felt));
+    us_voices_place(c, felt);
 }
 
 static void announce_key(struct us_companion *c, struct us_key key, struct us_actions *out)
@@ -109,13 +116,17 @@ static void strike(struct us_companion *c, const struct us_felt *felt, struct us
         .metre = felt->metre,
         .context = {.key = c->key,
                     .melody = highest_melody(c),
+                    .second = c->left.second,
                     .lowest = US_LEFT_LOWEST,
                     .highest = US_LEFT_HIGHEST},
     };
     if (order.context.melody < 0) order.context.melody = c->melody;
     c->left.velocity = (uint8_t)(c->touch * LEFT_TO_MELODY);
     c->struck_ns = c->now_ns;
-    if (c->left_on) us_left_begin(&c->left, &order, out, &c->sounding);
+    enum us_part part = us_learner_part(c, felt->on_bar, out);
+    if (part == US_PART_NOTHING) us_left_release(&c->left, c->now_ns, out, &c->sounding);
+    if (part == US_PART_ROOT) order.texture = US_TEXTURE_ROOTS;
+    if (c->left_on && part != US_PART_NOTHING) us_left_begin(&c->left, &order, out, &c->sounding);
 }
 
 /* The chord from here on: the known tune's where one leads, else the one that the harmony implies. */
@@ -147,6 +158,7 @@ static void on_beat(struct us_companion *c, const struct us_felt *felt, struct u
         struct us_action *a = us_emit(out, c->now_ns, US_ACTION_CHORD, US_VOICE_LEFT);
         if (a) a->chord = c->choice.chord, a->key = c->key;
     }
+    us_voices_sing(c, out);
     c->left.melody = highest_melody(c);
     if (changed || felt->on_bar)
         strike(c, felt, out);
@@ -182,16 +194,23 @@ static bool chord_overdue(const struct us_companion *c)
     return written.root != US_NO_CHORD && !us_chord_equal(written, c->choice.chord);
 }
 
+static void begin_run(struct us_companion *c, struct us_actions *out)
+{
+    us_harmony_live_fresh(&c->harmony);
+    us_learner_run_over(c, out);
+    us_voices_end(c, out);
+}
+
 static void note_on(struct us_companion *c, const struct us_event *event, struct us_actions *out)
 {
     int pitch = event->pitch;
-    us_emit_on(out, &c->sounding, c->now_ns, US_VOICE_MELODY, pitch + c->settings.sound_shift,
-               event->velocity);
+    us_emit_on(out, &c->sounding, c->now_ns, US_VOICE_MELODY, pitch, event->velocity);
     c->melody = (int16_t)pitch;
     c->touch += (event->velocity - c->touch) * 0.2;
     us_follower_onset(&c->follower, c->now_ns, pitch, event->velocity, &c->felt);
     us_known_tune_note(&c->tune, &c->settings, c->now_ns, pitch, &c->felt);
-    if (c->felt.fresh) us_harmony_live_fresh(&c->harmony);
+    if (c->felt.fresh) begin_run(c, out);
+    us_learner_melody(c, pitch, out);
     us_keyfinder_note(&c->keys, pitch, c->felt.on_bar ? 1.5 : 1.0, c->felt.fresh);
     announce_key(c, key_now(c), out);
     struct us_position position = position_of(&c->felt);
@@ -199,15 +218,18 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     c->waiting = c->felt.waiting;
     place_left(c, &c->felt, c->now_ns);
     c->left.melody = pitch;
-    if (c->felt.on_beat || c->felt.on_bar || chord_overdue(c))
-        felt_beat(c, &c->felt, out);
-    else
-        us_left_play(&c->left, c->now_ns, out, &c->sounding);
+    us_voices_hear(c, pitch, event->velocity);
+    bool on_beat_now = c->felt.on_beat || c->felt.on_bar || chord_overdue(c);
+    if (on_beat_now) felt_beat(c, &c->felt, out);
+    us_voices_sing(c, out);
+    if (!on_beat_now) us_left_play(&c->left, c->now_ns, out, &c->sounding);
 }
 
 static void end_run(struct us_companion *c, struct us_actions *out)
 {
     us_left_release(&c->left, c->now_ns, out, &c->sounding);
+    us_learner_run_over(c, out);
+    us_voices_end(c, out);
     c->ended = true;
     c->waiting = false;
 }
@@ -226,6 +248,7 @@ static bool next_beat(struct us_companion *c, struct us_felt *felt)
 static void tick(struct us_companion *c, struct us_actions *out)
 {
     struct us_felt felt;
+    us_learner_tick(c, out);
     for (int i = 0; i < 4 && next_beat(c, &felt); i++) {
         c->felt = felt;
         if (felt.ended) {
@@ -235,12 +258,14 @@ static void tick(struct us_companion *c, struct us_actions *out)
         place_left(c, &felt, c->now_ns);
         felt_beat(c, &felt, out);
     }
+    us_voices_tick(c, out);
     if (us_left_due(&c->left) <= c->now_ns) us_left_play(&c->left, c->now_ns, out, &c->sounding);
 }
 
 static void panic(struct us_companion *c, struct us_actions *out)
 {
     us_left_release(&c->left, c->now_ns, out, &c->sounding);
+    us_voices_end(c, out);
     for (int voice = 0; voice < US_VOICES; voice++)
         us_emit_all_off(out, &c->sounding, c->now_ns, (enum us_voice)voice);
     for (int voice = 0; voice < US_VOICES; voice++)
@@ -272,9 +297,44 @@ static void control(struct us_companion *c, const struct us_event *event, struct
         if (value >= US_CHORDS_I && value <= US_CHORDS_WIDE) c->settings.chords = (enum us_chords)value;
         us_harmony_live_settings(&c->harmony, c->settings.chords, c->settings.change);
         break;
+    case US_CONTROL_SHARE:
+        if (value >= US_SHARE_AUTO && value <= 100) us_share_init(&c->share, value);
+        break;
+    case US_CONTROL_SECOND_VOICE:
+        if (value < US_SECOND_NONE || value > US_SECOND_ROUND) break;
+        us_voices_end(c, out);
+        c->settings.second_voice = (enum us_second_voice)value;
+        us_voices_init(c);
+        break;
     case US_CONTROL_TAP: us_follower_tap(&c->follower, c->now_ns); break;
     default: break;
     }
+}
+
+/* Everything is judged as it is played; it sounds `shift` semitones away.  What no keyboard has is left out,
+   ends and beginnings alike. */
+static void shift_sound(struct us_actions *out, int shift)
+{
+    uint32_t kept = 0;
+    for (uint32_t i = 0; i < out->count && shift; i++) {
+        struct us_action *a = &out->list[i];
+        bool note = a->kind == US_ACTION_NOTE_ON || a->kind == US_ACTION_NOTE_OFF;
+        int pitch = a->pitch + (note ? shift : 0);
+        if (pitch < 0 || pitch >= US_PITCHES) continue;
+        a->pitch = (uint8_t)pitch;
+        if (a->chord.root != US_NO_CHORD) a->chord.root = (int8_t)us_pitch_class(a->chord.root + shift);
+        if (a->key.tonic != US_NO_KEY) a->key.tonic = (int8_t)us_pitch_class(a->key.tonic + shift);
+        out->list[kept++] = *a;
+    }
+    if (shift) out->count = kept;
+}
+
+static void note_off(struct us_companion *c, const struct us_event *event, struct us_actions *out)
+{
+    us_emit_off(out, &c->sounding, c->now_ns, US_VOICE_MELODY, event->pitch);
+    if (us_learner_note_off(c, event)) return;
+    us_follower_note_off(&c->follower, c->now_ns, event->pitch);
+    us_voices_note_off(c, event->pitch, out);
 }
 
 void us_companion_step(struct us_companion *c, const struct us_event *event, struct us_actions *out)
@@ -283,11 +343,11 @@ void us_companion_step(struct us_companion *c, const struct us_event *event, str
     if (event->at_ns > c->now_ns) c->now_ns = event->at_ns;
     switch (event->kind) {
     case US_EVENT_NOTE_ON:
-        if (event->pitch < US_PITCHES && event->velocity) note_on(c, event, out);
+        if (event->pitch < US_PITCHES && event->velocity && !us_learner_note_on(c, event, out))
+            note_on(c, event, out);
         break;
     case US_EVENT_NOTE_OFF:
-        us_emit_off(out, &c->sounding, c->now_ns, US_VOICE_MELODY, event->pitch + c->settings.sound_shift);
-        us_follower_note_off(&c->follower, c->now_ns, event->pitch);
+        if (event->pitch < US_PITCHES) note_off(c, event, out);
         break;
     case US_EVENT_PEDAL: {
         struct us_action *a = us_emit(out, c->now_ns, US_ACTION_PEDAL, US_VOICE_MELODY);
@@ -299,6 +359,13 @@ void us_companion_step(struct us_companion *c, const struct us_event *event, str
     case US_EVENT_PANIC: panic(c, out); break;
     default: break;
     }
+    shift_sound(out, c->shift);
+    c->shift = c->shift_to;
+}
+
+static int64_t earlier(int64_t a, int64_t b)
+{
+    return a < b ? a : b;
 }
 
 int64_t us_companion_due(const struct us_companion *c)
@@ -306,31 +373,6 @@ int64_t us_companion_due(const struct us_companion *c)
     const struct us_known_tune *t = &c->tune;
     int64_t beat = t->leads && t->beat.running ? us_score_beat_due(&t->beat, t->score.score)
                                                : us_follower_due(&c->follower);
-    int64_t left = us_left_due(&c->left);
-    return beat < left ? beat : left;
-}
-
-void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out)
-{
-    memset(out, 0, sizeof *out);
-    out->at_ns = c->now_ns;
-    us_keyfinder_best(&c->keys, &out->key_sure);
-    out->key = c->key;
-    out->metre = c->felt.metre;
-    out->bar = c->felt.bar;
-    out->bar_quarters = c->felt.bar_quarters;
-    out->quarter_ns = c->felt.quarter_ns;
-    out->chord = c->choice.chord;
-    out->alternatives = c->choice.alternatives;
-    memcpy(out->alternative, c->choice.alternative, sizeof out->alternative);
-    memcpy(out->alternative_probability, c->choice.alternative_probability,
-           sizeof out->alternative_probability);
-    out->melody = c->melody;
-    out->texture = c->settings.texture;
-    out->left_hand_on = c->left_on;
-    out->key_locked = c->keys.locked;
-    out->waiting = c->waiting;
-    memcpy(out->melody_down, c->sounding.down[US_VOICE_MELODY], sizeof out->melody_down);
-    memcpy(out->left_down, c->sounding.down[US_VOICE_LEFT], sizeof out->left_down);
-    memcpy(out->second_down, c->sounding.down[US_VOICE_SECOND], sizeof out->second_down);
+    int64_t others = earlier(us_voices_due(c), us_learner_due(c));
+    return earlier(earlier(beat, us_left_due(&c->left)), others);
 }

@@ -7,6 +7,7 @@
 #include "score_beat.h"
 #include "undersong/companion.h"
 #include "undersong/follower_state.h"
+#include "undersong/hands.h"
 #include "undersong/keyfinder.h"
 
 /* The last notes, to catch up with a tune once it is recognized. */
@@ -27,6 +28,19 @@ struct us_known_tune {
     bool leads;   /* and trusted: it says where the beats and what the chords are */
 };
 
+/* Where the run stands, in quarters since its first bar line. */
+struct us_run_place {
+    bool running, strong;
+    double at, limit; /* at `at_ns`; where the next beat is that has not come yet */
+    double offset;    /* of bars that are counted otherwise since the metre changed */
+    int64_t at_ns;
+    double quarter_ns;
+    struct us_metre metre;
+};
+
+/* Matching a keyboard that adds semitones to its own sound. */
+enum us_match { US_MATCH_NONE, US_MATCH_TO_SOUND, US_MATCH_SOUNDS };
+
 struct us_companion {
     struct us_companion_settings settings;
     struct us_follower follower;
@@ -34,11 +48,22 @@ struct us_companion {
     struct us_harmony_live harmony;
     struct us_known_tune tune;
     struct us_left_hand left;
-    struct us_sounding sounding;
-    struct us_felt felt;     /* the last place that was felt */
-    struct us_choice choice; /* the chord now and what else would do */
-    struct us_key key;       /* as last announced */
-    struct us_metre metre;   /* as last announced */
+    struct us_second second;
+    enum us_round_state told_state; /* of the round's entry, as last told */
+    struct us_run_place run;
+    int16_t unsung; /* the melody note that the second voice has not heard yet, or -1 */
+    uint8_t unsung_velocity;
+    struct us_hands hands;
+    struct us_share share;
+    struct us_drill drill;
+    enum us_match match;
+    int16_t match_pressed;
+    int shift, shift_to;         /* semitones added to all that sounds: in this step, from the next on */
+    struct us_sounding sounding; /* as played, before the shift */
+    struct us_felt felt;         /* the last place that was felt */
+    struct us_choice choice;     /* the chord now and what else would do */
+    struct us_key key;           /* as last announced */
+    struct us_metre metre;       /* as last announced */
     int64_t now_ns;
     int64_t struck_ns; /* when the left hand last began a chord */
     int16_t melody;    /* the last melody pitch, -1 before the first */

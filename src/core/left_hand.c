@@ -10,6 +10,7 @@ void us_left_init(struct us_left_hand *left)
 {
     memset(left, 0, sizeof *left);
     left->velocity = 64;
+    left->second = -1;
     left->quarter_ns = 6e8;
 }
 
@@ -40,7 +41,7 @@ static void hold(struct us_left_hand *left, uint8_t pitch, double until)
 static void strike(struct us_left_hand *left, const struct us_strike *s, int64_t now_ns,
                    struct us_actions *out, struct us_sounding *sounding)
 {
-    struct us_voicing notes = us_texture_fit(s->notes, left->melody);
+    struct us_voicing notes = us_texture_fit(us_texture_fit(s->notes, left->melody), left->second);
     for (uint8_t i = 0; i < notes.count; i++) {
         if (left->held_count == sizeof left->held / sizeof *left->held) return;
         us_emit_on(out, sounding, now_ns, US_VOICE_LEFT, notes.pitch[i], left->velocity * s->level / 100);

@@ -17,6 +17,7 @@ struct us_left_hand {
     struct us_voicing before; /* the hand of the last chord, for least motion */
     int melody_before;        /* the melody's pitch when it was struck */
     int melody;               /* the melody's pitch now, or -1: inner strikes keep clear of it */
+    int second;               /* and of a second voice's, or -1 */
     struct us_strike plan[US_STRIKES_MAX];
     uint8_t planned, next;
     double bar_end; /* quarters: where the plan ends */

@@ -1,0 +1,137 @@
+#include "companion_voices.h"
+
+#include <math.h>
+
+/* The second voice is softer than the first. */
+static const double SECOND_TO_MELODY = 0.75;
+static const double SAME_PLACE = 0.02;
+
+void us_voices_init(struct us_companion *c)
+{
+    us_second_init(&c->second, c->settings.second_voice, c->settings.round_bars);
+    c->run = (struct us_run_place){0};
+    c->unsung = -1;
+}
+
+static double bar_quarters_of(const struct us_companion *c)
+{
+    return us_metre_bar_quarters(c->run.metre);
+}
+
+void us_voices_place(struct us_companion *c, const struct us_felt *felt)
+{
+    struct us_run_place *run = &c->run;
+    double bar = us_metre_bar_quarters(felt->metre), at = felt->bar * bar + felt->bar_quarters;
+    bool other_metre = felt->metre.top != run->metre.top || felt->metre.bottom != run->metre.bottom;
+    if (!run->running)
+        run->offset = 0;
+    else if (other_metre || at + run->offset < run->at - bar - SAME_PLACE)
+        /* Bars are counted otherwise now: the round goes on from where it is, at the same place of the bar.
+         */
+        run->offset = run->at - at + (double)(c->now_ns - run->at_ns) / run->quarter_ns;
+    double beat = us_metre_beat_quarters(felt->metre);
+    *run = (struct us_run_place){
+        .running = true,
+        .offset = run->offset,
+        .at = at + run->offset,
+        .limit = at + run->offset + beat * (floor(felt->bar_quarters / beat + 0.01) + 1) - felt->bar_quarters,
+        .at_ns = c->now_ns,
+        .quarter_ns = felt->quarter_ns > 0 ? felt->quarter_ns : 6.5e8,
+        .metre = felt->metre,
+        .strong = felt->on_bar || fabs(felt->bar_quarters - us_metre_half_quarters(felt->metre)) < SAME_PLACE,
+    };
+}
+
+/* By time alone nothing sounds that belongs to a beat which has not come yet: the answer waits with the
+ * player. */
+static double place_now(const struct us_companion *c)
+{
+    const struct us_run_place *run = &c->run;
+    if (c->now_ns == run->at_ns) return run->at;
+    return fmin(run->at + (double)(c->now_ns - run->at_ns) / run->quarter_ns, run->limit - 2 * SAME_PLACE);
+}
+
+static struct us_second_moment moment_of(const struct us_companion *c)
+{
+    return (struct us_second_moment){place_now(c), bar_quarters_of(c), c->key, c->choice.chord,
+                                     c->run.strong};
+}
+
+static void send(struct us_companion *c, const struct us_round_answer *answers, size_t count,
+                 struct us_actions *out)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (answers[i].on)
+            us_emit_on(out, &c->sounding, c->now_ns, US_VOICE_SECOND, answers[i].pitch,
+                       (int)(answers[i].velocity * SECOND_TO_MELODY));
+        else
+            us_emit_off(out, &c->sounding, c->now_ns, US_VOICE_SECOND, answers[i].pitch);
+    }
+    c->left.second = us_second_lowest(&c->second);
+}
+
+/* What the second voice has found out since is told once. */
+static void tell_entry(struct us_companion *c, struct us_actions *out)
+{
+    if (c->second.kind != US_SECOND_ROUND || c->second.round_bars || c->second.state == c->told_state) return;
+    c->told_state = c->second.state;
+    if (c->second.state == US_ROUND_LISTENS) return;
+    struct us_action *a = us_emit(out, c->now_ns, US_ACTION_ROUND, US_VOICE_SECOND);
+    if (a) a->value = c->second.state == US_ROUND_ENTERS ? c->second.entry_bars : 0;
+}
+
+void us_voices_hear(struct us_companion *c, int pitch, int velocity)
+{
+    c->unsung = (int16_t)pitch;
+    c->unsung_velocity = (uint8_t)velocity;
+}
+
+void us_voices_sing(struct us_companion *c, struct us_actions *out)
+{
+    if (c->unsung < 0) return;
+    struct us_round_answer answers[US_SECOND_ANSWERS_MAX];
+    struct us_second_moment moment = moment_of(c);
+    send(
+        c, answers,
+        us_second_note_on(&c->second, &moment, c->unsung, c->unsung_velocity, answers, US_SECOND_ANSWERS_MAX),
+        out);
+    c->unsung = -1;
+    tell_entry(c, out);
+}
+
+void us_voices_note_off(struct us_companion *c, int pitch, struct us_actions *out)
+{
+    struct us_round_answer answers[US_SECOND_ANSWERS_MAX];
+    struct us_second_moment moment = moment_of(c);
+    send(c, answers, us_second_note_off(&c->second, &moment, pitch, answers, US_SECOND_ANSWERS_MAX), out);
+}
+
+void us_voices_tick(struct us_companion *c, struct us_actions *out)
+{
+    struct us_round_answer answers[US_SECOND_ANSWERS_MAX];
+    if (!c->run.running) return;
+    send(c, answers,
+         us_second_advance(&c->second, place_now(c), bar_quarters_of(c), answers, US_SECOND_ANSWERS_MAX),
+         out);
+    tell_entry(c, out);
+}
+
+void us_voices_end(struct us_companion *c, struct us_actions *out)
+{
+    struct us_round_answer answers[US_SECOND_ANSWERS_MAX];
+    for (size_t n = US_SECOND_ANSWERS_MAX; n == US_SECOND_ANSWERS_MAX;) {
+        n = us_second_silence(&c->second, true, answers, US_SECOND_ANSWERS_MAX);
+        send(c, answers, n, out);
+    }
+    c->run = (struct us_run_place){0};
+    c->unsung = -1;
+}
+
+int64_t us_voices_due(const struct us_companion *c)
+{
+    const struct us_run_place *run = &c->run;
+    double due = us_second_due(&c->second);
+    if (!run->running || !(due < run->limit - 2 * SAME_PLACE)) return INT64_MAX;
+    double wait = (due - run->at) * run->quarter_ns;
+    return run->at_ns + (wait > 0 ? (int64_t)ceil(wait) + 1 : 1);
+}

@@ -1,0 +1,21 @@
+/* The second voice inside the companion: where the run stands in quarters, and what sounds beside the melody.
+ */
+#ifndef CORE_COMPANION_VOICES_H
+#define CORE_COMPANION_VOICES_H
+
+#include "companion_state.h"
+
+void us_voices_init(struct us_companion *c);
+/* A place was felt, now. */
+void us_voices_place(struct us_companion *c, const struct us_felt *felt);
+/* A melody note began; the second voice answers it in us_voices_sing(), once the chord is known. */
+void us_voices_hear(struct us_companion *c, int pitch, int velocity);
+void us_voices_sing(struct us_companion *c, struct us_actions *out);
+void us_voices_note_off(struct us_companion *c, int pitch, struct us_actions *out);
+/* Time has come to the companion's now. */
+void us_voices_tick(struct us_companion *c, struct us_actions *out);
+/* The run is over or begins anew. */
+void us_voices_end(struct us_companion *c, struct us_actions *out);
+int64_t us_voices_due(const struct us_companion *c);
+
+#endif
