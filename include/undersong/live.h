@@ -61,7 +61,8 @@ void us_live_stop(struct us_live *live);
 bool us_live_post(struct us_live *live, const struct us_event *event);
 
 /* For a driver with its own order of steps, on the live thread instead of us_live_run(): sleeps until
-   `until_ns`, reading nothing; false when stopped. */
+   `until_ns` and steps what the sources and us_live_post() bring meanwhile, such as controls, but no ticks;
+   false when stopped. */
 bool us_live_wait(struct us_live *live, int64_t until_ns);
 /* ... sends what a step answered to every sink and to `after`. */
 void us_live_emit(struct us_live *live, const struct us_event *event, const struct us_actions *actions);

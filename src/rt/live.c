@@ -17,8 +17,9 @@ struct us_live {
     struct us_live_settings settings;
     int wake_fd;
     atomic_bool stopping;
-    int64_t stepped_ns; /* the time of the last step: steps never run back */
-    bool stepped;       /* since the last snapshot */
+    int64_t stepped_ns;   /* the time of the last step: steps never run back */
+    bool ticks_elsewhere; /* us_live_wait(): its caller sends the ticks */
+    bool stepped;         /* since the last snapshot */
     struct us_actions actions;
     struct us_event events[US_SOURCE_EVENTS_MAX];
     struct us_event posts[POSTS];
@@ -129,7 +130,7 @@ static bool pass_below_split(struct us_live *l, const struct us_event *event)
 
 static void take_event(struct us_live *l, struct us_event *event)
 {
-    run_ticks(l, event->at_ns);
+    if (!l->ticks_elsewhere) run_ticks(l, event->at_ns);
     if (!pass_below_split(l, event)) step(l, event);
 }
 
@@ -172,18 +173,19 @@ static void clear_wake(struct us_live *l)
     (void)got;
 }
 
-static void sleep_on_sources(struct us_live *l)
+/* Until the sources want to be read, `until_ns` at the latest. */
+static void sleep_on_sources(struct us_live *l, int64_t until_ns)
 {
     struct pollfd fds[1 + US_LIVE_SOURCES_MAX * US_SOURCE_FDS_MAX] = {{.fd = l->wake_fd, .events = POLLIN}};
     int count = 1;
-    int64_t now_ns = us_live_now_ns(l), due = us_companion_due(l->settings.companion);
+    int64_t now_ns = us_live_now_ns(l);
     for (int i = 0; i < l->settings.source_count; i++) {
         const struct us_source *s = &l->settings.sources[i];
         count += s->fds(s->self, fds + count);
         int64_t own = s->due ? s->due(s->self, now_ns) : INT64_MAX;
-        if (own < due) due = own;
+        if (own < until_ns) until_ns = own;
     }
-    sleep_until(fds, count, due == INT64_MAX ? LONGEST_SLEEP_NS : due - now_ns);
+    sleep_until(fds, count, until_ns == INT64_MAX ? LONGEST_SLEEP_NS : until_ns - now_ns);
     if (fds[0].revents) clear_wake(l);
 }
 
@@ -200,7 +202,7 @@ void us_live_run(struct us_live *l)
 {
     bool going = true;
     while (going && !atomic_load(&l->stopping)) {
-        sleep_on_sources(l);
+        sleep_on_sources(l, us_companion_due(l->settings.companion));
         int64_t now_ns = us_live_now_ns(l);
         going = read_sources(l, now_ns);
         take_posts(l, now_ns);
@@ -216,12 +218,14 @@ void us_live_run(struct us_live *l)
 bool us_live_wait(struct us_live *l, int64_t until_ns)
 {
     publish(l);
+    l->ticks_elsewhere = true;
     while (!atomic_load(&l->stopping)) {
-        int64_t left_ns = until_ns - us_live_now_ns(l);
-        if (left_ns <= 0) return true;
-        struct pollfd fd = {.fd = l->wake_fd, .events = POLLIN};
-        sleep_until(&fd, 1, left_ns);
-        if (fd.revents) clear_wake(l);
+        int64_t now_ns = us_live_now_ns(l);
+        if (now_ns >= until_ns) return true;
+        sleep_on_sources(l, until_ns);
+        now_ns = us_live_now_ns(l);
+        read_sources(l, now_ns < until_ns ? now_ns : until_ns);
+        take_posts(l, now_ns < until_ns ? now_ns : until_ns);
     }
     return false;
 }
