@@ -2,6 +2,7 @@
 #include "follower_parts.h"
 
 #include <math.h>
+#include <stddef.h>
 #include <string.h>
 
 enum { BUCKETS = 64, KEYS = 512, PROOFS = 6 };
@@ -115,38 +116,44 @@ static void start_over(const struct us_follower *f, struct us_follower_guess *g,
     g->var_quarter += 0.01F * g->quarter_s * g->quarter_s;
 }
 
-static struct us_follower_guess child_of(const struct us_follower *f, const struct candidate *c, double at_s)
+/* Everything of the child but where the earlier notes were. */
+static void make_child(const struct us_follower *f, const struct candidate *c, double at_s,
+                       struct us_follower_guess *g)
 {
     const struct us_follower_guess *parent = &f->guesses[f->side][c->parent];
-    struct us_follower_guess g = *parent;
-    update_clock(f, &g, c, at_s);
-    g.replay = replay_after(f, parent, c);
-    g.score = c->score;
-    g.how = c->how;
-    if (g.proof) g.proof--;
+    memcpy(g, parent, offsetof(struct us_follower_guess, note_ticks));
+    update_clock(f, g, c, at_s);
+    g->replay = replay_after(f, parent, c);
+    g->score = c->score;
+    g->how = c->how;
+    if (g->proof) g->proof--;
     if (c->step != NO_STEP) {
-        g.last_step = c->step;
-        g.ticks += RHYTHM_TICKS[c->step];
+        g->last_step = c->step;
+        g->ticks += RHYTHM_TICKS[c->step];
     }
-    g.ticks += c->jump_ticks;
-    if (c->how == HOW_RESTARTED) g.proof = PROOFS;
-    if (c->how == HOW_STARTED) start_over(f, &g, c);
-    g.note_ticks[(f->note_count - 1) % US_FOLLOWER_NOTES] = (int16_t)g.ticks;
-    return g;
+    g->ticks += c->jump_ticks;
+    if (c->how == HOW_RESTARTED) g->proof = PROOFS;
+    if (c->how == HOW_STARTED) start_over(f, g, c);
+}
+
+static void finish_child(const struct us_follower *f, const struct candidate *c, struct us_follower_guess *g)
+{
+    memcpy(g->note_ticks, f->guesses[f->side][c->parent].note_ticks, sizeof g->note_ticks);
+    g->note_ticks[(f->note_count - 1) % US_FOLLOWER_NOTES] = (int16_t)g->ticks;
 }
 
 /* Guesses that agree in metre, place and tempo are one. */
 static uint32_t key_of(const struct us_follower *f, const struct us_follower_guess *g)
 {
     uint32_t place = (uint32_t)wrap(g->ticks, f->metres[g->metre].bar_ticks);
-    uint32_t tempo = (uint32_t)(int32_t)(logf(g->quarter_s) * 16.0F + 64.0F);
+    uint32_t tempo = (uint32_t)(int32_t)(quick_log(g->quarter_s) * 16.0F + 64.0F);
     return (place * 64 + tempo) * 8 + g->metre + 1;
 }
 
 static float add_logs(float a, float b)
 {
     float high = a > b ? a : b, low = a > b ? b : a;
-    return high - low > 10 ? high : high + log1pf(expf(low - high));
+    return high - low > 5 ? high : high + log1pf(expf(low - high));
 }
 
 static void keep(struct us_follower *f, const struct pool *pool, const uint16_t *order, int count,
@@ -157,16 +164,18 @@ static void keep(struct us_follower *f, const struct pool *pool, const uint16_t 
     struct us_follower_guess *next = f->guesses[!f->side];
     uint16_t kept = 0;
     for (int i = 0; i < count && kept < US_FOLLOWER_GUESSES; i++) {
-        struct us_follower_guess g = child_of(f, &pool->list[order[i]], at_s);
-        uint32_t key = key_of(f, &g), at = key * 2654435761U >> 23;
+        const struct candidate *c = &pool->list[order[i]];
+        struct us_follower_guess *g = &next[kept];
+        make_child(f, c, at_s, g);
+        uint32_t key = key_of(f, g), at = key * 2654435761U >> 23;
         while (keys[at] && keys[at] != key)
             at = (at + 1) % KEYS;
         if (keys[at]) {
-            next[where[at]].score = add_logs(next[where[at]].score, g.score);
+            next[where[at]].score = add_logs(next[where[at]].score, g->score);
         } else {
             keys[at] = key;
-            where[at] = kept;
-            next[kept++] = g;
+            where[at] = kept++;
+            finish_child(f, c, g);
         }
     }
     f->side = !f->side;
@@ -195,24 +204,24 @@ static int order_pool(const struct pool *pool, uint16_t *order)
 static void choose(struct us_follower *f)
 {
     struct us_follower_guess *all = f->guesses[f->side];
-    float top = -INFINITY, total = 0, best_mass = -1;
+    float top = -INFINITY, total = 0, mass[US_FOLLOWER_GUESSES], best_mass = -1;
+    int32_t place[US_FOLLOWER_GUESSES];
     for (int i = 0; i < f->guess_count; i++)
         top = fmaxf(top, all[i].score);
-    float weight[US_FOLLOWER_GUESSES];
     for (int i = 0; i < f->guess_count; i++) {
         all[i].score -= top;
-        weight[i] = expf(all[i].score);
-        total += weight[i];
+        mass[i] = expf(all[i].score);
+        total += mass[i];
+        place[i] = wrap(all[i].ticks, f->metres[all[i].metre].bar_ticks) * US_FOLLOWER_METRES + all[i].metre;
     }
     for (int i = 0; i < f->guess_count; i++) {
-        int32_t place = wrap(all[i].ticks, f->metres[all[i].metre].bar_ticks);
-        float mass = 0;
-        for (int j = 0; j < f->guess_count; j++)
-            if (all[j].metre == all[i].metre &&
-                wrap(all[j].ticks, f->metres[all[j].metre].bar_ticks) == place)
-                mass += weight[j];
-        if (mass > best_mass * 1.0001F) {
-            best_mass = mass;
+        for (int j = i + 1; j < f->guess_count; j++) {
+            if (place[j] != place[i] || mass[j] <= 0) continue;
+            mass[i] += mass[j];
+            mass[j] = 0;
+        }
+        if (mass[i] > best_mass) {
+            best_mass = mass[i];
             f->best = (uint16_t)i;
         }
     }
@@ -234,7 +243,7 @@ static void learn_player(struct us_follower *f, const struct news *news, float l
     }
     if (!news->held && g->last_step != NO_STEP && (g->how == HOW_PLAYED || g->how == HOW_HESITATED)) {
         float written_s = (float)RHYTHM_TICKS[g->last_step] / US_FOLLOWER_TICKS * g->quarter_s;
-        float off = news->log_hold - logf(written_s) - f->hold_mean;
+        float off = news->log_hold - quick_log(written_s) - f->hold_mean;
         if (fabsf(off) > 1) return;
         f->hold_mean += HOLD_RATE * off;
         f->hold_var = fmaxf(HOLD_LEAST, f->hold_var + HOLD_RATE * (off * off - f->hold_var));
@@ -265,17 +274,17 @@ void beam_advance(struct us_follower *f, bool after_end)
     const struct us_follower_note *last = &f->notes[(f->note_count - 2) % US_FOLLOWER_NOTES];
     struct news news = {.at_s = note->at_s,
                         .gap_s = (float)(note->at_s - last->at_s),
-                        .half_log_hold_var = 0.5F * logf(f->hold_var),
+                        .half_log_hold_var = 0.5F * quick_log(f->hold_var),
                         .held = last->off_s < 0,
                         .pitch = note->pitch,
                         .same_pitch = note->pitch == last->pitch,
                         .after_end = after_end};
-    news.log_gap = logf(news.gap_s);
+    news.log_gap = quick_log(news.gap_s);
     news.contour = -1;
     if (f->note_count > 2)
         news.contour =
             contour_of(f->notes[(f->note_count - 3) % US_FOLLOWER_NOTES].pitch, last->pitch, note->pitch);
-    if (!news.held) news.log_hold = logf(fmaxf(0.01F, (float)(last->off_s - last->at_s)));
+    if (!news.held) news.log_hold = quick_log(fmaxf(0.01F, (float)(last->off_s - last->at_s)));
     float last_error_s = best_guess(f)->error_s;
     struct pool pool;
     echo_find(f);

@@ -31,7 +31,7 @@ static void offer(struct pool *pool, struct candidate c)
 /* The tempo to look around: the one that was given, counted in or played before, else a usual one. */
 static float tempo_centre(const struct us_follower *f)
 {
-    return f->tempo_guess_s > 0 ? logf(f->tempo_guess_s) : LOG_TEMPO_CENTRE;
+    return f->tempo_guess_s > 0 ? quick_log(f->tempo_guess_s) : LOG_TEMPO_CENTRE;
 }
 
 static float hold_evidence(const struct us_follower *f, const struct news *news, float log_written)
@@ -47,7 +47,7 @@ static void expand_unknown_tempo(const struct us_follower *f, uint16_t index, co
 {
     const struct us_follower_guess *g = &f->guesses[f->side][index];
     const int8_t *row = rhythm_row(&f->metres[g->metre], g->ticks, g->last_step);
-    float log_gap = logf(news->gap_s);
+    float log_gap = quick_log(news->gap_s);
     for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
         float log_quarter = log_gap - LOG_STEP_QUARTERS[k];
         if (log_quarter < -1.6F || log_quarter > 0.92F) continue;
@@ -156,8 +156,8 @@ static void expand_known_tempo(const struct us_follower *f, uint16_t index, cons
     const int8_t *row = rhythm_row(&f->metres[g->metre], g->ticks, g->last_step);
     int32_t again = replay_step(f, g);
     bool alike = again > 0 && f->notes[((uint32_t)g->replay + 1) % US_FOLLOWER_NOTES].pitch == news->pitch;
-    float sure = alike ? REPLAY_SURE : REPLAY_DOUBT, other = again > 0 ? logf(1 - sure) : 0.0F;
-    float since_s = (float)(news->at_s - g->phase_s), log_quarter = logf(g->quarter_s);
+    float sure = alike ? REPLAY_SURE : REPLAY_DOUBT, other = again > 0 ? quick_log(1 - sure) : 0.0F;
+    float since_s = (float)(news->at_s - g->phase_s), log_quarter = quick_log(g->quarter_s);
     float z = (log_quarter - tempo_centre(f)) / TEMPO_SPREAD, base_score = g->score - TEMPO_PULL * z * z;
     float contour_trust = f->metre_count == 1 && f->settings.pickup >= 0 ? CONTOUR_GIVEN : CONTOUR_TRUST;
     if (news->contour >= 0)
@@ -170,18 +170,18 @@ static void expand_known_tempo(const struct us_follower *f, uint16_t index, cons
         float variance = predicted_variance(f, g, quarters);
         if (error < 0 && error * error > 20 * variance) break;
         float usual = RHYTHM_TRUST * (float)row[k] / 16.0F + other;
-        if (RHYTHM_TICKS[k] == again) usual = logf(expf(usual) + sure);
+        if (RHYTHM_TICKS[k] == again) usual = quick_log(expf(usual) + sure);
         float base = base_score + usual;
         if (base < pool->best - KEEP_WITHIN - 4) continue;
         base += hold_evidence(f, news, log_quarter + LOG_STEP_QUARTERS[k]);
         struct candidate c = {.error_s = error, .parent = index, .how = HOW_PLAYED, .step = k};
         if (error * error < 20 * variance) {
-            c.score = base - 0.5F * error * error / variance - 0.5F * logf(variance) - HALF_LOG_TWO_PI;
+            c.score = base - 0.5F * error * error / variance - 0.5F * quick_log(variance) - HALF_LOG_TWO_PI;
             offer(pool, c);
         }
         if (error > 0.12F) {
             c.how = HOW_HESITATED;
-            c.score = base + LOG_HESITATION - HESITATION_FALL * logf(1 + error / HESITATION_S);
+            c.score = base + LOG_HESITATION - HESITATION_FALL * quick_log(1 + error / HESITATION_S);
             offer(pool, c);
         }
     }

@@ -4,6 +4,8 @@
 
 #include "undersong/follower_state.h"
 
+#include <string.h>
+
 /* Lengths from one onset to the next that the follower knows, in ticks. */
 enum { RHYTHM_STEPS = 18, RHYTHM_CLASSES = 9, RHYTHM_SLOTS = 36, RHYTHM_TABLES = 7 };
 /* Tables for metres that have none of their own: only the place in the beat counts. */
@@ -78,6 +80,19 @@ extern const struct pickup {
 int32_t replay_step(const struct us_follower *f, const struct us_follower_guess *g);
 /* Looks for earlier places where the newest notes were heard before. */
 void echo_find(struct us_follower *f);
+
+/* The natural logarithm of a positive number to about 0.0001: the C library's is too slow here. */
+static inline float quick_log(float x)
+{
+    uint32_t bits;
+    memcpy(&bits, &x, sizeof bits);
+    int32_t exponent = (int32_t)(bits >> 23) - 127;
+    bits = (bits & 0x7FFFFF) | 0x3F800000;
+    float m;
+    memcpy(&m, &bits, sizeof m);
+    float y = (m - 1) / (m + 1), y2 = y * y;
+    return (float)exponent * 0.69314718F + 2 * y * (1 + y2 * (0.33333333F + y2 * (0.2F + y2 * 0.16F)));
+}
 
 /* The remainder that is never negative. */
 static inline int32_t wrap(int32_t a, int32_t m)

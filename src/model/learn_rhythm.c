@@ -180,11 +180,12 @@ int main(int argc, char **argv)
 {
     struct corpus corpus;
     struct us_error error;
-    if (argc < 2 || corpus_load(&corpus, argv[1], &error) != US_STATUS_OK) {
-        fprintf(stderr, "learn_rhythm: %s\n", argc < 2 ? "name the folder of tunes" : error.text);
+    if (argc < 3 || corpus_load(&corpus, argv[1], &error) != US_STATUS_OK) {
+        fprintf(stderr, "learn_rhythm: %s\n",
+                argc < 3 ? "name the folder of tunes and the table to write" : error.text);
         return 2;
     }
-    int held_out = argc > 2 ? atoi(argv[2]) : -1;
+    int held_out = argc > 3 ? atoi(argv[3]) : -1;
     size_t used = 0;
     double notes[2] = {1, 1};
     for (int pass = 0; pass < 2; pass++) {
@@ -197,7 +198,11 @@ int main(int argc, char **argv)
             used += (size_t)pass;
         }
     }
-    write_tables(used);
     corpus_finish(&corpus);
-    return 0;
+    if (!freopen(argv[2], "w", stdout)) {
+        perror(argv[2]);
+        return 1;
+    }
+    write_tables(used);
+    return fclose(stdout) ? 1 : 0;
 }

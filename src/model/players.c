@@ -5,8 +5,8 @@
 
 const char *player_name(enum player player)
 {
-    static const char *const NAMES[PLAYERS] = {"steady",       "learner", "struggling",
-                                               "even singing", "singing", "free singing"};
+    static const char *const NAMES[PLAYERS] = {"steady",  "learner",      "struggling", "even singing",
+                                               "singing", "free singing", "going back"};
     return NAMES[player];
 }
 
@@ -21,11 +21,12 @@ static const struct plain {
 
 /* Habits of the singing players. */
 static const struct singing {
-    double jitter_s, arc, lean, last_note, wander, grace, swing, chord, spread_s, stops, accent;
+    double jitter_s, arc, lean, last_note, wander, grace, swing, chord, spread_s, stops, accent, goes_back;
 } SINGING[] = {
-    {0.008, 0.04, 0.02, 0.15, 0.010, 0.01, 0.04, 0.03, 0.010, 0.000, 6},
-    {0.014, 0.09, 0.06, 0.40, 0.020, 0.04, 0.12, 0.06, 0.018, 0.004, 8},
-    {0.020, 0.16, 0.12, 0.80, 0.035, 0.08, 0.20, 0.10, 0.028, 0.015, 10},
+    {0.008, 0.04, 0.02, 0.15, 0.010, 0.01, 0.04, 0.03, 0.010, 0.000, 6, 0},
+    {0.014, 0.09, 0.06, 0.40, 0.020, 0.04, 0.12, 0.06, 0.018, 0.004, 8, 0},
+    {0.020, 0.16, 0.12, 0.80, 0.035, 0.08, 0.20, 0.10, 0.028, 0.015, 10, 0},
+    {0.016, 0.05, 0.04, 0.20, 0.015, 0.01, 0.00, 0.02, 0.010, 0.004, 6, 0.025},
 };
 
 /* ---- chance, from a seed ---- */
@@ -178,8 +179,9 @@ static void sing_note(const struct singing *h, const struct us_note *note, doubl
               velocity - 10);
 }
 
-static void play_singing(const struct singing *h, const struct us_note *notes, size_t count, double bar,
-                         double pickup, double quarter_s, struct chance *c, struct performance *out)
+static void play_singing(const struct singing *h, const struct us_note *notes, const double *stop_s,
+                         size_t count, double bar, double pickup, double quarter_s, struct chance *c,
+                         struct performance *out)
 {
     double wander = 0, clock = 0.6, at = 0, end = notes[count - 1].at + notes[count - 1].len;
     double touch = between(c, 0.75, 1.08), swing = uniform(c) < 0.35 ? h->swing : 0;
@@ -192,6 +194,8 @@ static void play_singing(const struct singing *h, const struct us_note *notes, s
         at = point;
         bool here = i < count && notes[i].at <= point + 1e-6;
         if (here && i && uniform(c) < h->stops) clock += between(c, 0.2, 0.9);
+        if (here && stop_s[i] > 0)
+            clock = fmax(out->notes[out->note_count - 1].off_s, clock - quarter_s) + stop_s[i];
         for (; i < count && notes[i].at <= point + 1e-6; i++) {
             double in_quarter = point - floor(point), in_bar = bars - floor(bars);
             double late = fabs(in_quarter - 0.5) < 0.01 ? swing * quarter_s * 0.5 : 0;
@@ -205,17 +209,58 @@ static void play_singing(const struct singing *h, const struct us_note *notes, s
     }
 }
 
+/* The notes as they will be played: now and then the player breaks off, stops (`stop_s`), and takes a bar
+   line just before, or the start, again.  Places stay in step with the bar.  Returns how many notes. */
+static size_t go_back(const struct us_note *notes, size_t count, double bar, double pickup,
+                      double chance_each, struct chance *c, struct us_note *out, double *stop_s, size_t room)
+{
+    double moved = 0;
+    size_t n = 0, since = 0;
+    for (size_t i = 0; i < count && n < room; i++, since++) {
+        out[n] = notes[i];
+        out[n].at += moved;
+        stop_s[n++] = 0;
+        if (since < 7 || i + 1 == count || n == room || uniform(c) >= chance_each) continue;
+        double line = pickup + bar * (floor((notes[i].at - pickup) / bar) - (uniform(c) < 0.4));
+        bool start = uniform(c) < 0.3 || line <= notes[0].at;
+        size_t again = 0;
+        while (!start && notes[again].at < line - 1e-6)
+            again++;
+        double free_at = notes[i].at + notes[i].len - notes[again].at;
+        moved += bar * ceil(free_at / bar - 1e-6);
+        stop_s[n] = between(c, 0.4, 1.8);
+        out[n] = notes[again];
+        out[n++].at += moved;
+        i = again;
+        since = 0;
+    }
+    return n;
+}
+
 bool player_perform(enum player player, const struct us_note *notes, size_t count, double bar_quarters,
                     double pickup, double quarters_a_minute, uint64_t seed, struct performance *out)
 {
-    if (!count || !make(out, count, notes[count - 1].at + notes[count - 1].len)) return false;
+    if (!count) return false;
     struct chance c = {seed};
     double quarter_s = 60.0 / quarters_a_minute;
-    if (player <= PLAYER_STRUGGLING)
-        play_plain(&PLAIN[player], notes, count, quarter_s, &c, out);
-    else
-        play_singing(&SINGING[player - PLAYER_EVEN_SINGING], notes, count, bar_quarters, pickup, quarter_s,
-                     &c, out);
-    qsort(out->notes, out->note_count, sizeof *out->notes, by_time);
-    return true;
+    const struct singing *h = player > PLAYER_STRUGGLING ? &SINGING[player - PLAYER_EVEN_SINGING] : NULL;
+    size_t room = 2 * count;
+    struct us_note *played = calloc(room, sizeof *played);
+    double *stop_s = calloc(room + 1, sizeof *stop_s);
+    bool ok = played && stop_s;
+    if (ok) {
+        count = go_back(notes, count, bar_quarters, pickup, h ? h->goes_back : 0, &c, played, stop_s, room);
+        ok = make(out, count, played[count - 1].at + played[count - 1].len);
+    }
+    if (ok) {
+        if (h)
+            play_singing(h, played, stop_s, count, bar_quarters, pickup, quarter_s, &c, out);
+        else
+            play_plain(&PLAIN[player], played, count, quarter_s, &c, out);
+        out->end_quarters = played[count - 1].at + played[count - 1].len;
+        qsort(out->notes, out->note_count, sizeof *out->notes, by_time);
+    }
+    free(played);
+    free(stop_s);
+    return ok;
 }

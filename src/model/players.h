@@ -15,6 +15,7 @@ enum player {
     PLAYER_EVEN_SINGING,
     PLAYER_SINGING,
     PLAYER_FREE_SINGING,
+    PLAYER_GOING_BACK, /* breaks off, and begins again from a bar line or from the start */
     PLAYERS
 };
 const char *player_name(enum player player);
@@ -34,6 +35,7 @@ struct performance {
     size_t note_count;
     struct played_place *places; /* by place */
     size_t place_count;
+    double end_quarters; /* the last note's end; a strain begun again counts again, from a bar line */
 };
 
 /* Plays `count` notes at `quarters_a_minute`.  False without memory.  Free with performance_finish. */

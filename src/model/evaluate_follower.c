@@ -1,0 +1,229 @@
+/* How well the follower feels the beat of simulated players on real tunes.
+   usage: evaluate_follower FOLDER [FOLD [LIMIT]]
+   Only tunes of FOLD (0 by default; -1 all) are played, with the metre given and without.  Printed:
+     beat F    F-measure of beats within 70 ms, the first 5 s left out (as in the evaluation of beat trackers)
+     bar F     the same of bar lines
+     together  bar lines from the third on with a note of the melody where a bar line is felt within 50 ms of
+   it stray     bar lines felt further than 90 ms from any half beat spread    standard deviation of bar line
+   minus note, in ms metre     the metre at the end is the written one */
+#include "corpus.h"
+#include "players.h"
+
+#include "undersong/follower_state.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { FELT_MAX = 16384 };
+
+struct felt_times {
+    double beat_s[FELT_MAX], bar_s[FELT_MAX];
+    size_t beats, bars;
+    struct us_metre metre;
+};
+
+struct sums {
+    double beat_hits, beats, beats_felt, bar_hits, bar_lines, bars_felt;
+    double judged, together, gaps, gap, gap2, strikes, stray, tunes, metre;
+};
+
+struct key_event {
+    double s;
+    bool on;
+    int16_t pitch, velocity;
+};
+
+static int by_time(const void *a, const void *b)
+{
+    const struct key_event *x = a, *y = b;
+    if (x->s != y->s) return x->s < y->s ? -1 : 1;
+    return x->on - y->on;
+}
+
+static void note_felt(struct felt_times *t, const struct us_felt *f)
+{
+    t->metre = f->metre;
+    if (f->already || t->beats == FELT_MAX || t->bars == FELT_MAX) return;
+    if (f->on_beat) t->beat_s[t->beats++] = (double)f->at_ns * 1e-9;
+    if (f->on_bar) t->bar_s[t->bars++] = (double)f->at_ns * 1e-9;
+}
+
+static void follow(const struct performance *p, const struct us_follower_settings *settings,
+                   struct felt_times *t)
+{
+    static struct us_follower f;
+    struct us_felt felt;
+    struct key_event *events = calloc(2 * p->note_count, sizeof *events);
+    if (!events) exit(1);
+    for (size_t i = 0; i < p->note_count; i++) {
+        const struct played_note *n = &p->notes[i];
+        events[2 * i] = (struct key_event){n->on_s, true, n->pitch, n->velocity};
+        events[2 * i + 1] = (struct key_event){n->off_s, false, n->pitch, 0};
+    }
+    qsort(events, 2 * p->note_count, sizeof *events, by_time);
+    us_follower_init(&f, settings);
+    t->beats = t->bars = 0;
+    for (size_t i = 0; i < 2 * p->note_count; i++) {
+        int64_t now = (int64_t)llround(events[i].s * 1e9);
+        while (us_follower_tick(&f, now, &felt))
+            note_felt(t, &felt);
+        if (events[i].on) {
+            us_follower_onset(&f, now, events[i].pitch, events[i].velocity, &felt);
+            note_felt(t, &felt);
+        } else {
+            us_follower_note_off(&f, now, events[i].pitch);
+        }
+    }
+    free(events);
+}
+
+/* How far the nearest of the times, in order, is from `s`; signed. */
+static double nearest(const double *times, size_t count, double s)
+{
+    double best = INFINITY;
+    for (size_t i = 0; i < count && times[i] < s + fabs(best); i++)
+        if (fabs(times[i] - s) < fabs(best)) best = times[i] - s;
+    return best;
+}
+
+static double count_after(const double *times, size_t count, double from_s, double until_s)
+{
+    double n = 0;
+    for (size_t i = 0; i < count; i++)
+        n += times[i] >= from_s && times[i] <= until_s;
+    return n;
+}
+
+static double nearest_note(const struct performance *p, double s)
+{
+    double best = INFINITY;
+    for (size_t i = 0; i < p->note_count; i++)
+        if (fabs(p->notes[i].on_s - s) < fabs(best - s)) best = p->notes[i].on_s;
+    return best;
+}
+
+static void judge_bar(const struct performance *p, const struct felt_times *t, double s, struct sums *sums)
+{
+    double note_s = nearest_note(p, s);
+    if (fabs(note_s - s) >= 0.12) return;
+    double gap = nearest(t->bar_s, t->bars, note_s);
+    sums->judged++;
+    sums->together += fabs(gap) <= 0.05;
+    if (fabs(gap) >= 0.12) return;
+    sums->gaps++;
+    sums->gap += gap;
+    sums->gap2 += gap * gap;
+}
+
+static void judge(const struct us_tune *tune, const struct performance *p, const struct felt_times *t,
+                  struct sums *sums)
+{
+    double beat = us_metre_beat_quarters(tune->metre), bar = us_metre_bar_quarters(tune->metre),
+           end = p->end_quarters, last_s = 0;
+    for (size_t i = 0; i < p->note_count; i++)
+        last_s = fmax(last_s, p->notes[i].off_s);
+    double first = fmod(tune->pickup, beat);
+    for (double q = first; q + beat <= end + 1e-6 && performance_clock(p, q + beat) <= last_s + 1e-6;
+         q += beat) {
+        double s = performance_clock(p, q), bars = (q - tune->pickup) / bar;
+        bool line = fabs(bars - round(bars)) < 1e-3;
+        if (s >= 5) {
+            sums->beats++;
+            sums->beat_hits += fabs(nearest(t->beat_s, t->beats, s)) < 0.07;
+            sums->bar_lines += line;
+            sums->bar_hits += line && fabs(nearest(t->bar_s, t->bars, s)) < 0.07;
+        }
+        if (line && q >= tune->pickup + 2 * bar) judge_bar(p, t, s, sums);
+    }
+    sums->beats_felt += count_after(t->beat_s, t->beats, 5, last_s);
+    sums->bars_felt += count_after(t->bar_s, t->bars, 5, last_s);
+    for (size_t i = 0; i < t->bars; i++) {
+        double off = INFINITY;
+        for (double q = first; q <= end; q += beat / 2)
+            off = fmin(off, fabs(performance_clock(p, q) - t->bar_s[i]));
+        sums->strikes++;
+        sums->stray += off > 0.09;
+    }
+    sums->tunes++;
+    sums->metre += t->metre.top == tune->metre.top && t->metre.bottom == tune->metre.bottom;
+}
+
+static void print_sums(const char *style, enum player player, bool given, const struct sums *s)
+{
+    double mean = s->gap / s->gaps;
+    printf("%-5s %-13s metre %-7s tunes %3.0f  beat F %.3f  bar F %.3f  together %.3f  stray %.3f  spread "
+           "%4.1f ms  "
+           "metre %.2f\n",
+           style, player_name(player), given ? "given" : "unknown", s->tunes,
+           2 * s->beat_hits / (s->beats + s->beats_felt), 2 * s->bar_hits / (s->bar_lines + s->bars_felt),
+           s->together / s->judged, s->stray / s->strikes, 1000 * sqrt(s->gap2 / s->gaps - mean * mean),
+           s->metre / s->tunes);
+}
+
+static void evaluate(const struct corpus *corpus, const char *style, enum player player, bool given, int fold,
+                     int limit)
+{
+    static struct felt_times times;
+    struct sums sums = {0};
+    uint64_t seed = 1000003 * (uint64_t)player;
+    for (size_t i = 0; i < corpus->count && sums.tunes < limit; i++) {
+        const struct corpus_tune *t = &corpus->tunes[i];
+        if (!t->grid_sure || strcmp(t->style, style) != 0 || (fold >= 0 && t->fold != fold)) continue;
+        struct performance p;
+        double share = fmod((double)i * 0.618034, 1); /* tempi spread evenly over tunes */
+        double tempo = player <= PLAYER_STRUGGLING ? 66 + 60 * share : 54 * pow(144 / 54.0, share);
+        if (!player_perform(player, t->tune.notes, t->tune.note_count, us_metre_bar_quarters(t->tune.metre),
+                            t->tune.pickup, tempo, seed + i, &p))
+            exit(1);
+        struct us_follower_settings settings = {.pickup = -1};
+        if (given) settings = (struct us_follower_settings){.metre = t->tune.metre, .pickup = t->tune.pickup};
+        follow(&p, &settings, &times);
+        judge(&t->tune, &p, &times, &sums);
+        performance_finish(&p);
+    }
+    if (sums.tunes > 0) print_sums(style, player, given, &sums);
+}
+
+/* Metre and pickup of the written tune. */
+static void evaluate_written(const struct corpus *corpus, const char *style, int fold)
+{
+    int tunes = 0, metres = 0, pickups = 0;
+    for (size_t i = 0; i < corpus->count; i++) {
+        const struct corpus_tune *t = &corpus->tunes[i];
+        if (!t->grid_sure || strcmp(t->style, style) != 0 || (fold >= 0 && t->fold != fold)) continue;
+        struct us_metre metre;
+        double pickup;
+        us_metre_of_tune(t->tune.notes, t->tune.note_count, &metre, &pickup);
+        bool right = us_metre_bar_quarters(metre) == us_metre_bar_quarters(t->tune.metre) &&
+                     us_metre_beats(metre) % us_metre_beats(t->tune.metre) == 0;
+        tunes++;
+        metres += right;
+        pickups += right && fabs(pickup - t->tune.pickup) < 0.01;
+    }
+    if (tunes)
+        printf("%-5s written tunes %d: metre %.3f, metre and pickup %.3f\n", style, tunes,
+               metres / (double)tunes, pickups / (double)tunes);
+}
+
+int main(int argc, char **argv)
+{
+    struct corpus corpus;
+    struct us_error error;
+    if (argc < 2 || corpus_load(&corpus, argv[1], &error) != US_STATUS_OK) {
+        fprintf(stderr, "evaluate_follower: %s\n", argc < 2 ? "name the folder of tunes" : error.text);
+        return 2;
+    }
+    int fold = argc > 2 ? atoi(argv[2]) : 0, limit = argc > 3 ? atoi(argv[3]) : 1000;
+    for (size_t i = 0; i < corpus.count; i++) {
+        const char *style = corpus.tunes[i].style;
+        if (i && strcmp(style, corpus.tunes[i - 1].style) == 0) continue;
+        evaluate_written(&corpus, style, fold);
+        for (int given = 1; given >= 0; given--)
+            for (int player = 0; player < PLAYERS; player++)
+                evaluate(&corpus, style, (enum player)player, given, fold, limit);
+    }
+    corpus_finish(&corpus);
+    return 0;
+}
