@@ -74,10 +74,12 @@ void us_recorder_prune(const char *path)
     struct dirent **entries;
     snprintf(folder, sizeof folder, "%.*s", (int)(strrchr(path, '/') - path), path);
     int count = scandir(folder, &entries, is_session, alphasort);
+    int excess = count - US_RECORDER_SESSIONS;
     for (int i = 0; i < count; i++) {
-        if (i < count - US_RECORDER_SESSIONS && strcmp(entries[i]->d_name, strrchr(path, '/') + 1) != 0) {
+        if (excess > 0 && strcmp(entries[i]->d_name, strrchr(path, '/') + 1) != 0) {
             snprintf(victim, sizeof victim, "%s/%s", folder, entries[i]->d_name);
             unlink(victim);
+            excess--;
         }
         free(entries[i]);
     }
