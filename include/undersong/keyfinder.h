@@ -7,13 +7,18 @@
 
 enum { US_KEY_COUNT = US_PITCH_CLASSES * US_MODES, US_KEY_OPENING = 6 };
 
+struct us_key_tables;
+
 /* Visible so that a caller can own and copy it.  The fields are the module's own. */
 struct us_keyfinder {
-    double log_weight[US_KEY_COUNT];  /* index: tonic * US_MODES + mode */
-    double heard[US_PITCH_CLASSES];   /* how often each pitch class was heard, fading */
-    int16_t last_pitch, pitch_before; /* -1: none yet */
-    uint32_t notes;                   /* since the player started anew */
-    int8_t held;                      /* the answer that is held, or -1 */
+    const struct us_key_tables *tables;
+    double log_weight[US_KEY_COUNT];       /* index: tonic * US_MODES + mode */
+    double heard[US_PITCH_CLASSES];        /* how often each pitch class was heard, fading */
+    int16_t last_pitch, pitch_before;      /* -1: none yet */
+    uint32_t notes;                        /* since the player started anew */
+    int8_t held;                           /* the answer that is held, or -1 */
+    int16_t low, high, bar_pitch, longest; /* what stands out in its opening; -1: nothing yet */
+    double longest_quarters;
     bool locked;
     struct us_key lock;
     /* How the tune began and in which key, to know it again when it begins in another one. */
@@ -25,10 +30,13 @@ struct us_keyfinder {
 void us_keyfinder_init(struct us_keyfinder *k);
 /* From now on the key is `key`, whatever is played; a key with US_NO_KEY unlocks. */
 void us_keyfinder_lock(struct us_keyfinder *k, struct us_key key);
-/* One melody note.  `weight` is its metrical weight or length relative to a beat (1.0 where unknown); `fresh`
+/* One melody note.  `weight` is 1.5 or more on a bar line, else 1.0, also where unknown; `fresh`
    says that the player starts anew (after a long rest, or the tune from its start), when a change of key is
    likely: the same opening in another key is then known at its third note. */
 void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fresh);
+/* How long the last note lasted, from its onset to the next one's: call before the next note where it is
+   known. Optional; long notes in an opening tell of the key. */
+void us_keyfinder_lasted(struct us_keyfinder *k, double quarters);
 /* The best key now, and how sure it is (0 to 1; may be NULL).  US_NO_KEY before the first note.  Dorian and
    mixolydian are answered only where the sixth or seventh that marks them is heard again and again. */
 struct us_key us_keyfinder_best(const struct us_keyfinder *k, double *probability);

@@ -1,0 +1,69 @@
+#include "keyfinder_parts.h"
+
+#include <math.h>
+
+const uint8_t us_key_table_of[US_MODES] = {0, 1, 1, 0};
+const double us_key_mode_costs[US_MODES] = {0, 0, 3, 3};
+
+/* In dorian the raised sixth takes the place of the sixth of minor (the low one is as foreign as a raised
+   fourth), in mixolydian the two sevenths of major change places. */
+int us_key_place(int key, int pitch)
+{
+    static const uint8_t PLACE[US_MODES][US_PITCH_CLASSES] = {
+        {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11},
+        {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11},
+        {0, 1, 2, 3, 4, 5, 6, 7, 6, 8, 10, 11},
+        {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 11, 10},
+    };
+    return PLACE[key % US_MODES][us_pitch_class(pitch - key / US_MODES)];
+}
+
+double us_key_says(const int16_t table[KEY_TABLES][US_PITCH_CLASSES], int key, int pitch)
+{
+    return table[us_key_table_of[key % US_MODES]][us_key_place(key, pitch)] / 1000.0;
+}
+
+/* Intervals as they would be in major or minor, where the table knows them. */
+double us_key_interval_says(const struct us_key_tables *t, int key, int from, int to)
+{
+    int tonic = key / US_MODES, place_from = us_key_place(key, from), place_to = us_key_place(key, to);
+    int interval =
+        to - from + (place_to - us_pitch_class(to - tonic)) - (place_from - us_pitch_class(from - tonic));
+    int index = interval < -12 ? 0 : interval > 12 ? KEY_INTERVALS - 1 : interval + 12;
+    return t->interval[us_key_table_of[key % US_MODES]][place_from][index] / 1000.0;
+}
+
+double us_key_after_two_says(const struct us_key_tables *t, int key, int before, int from, int to)
+{
+    return t->after_two[us_key_table_of[key % US_MODES]][us_key_place(key, before)][us_key_place(key, from)]
+                       [us_key_place(key, to)] /
+           1000.0;
+}
+
+int us_key_best(const double log_weight[US_KEY_COUNT])
+{
+    int best = 0;
+    for (int key = 1; key < US_KEY_COUNT; key++)
+        if (log_weight[key] > log_weight[best]) best = key;
+    return best;
+}
+
+double us_key_share(const double log_weight[US_KEY_COUNT], int best)
+{
+    double sum = 0;
+    for (int key = 0; key < US_KEY_COUNT; key++)
+        sum += exp(log_weight[key] - log_weight[best]);
+    return 1.0 / sum;
+}
+
+struct us_key us_key_with_mode(int key, const double heard[US_PITCH_CLASSES])
+{
+    int tonic = key / US_MODES;
+    double sixth = heard[us_pitch_class(tonic + 9)], low_sixth = heard[us_pitch_class(tonic + 8)];
+    double seventh = heard[us_pitch_class(tonic + 11)], low_seventh = heard[us_pitch_class(tonic + 10)];
+    enum us_mode mode = (enum us_mode)us_key_table_of[key % US_MODES];
+    if (mode == US_MODE_MINOR && sixth > 1.5 && sixth >= 4 * low_sixth && low_seventh >= seventh)
+        mode = US_MODE_DORIAN;
+    if (mode == US_MODE_MAJOR && low_seventh > 1.5 && low_seventh >= 4 * seventh) mode = US_MODE_MIXOLYDIAN;
+    return (struct us_key){(int8_t)tonic, (uint8_t)mode};
+}
