@@ -124,10 +124,7 @@ static void write_tuplet(FILE *to, const struct us_sign *sign)
 static void write_sign(struct writer *writer, const struct us_sign *sign, bool melody, bool beat)
 {
     FILE *to = writer->to;
-    if (melody && sign->flags & US_WRITTEN_LINE && !writer->line_empty)
-        fputc('\n', to);
-    else if (beat && !writer->line_empty)
-        fputc(' ', to);
+    if (beat && !writer->line_empty) fputc(' ', to);
     if (melody) write_chords(writer, sign->at + 1);
     if (sign->flags & US_WRITTEN_SLUR_OPEN) fputc('(', to);
     if (sign->tuplet_count) write_tuplet(to, sign);
@@ -173,14 +170,16 @@ static void write_bar_line(struct writer *writer, const struct us_written_bar *b
                            const struct us_written_bar *after)
 {
     FILE *to = writer->to;
-    bool any = before || (after && after->repeat_from);
-    for (int i = 1; before && i < before->repeat_times; i++)
+    bool from = after && after->repeat_from, until = before && before->repeat_times;
+    for (int i = 1; until && i < before->repeat_times; i++)
         fputc(':', to);
-    if (any) fputc('|', to);
-    if (before && !after) fputs(before->repeat_times ? "" : before->closes ? "]" : "", to);
-    if (before && after && before->closes) fputc('|', to);
-    if (after && after->repeat_from) fputc(':', to);
-    if (after && after->endings) write_endings(to, after->endings, any && !after->repeat_from);
+    if (from && until && before->repeat_times == 2)
+        fputc(':', to); /* `::` is what every program knows */
+    else if (from)
+        fputs(until || (before && before->closes) ? "||:" : "|:", to);
+    else if (before)
+        fputs(!before->closes ? "|" : after ? "||" : until ? "|" : "|]", to);
+    if (after && after->endings) write_endings(to, after->endings, before && !from);
 }
 
 static bool starts_beat(const struct us_written_bar *bar, int64_t at)
@@ -189,31 +188,72 @@ static bool starts_beat(const struct us_written_bar *bar, int64_t at)
     return at > bar->at && (at - bar->at) % beat == 0;
 }
 
-static bool write_voice(struct writer *writer, int voice)
+/* Where a line of a tune in two voices ends: both break at the same bar. */
+static bool system_ends(const struct writer *writer, size_t bar)
+{
+    const struct us_written *page = writer->page;
+    if (bar + 1 >= page->bar_count || page->bars[bar + 1].endings) return false;
+    if (!writer->own_lines) return bar % 4 == 3;
+    int64_t from = page->bars[bar + 1].at, until = from + page->bars[bar + 1].len;
+    size_t count = page->note_count[0], item = sizeof *page->notes[0];
+    for (size_t i = us_first_from(page->notes[0], count, item, from); i < count; i++) {
+        if (page->notes[0][i].at >= until) return false;
+        if (page->notes[0][i].flags & US_WRITTEN_LINE) return true;
+    }
+    return false;
+}
+
+static bool write_bar(struct writer *writer, size_t b, int voice, struct us_signs *signs)
+{
+    const struct us_written_bar *bar = &writer->page->bars[b];
+    memset(writer->altered, NO_SIGN, sizeof writer->altered);
+    write_changes(writer, bar);
+    if (!us_layout_bar(writer->page, b, voice, voice == 0, signs)) return false;
+    for (size_t i = 0; i < signs->count; i++)
+        write_sign(writer, &signs->list[i], voice == 0, starts_beat(bar, signs->list[i].at));
+    write_bar_line(writer, bar, b + 1 == writer->page->bar_count ? NULL : bar + 1);
+    writer->line_empty = false;
+    return true;
+}
+
+/* One line of a voice, from bar `from`; `*until` is the bar behind its end. */
+static bool write_line(struct writer *writer, size_t from, size_t *until, int voice)
 {
     const struct us_written *page = writer->page;
     struct us_signs signs = {0};
-    bool done = true;
+    bool done = true, ended = false;
+    size_t b = from;
     writer->line_empty = true;
-    writer->key = page->key;
-    writer->metre = page->metre;
-    if (page->bar_count) write_bar_line(writer, NULL, &page->bars[0]);
-    for (size_t b = 0; b < page->bar_count && done; b++) {
-        const struct us_written_bar *bar = &page->bars[b];
-        memset(writer->altered, NO_SIGN, sizeof writer->altered);
-        write_changes(writer, bar);
-        done = us_layout_bar(page, b, voice, voice == 0, &signs);
-        for (size_t i = 0; i < signs.count && done; i++)
-            write_sign(writer, &signs.list[i], voice == 0, starts_beat(bar, signs.list[i].at));
-        bool last = b + 1 == page->bar_count;
-        write_bar_line(writer, bar, last ? NULL : bar + 1);
-        bool break_line = (voice || !writer->own_lines) && b % 4 == 3 && !last && !(bar + 1)->endings;
-        if (break_line) fputc('\n', writer->to);
-        writer->line_empty = break_line;
+    if (from == 0 && page->bar_count) write_bar_line(writer, NULL, &page->bars[0]);
+    for (; b < page->bar_count && done && !ended; b++) {
+        done = write_bar(writer, b, voice, &signs);
+        ended = system_ends(writer, b);
     }
     fputc('\n', writer->to);
     us_signs_finish(&signs);
+    *until = b;
     return done;
+}
+
+/* Line by line, the second voice under the first. */
+static bool write_body(struct writer *writer, bool two)
+{
+    const struct us_written *page = writer->page;
+    size_t b = 0, until;
+    do {
+        struct us_key key = writer->key;
+        struct us_metre metre = writer->metre;
+        if (two) fputs("V:1\n", writer->to);
+        if (!write_line(writer, b, &until, 0)) return false;
+        if (two) {
+            writer->key = key;
+            writer->metre = metre;
+            fputs("V:2\n", writer->to);
+            if (!write_line(writer, b, &until, 1)) return false;
+        }
+        b = until;
+    } while (b < page->bar_count);
+    return true;
 }
 
 enum us_status us_abc_write(const struct us_tune *tune, int number, FILE *to, struct us_error *error)
@@ -222,12 +262,8 @@ enum us_status us_abc_write(const struct us_tune *tune, int number, FILE *to, st
     enum us_status status = us_written_from(tune, &page, error);
     if (status) return status;
     struct writer writer = {.to = to, .page = &page, .own_lines = tune->line_count > 0};
-    bool two = page.note_count[1] > 0;
     write_head(&writer, number > 0 ? number : 1);
-    if (two) fputs("V:1\n", to);
-    bool done = write_voice(&writer, 0);
-    if (two) fputs("V:2\n", to);
-    if (two) done = done && write_voice(&writer, 1);
+    bool done = write_body(&writer, page.note_count[1] > 0);
     us_written_finish(&page);
     if (!done) return us_error_set(error, US_STATUS_NO_MEMORY, "no memory left to write the tune");
     if (ferror(to))

@@ -102,21 +102,6 @@ static bool on_grid(int64_t ticks)
     return ticks % SMALLEST == 0;
 }
 
-/* Whether the signs from `first` to the one that ends at `end` fit p in the time of q. */
-static bool fits_tuplet(const struct us_signs *signs, size_t first, int64_t end, int p, int q)
-{
-    for (size_t i = first; i < signs->count && signs->list[i].at < end; i++)
-        if (signs->list[i].len * p % ((int64_t)q * SMALLEST)) return false;
-    return true;
-}
-
-static bool ends_at(const struct us_signs *signs, size_t first, int64_t end)
-{
-    for (size_t i = first; i < signs->count && signs->list[i].at < end; i++)
-        if (signs->list[i].at + signs->list[i].len == end) return true;
-    return false;
-}
-
 static const struct {
     uint8_t p, q;
 } TUPLETS[] = {{3, 2}, {5, 4}, {7, 4}, {9, 8}, {11, 8}, {13, 8}};
@@ -135,26 +120,95 @@ static size_t mark_tuplet(struct us_signs *signs, size_t first, int64_t end, uin
     return i;
 }
 
-/* Finds the shortest stretch from `first` on that is a tuplet and marks it. */
+/* A stretch of time that may be a tuplet. */
+struct stretch {
+    int64_t at, span;
+    uint8_t p, q;
+};
+
+/* Whether the signs from `first` on, cut to the stretch, are whole multiples of its p-th part, or of its
+   `parts` times p-th part, and have note heads when p stand for q.  `whole`: nothing runs on behind it. */
+static bool fits(const struct us_signs *signs, size_t first, struct stretch s, int parts, bool whole)
+{
+    int64_t unit = s.span / (s.p * parts), end = s.at + s.span;
+    if (unit * s.p * parts != s.span) return false;
+    for (size_t i = first; i < signs->count && signs->list[i].at < end; i++) {
+        const struct us_sign *sign = &signs->list[i];
+        int64_t from = sign->at > s.at ? sign->at : s.at, until = sign->at + sign->len;
+        if (until > end && whole) return false;
+        if (until > end) until = end;
+        if ((until - from) % unit || (until - from) * s.p % ((int64_t)s.q * SMALLEST)) return false;
+    }
+    return true;
+}
+
+/* How a tuplet is looked for, the most readable way first. */
+struct search {
+    int64_t longest;
+    int parts;
+    bool whole;  /* it ends with a note */
+    bool inside; /* it starts inside the first sign */
+};
+static const struct search SEARCHES[] = {
+    {4 * (int64_t)US_TICKS, 1, true, false}, {US_TICKS, 2, true, false},
+    {4 * (int64_t)US_TICKS, 1, true, true},  {4 * (int64_t)US_TICKS, 1, false, false},
+    {4 * (int64_t)US_TICKS, 1, false, true}, {4 * (int64_t)US_TICKS, 2, false, false},
+};
+
+/* The starts to try: the sign's own, or the points on the grid that leave 1 to p-1 parts of the tuplet in it.
+ */
+static bool fits_somewhere(const struct us_signs *signs, size_t first, const struct search *search,
+                           int64_t bar_end, struct stretch *s)
+{
+    const struct us_sign *sign = &signs->list[first];
+    int64_t end = sign->at + sign->len;
+    s->at = sign->at;
+    if (!search->inside)
+        return s->at + s->span <= bar_end && end <= s->at + s->span &&
+               fits(signs, first, *s, search->parts, search->whole);
+    for (int i = 1; i < s->p; i++) {
+        s->at = end - s->span / s->p * i;
+        if (s->at > sign->at && on_grid(s->at) && s->at + s->span <= bar_end &&
+            fits(signs, first, *s, search->parts, search->whole))
+            return true;
+    }
+    return false;
+}
+
+/* Of tuplets that end with a note the shortest, of others the one with the longest parts. */
+static bool search_tuplet(const struct us_signs *signs, size_t first, int64_t bar_end, struct stretch *found)
+{
+    for (size_t i = 0; i < sizeof SEARCHES / sizeof *SEARCHES; i++) {
+        int64_t shortest = US_TICKS / 8, longest = SEARCHES[i].longest;
+        for (int64_t up = shortest, down = longest; up <= longest; up *= 2, down /= 2)
+            for (size_t t = 0; t < sizeof TUPLETS / sizeof *TUPLETS; t++) {
+                *found = (struct stretch){0, SEARCHES[i].whole ? up : down, TUPLETS[t].p, TUPLETS[t].q};
+                if (fits_somewhere(signs, first, &SEARCHES[i], bar_end, found)) return true;
+            }
+    }
+    return false;
+}
+
+/* Marks the tuplet that begins at or inside sign `first`, cutting what runs into it or out of it.  False when
+   memory ends. */
 static bool find_tuplet(struct us_signs *signs, size_t *first, int64_t bar_end)
 {
-    int64_t start = signs->list[*first].at;
-    for (int tries = 0; tries < 2; tries++) {
-        for (int64_t span = US_TICKS / 8; span <= US_TICKS * 8 && start + span <= bar_end; span *= 2) {
-            if (!ends_at(signs, *first, start + span)) continue;
-            for (size_t t = 0; t < sizeof TUPLETS / sizeof *TUPLETS; t++)
-                if (fits_tuplet(signs, *first, start + span, TUPLETS[t].p, TUPLETS[t].q)) {
-                    *first = mark_tuplet(signs, *first, start + span, TUPLETS[t].p, TUPLETS[t].q);
-                    return true;
-                }
-        }
-        /* Nothing ends together with a tuplet: cut what runs on past the next quarter. */
-        int64_t end = start + US_TICKS;
-        for (size_t i = *first; i < signs->count && signs->list[i].at < end; i++)
-            if (signs->list[i].at + signs->list[i].len > end && !cut(signs, i, end)) return false;
+    struct stretch s;
+    struct us_sign *sign = &signs->list[*first];
+    if (!search_tuplet(signs, *first, bar_end, &s)) {
+        sign->face = sign->len; /* no note value at all: left as it is */
+        (*first)++;
+        return true;
     }
-    signs->list[*first].face = signs->list[*first].len; /* no note value at all: left as it is */
-    (*first)++;
+    if (s.at > sign->at) {
+        if (!cut(signs, *first, s.at)) return false;
+        signs->list[*first].face = signs->list[*first].len;
+        (*first)++;
+    }
+    int64_t end = s.at + s.span;
+    for (size_t i = *first; i < signs->count && signs->list[i].at < end; i++)
+        if (signs->list[i].at + signs->list[i].len > end && !cut(signs, i, end)) return false;
+    *first = mark_tuplet(signs, *first, end, s.p, s.q);
     return true;
 }
 

@@ -224,6 +224,18 @@ static void copy_bar(struct maker *to, const struct us_written *page, size_t pla
     add_bar(to, bar);
 }
 
+/* A note that is held over a jump: programs differ in how they play a tie there. */
+static bool tied_over_jump(const struct us_tune *tune, const struct us_written *page, size_t played)
+{
+    if (played + 1 >= tune->bar_count || tune->bars[played + 1].written == tune->bars[played].written + 1)
+        return false;
+    struct content content = content_of(page, &page->bars[played]);
+    for (int v = 0; v < US_WRITTEN_VOICES; v++)
+        if (content.note_count[v] && content.notes[v][content.note_count[v] - 1].flags & US_WRITTEN_TIE)
+            return true;
+    return false;
+}
+
 /* Makes the page with repeats into `out` (empty but for its head); false where it would not play the same. */
 static bool fold_repeats(const struct us_tune *tune, const struct us_written *page, struct us_written *out)
 {
@@ -242,7 +254,7 @@ static bool fold_repeats(const struct us_tune *tune, const struct us_written *pa
             struct content a = content_of(page, &page->bars[first[w]]), b = content_of(page, &page->bars[i]);
             same = same_content(&a, page->bars[first[w]].at, &b, page->bars[i].at);
         }
-        same = same && !to.failed;
+        same = same && !to.failed && !tied_over_jump(tune, page, i);
     }
     uint32_t *order = NULL;
     size_t count = 0;

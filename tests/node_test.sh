@@ -1,0 +1,16 @@
+#!/bin/sh
+# node_test.sh FOLDER PACKAGE@VERSION SCRIPT ARGUMENTS...
+# Runs a node script with one package of the npm registry, installed into FOLDER (once) and handed to the script as its first
+# argument, FOLDER/node_modules.  Exit status 77, skipped, with the reason, where node or the registry is missing.
+set -u
+folder=$1 package=$2 script=$3
+shift 3
+for program in node npm; do
+    command -v $program >/dev/null || { echo "skipped: $program is not installed"; exit 77; }
+done
+if [ ! -d "$folder/node_modules/${package%@*}" ]; then
+    mkdir -p "$folder"
+    timeout 100 npm install --no-audit --no-fund --silent --prefix "$folder" "$package" >/dev/null 2>&1 ||
+        { echo "skipped: $package cannot be had from the npm registry"; exit 77; }
+fi
+exec node "$script" "$folder/node_modules" "$@"
