@@ -73,7 +73,7 @@ static void write_pitch(struct writer *writer, const struct us_sign *sign)
     int octave = us_spelling_octave(sign->spelling, sign->pitch);
     /* How the signature alters this letter: its places on the line of fifths are seven apart. */
     int natural = sign->spelling - 7 * alter, fifths = us_key_signature(writer->key);
-    signature = natural + 7 <= fifths + 5 ? 1 : natural > fifths + 5 ? -1 : 0;
+    signature = natural <= fifths - 2 ? 1 : natural >= fifths + 6 ? -1 : 0;
     int8_t *altered = &writer->altered[letter - 'A'];
     if (alter != signature || *altered != NO_SIGN) {
         fputs(SIGNS[alter + 2], writer->to);

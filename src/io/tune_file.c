@@ -1,5 +1,6 @@
 #include "undersong/tune_file.h"
 #include "undersong/abc.h"
+#include "undersong/musicxml.h"
 #include "undersong/smf_tune.h"
 
 #include <errno.h>
@@ -68,8 +69,8 @@ enum us_status us_tune_load_number(const char *path, int number, struct us_tune_
     switch (kind_of(path, text, size)) {
     case KIND_ABC: status = us_abc_read(text, size, path, number, out, error); break;
     case KIND_MIDI: status = us_smf_tune(text, size, path, out, error); break;
-    case KIND_MUSICXML:
-    case KIND_MXL:
+    case KIND_MUSICXML: status = us_musicxml_read(text, size, path, out, error); break;
+    case KIND_MXL: status = us_mxl_read(text, size, path, out, error); break;
     case KIND_UNKNOWN:
         status =
             us_error_set(error, US_STATUS_BAD_INPUT,
