@@ -127,6 +127,12 @@ START_TEST(duet_follows_the_keys)
                       2); /* legato: end, begin */
     ck_assert(!out[0].on && out[0].pitch == 72 && out[1].on && out[1].pitch == 76);
     ck_assert_uint_eq(us_second_note_off(&s, &m, 76, out, US_SECOND_ANSWERS_MAX), 0);
+    struct us_second_moment later = moment_at(1); /* legato downwards is a new note, not a grip */
+    ck_assert_uint_eq(us_second_note_on(&s, &later, 76, 80, out, US_SECOND_ANSWERS_MAX), 2);
+    ck_assert(!out[0].on && out[0].pitch == 76 && out[1].on && out[1].pitch == 72);
+    ck_assert_uint_eq(us_second_note_off(&s, &later, 79, out, US_SECOND_ANSWERS_MAX), 0);
+    later = moment_at(2);
+    ck_assert_uint_eq(us_second_note_on(&s, &later, 79, 80, out, US_SECOND_ANSWERS_MAX), 2);
     ck_assert_uint_eq(us_second_note_off(&s, &m, 79, out, US_SECOND_ANSWERS_MAX), 1);
     ck_assert(!out[0].on && out[0].pitch == 76 && us_second_lowest(&s) == -1);
     us_second_note_on(&s, &m, 76, 90, out, US_SECOND_ANSWERS_MAX);
@@ -259,6 +265,8 @@ START_TEST(second_voice_of_a_known_tune)
     ck_assert_int_eq(s.entry_bars, 3); /* the player's own choice stands */
     us_second_init(&s, US_SECOND_ROUND, 0);
     us_second_know_tune(&s, notes, 5, 4);
+    ck_assert_int_eq(s.state, US_ROUND_FITS_NOWHERE);
+    ck_assert_double_eq(first_answer(&s, CIRCLE, count, 2, &sounding), -1); /* and is not looked for again */
     ck_assert_int_eq(s.state, US_ROUND_FITS_NOWHERE);
 }
 END_TEST

@@ -33,11 +33,13 @@ enum us_round_state {
 struct us_second {
     enum us_second_voice kind;
     int round_bars;        /* 0: find the entry */
+    double melody_at;      /* where the duet's melody key went down */
     int16_t melody, below; /* the duet: which key it accompanies, and with what; -1 none */
     struct us_round round;
     enum us_round_state state;
     int entry_bars;
     int candidate; /* the entry that fitted at the last bar line, not yet trusted */
+    bool known;    /* the tune is known: there is nothing to listen for */
     bool by_ear;   /* the entry was found by listening, and is given up when it no longer fits */
     double fit;    /* how well the entry fits, 0 to 1 */
     int32_t bar;   /* the last bar line looked at */

@@ -81,6 +81,43 @@ static const struct option OPTIONS[] = {
      .offset = AT(songbook),
      .argument = "DIR",
      .help = "a folder of tunes: the one that is played is recognized by its first notes and followed"},
+    {.name = "second-voice",
+     .type = OPTION_TEXT,
+     .offset = AT(second_voice),
+     .argument = "VOICE",
+     .fallback = "none",
+     .help = "a second voice: third or sixth (a duet below the melody), round:BARS (your own melody that "
+             "many bars "
+             "later), round:auto (finds where the tune goes with itself), none"},
+    {.name = "share",
+     .type = OPTION_TEXT,
+     .offset = AT(share),
+     .argument = "N",
+     .fallback = "100",
+     .help =
+         "how much of the left hand stays with the program while you learn it: 100 all; from 99 it is silent "
+         "where you play and says what fits; from 66 only roots; from 33 only roots of chords you have not "
+         "got yet; 0 nothing; auto hands over as you succeed"},
+    {.name = "drill",
+     .type = OPTION_TEXT,
+     .offset = AT(drill),
+     .argument = "KEYS",
+     .help = "lead the same tune round the keys, such as C,D,Bb, and say which comes next"},
+    {.name = "sound-in",
+     .type = OPTION_KEY,
+     .offset = AT(sound_in),
+     .argument = "KEY",
+     .allow_auto = true,
+     .fallback = "auto",
+     .help = "hear it in this key while you play in the one of --key (without --key: in C, or A minor)"},
+    {.name = "keyboard-transpose",
+     .type = OPTION_TEXT,
+     .offset = AT(keyboard_transpose),
+     .argument = "N",
+     .fallback = "0",
+     .help =
+         "semitones that the keyboard's transpose button adds to its own sound; auto: a note sounds, play "
+         "the key that sounds the same twice"},
     {.name = "mark-beats",
      .type = OPTION_FLAG,
      .offset = AT(mark_beats),

@@ -209,6 +209,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     c->touch += (event->velocity - c->touch) * 0.2;
     us_follower_onset(&c->follower, c->now_ns, pitch, event->velocity, &c->felt);
     us_known_tune_note(&c->tune, &c->settings, c->now_ns, pitch, &c->felt);
+    if (c->tune.follows) us_voices_know(c, c->tune.score.score);
     if (c->felt.fresh) begin_run(c, out);
     us_learner_melody(c, pitch, out);
     us_keyfinder_note(&c->keys, pitch, c->felt.on_bar ? 1.5 : 1.0, c->felt.fresh);

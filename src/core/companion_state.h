@@ -49,6 +49,7 @@ struct us_companion {
     struct us_known_tune tune;
     struct us_left_hand left;
     struct us_second second;
+    const struct us_score *knows;   /* the tune whose entry as a round was looked for */
     enum us_round_state told_state; /* of the round's entry, as last told */
     struct us_run_place run;
     int16_t unsung; /* the melody note that the second voice has not heard yet, or -1 */

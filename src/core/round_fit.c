@@ -4,7 +4,7 @@
 #include <math.h>
 
 /* A round fits where so much of the weighted time is consonant, and it is no mere echo in unison. */
-static const double FIT_AT_LEAST = 0.82, UNISON_AT_MOST = 0.7, NEAR_BEST = 0.08;
+static const double FIT_AT_LEAST = 0.82, UNISON_AT_MOST = 0.7, NEAR_BEST = 0.12;
 
 /* Where voices meet apart from the unison, 0 dissonant to 1, by the semitones between them. */
 static const double CONSONANCE[12] = {0, 0, 0, 1, 1, 0.5, 0, 1, 1, 1, 0, 0};

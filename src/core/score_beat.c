@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+static const double SLOW_QUARTER_NS = 1e9;
 static const double SAME_PLACE = 0.02; /* quarters */
 
 static void fill(const struct us_score_beat *b, const struct us_score *score, struct us_felt *out)
@@ -30,6 +31,9 @@ void us_score_beat_onset(struct us_score_beat *b, const struct us_score_follower
     b->here = s->at[f->place];
     b->here_ns = at_ns;
     b->quarter_ns = f->log_quarter_ns > 0 ? exp((double)f->log_quarter_ns) : quarter_ns;
+    /* After one note the tempo is the page's, or a slow one: the run must not be over before it is known. */
+    if (b->quarter_ns <= 0)
+        b->quarter_ns = s->tune.quarters_a_minute > 0 ? 6e10 / s->tune.quarters_a_minute : SLOW_QUARTER_NS;
     b->end = s->tune.note_count ? s->tune.notes[s->count - 1].at + s->tune.notes[s->count - 1].len : b->here;
     b->until = f->place + 1 < s->count ? (double)s->at[f->place + 1] : b->end;
     b->running = true;

@@ -5,7 +5,7 @@
 #include <string.h>
 
 enum { LISTEN_BARS = 16 };
-static const double STILL_FITS = 0.75;
+static const double STILL_FITS = 0.75, GRIP_QUARTERS = 0.08;
 
 void us_second_init(struct us_second *s, enum us_second_voice kind, int round_bars)
 {
@@ -32,11 +32,13 @@ static size_t end_duet(struct us_second *s, struct us_round_answer *out, size_t 
 static size_t begin_duet(struct us_second *s, const struct us_second_moment *m, int pitch, int velocity,
                          struct us_round_answer *out, size_t capacity)
 {
-    if (s->below >= 0 && pitch < s->melody) return 0; /* a lower key of a two-note grip */
+    bool grip = s->below >= 0 && fabs(m->at_quarters - s->melody_at) < GRIP_QUARTERS;
+    if (grip && pitch < s->melody) return 0; /* the lower key of a two-note grip */
     size_t written = end_duet(s, out, capacity);
     int below = us_duet_below(s->kind, pitch, m->key, m->chord, m->strong);
     if (below < 0 || written == capacity) return written;
     s->melody = (int16_t)pitch;
+    s->melody_at = m->at_quarters;
     s->below = (int16_t)below;
     out[written] = (struct us_round_answer){true, (uint8_t)below, (uint8_t)velocity};
     return written + 1;
@@ -130,7 +132,7 @@ size_t us_second_silence(struct us_second *s, bool anew, struct us_round_answer 
     if (!anew) return written + us_round_hush(&s->round, out + written, capacity - written);
     written += us_round_clear(&s->round, out + written, capacity - written);
     s->bar = INT32_MIN;
-    if (s->state == US_ROUND_FITS_NOWHERE) s->state = US_ROUND_LISTENS;
+    if (s->state == US_ROUND_FITS_NOWHERE && !s->known) s->state = US_ROUND_LISTENS;
     return written;
 }
 
@@ -141,6 +143,7 @@ void us_second_know_tune(struct us_second *s, const struct us_round_note *notes,
     s->entry_bars = us_round_entry(notes, count, bar_quarters, &s->fit);
     s->state = s->entry_bars ? US_ROUND_ENTERS : US_ROUND_FITS_NOWHERE;
     s->by_ear = false;
+    s->known = true;
 }
 
 bool us_second_parse(const char *text, enum us_second_voice *kind, int *round_bars)

@@ -1,0 +1,121 @@
+#!/usr/bin/env python3
+"""Second voices, drills and other sounding keys through the whole program: voices_outside.py PROGRAM DEMOS.
+
+The MIDI files are read by python3-mido; the duet is held against the second voice that is written in the demo tune for
+two, played by abc2midi."""
+import os
+import re
+import subprocess
+import sys
+import tempfile
+
+import mido
+
+program, demos = sys.argv[1:]
+bad = []
+
+
+def check(what, holds):
+    if not holds:
+        bad.append(what)
+        print("FAILED:", what)
+
+
+def play(name, target, *words):
+    path = os.path.join(demos, name + ".mid")
+    r = subprocess.run([program, "play", "--from", path, "--to", target, "--virtual-time", *words],
+                       capture_output=True, text=True)
+    check(f"{name} {' '.join(words)}: exit {r.returncode} {r.stderr}", r.returncode == 0)
+    return r.stdout
+
+
+def voices(path):
+    """Onsets in seconds and pitches, a list a channel."""
+    out, now = {}, 0.0
+    for message in mido.MidiFile(path):
+        now += message.time
+        if message.type == "note_on" and message.velocity:
+            out.setdefault(message.channel, []).append((now, message.note))
+    return out
+
+
+def written_voices(abc, folder):
+    path, bare = os.path.join(folder, "written.mid"), os.path.join(folder, "bare.abc")
+    text = open(abc).read()
+    open(bare, "w").write(re.sub(r'"[^"]*"', "", text))  # without chord symbols, which abc2midi would play
+    subprocess.run(["abc2midi", bare, "-o", path], capture_output=True, check=True)
+    by_track = [[m.note for m in track if m.type == "note_on" and m.velocity] for track in mido.MidiFile(path).tracks]
+    return [t for t in by_track if t]
+
+
+def pitches(voice):
+    return [p for _, p in voice]
+
+
+def check_duet(folder):
+    out = os.path.join(folder, "duet.mid")
+    abc = os.path.join(demos, "ferry-for-two.abc")
+    play("ferry-for-two", out, "--second-voice", "third", "--tune", abc)
+    heard = voices(out)
+    melody, second = heard[0], heard[2]
+    check("a second voice to nearly every note", len(second) >= 0.95 * len(melody))
+    above = dict((round(t, 2), p) for t, p in melody)
+    check("the duet starts with its melody notes", all(round(t, 2) in above for t, _ in second))
+    check("and lies below them", all(3 <= above[round(t, 2)] - p <= 9 for t, p in second))
+    first, written = written_voices(abc, folder)[:2]
+    check("two written voices", len(first) == len(written))
+    wanted = {}
+    for top, under in zip(first, written):
+        wanted.setdefault(top % 12, set()).add(under % 12)
+    agree = sum(p % 12 in wanted[above[round(t, 2)] % 12] for t, p in second)
+    check(f"{agree} of {len(second)} as the teacher wrote under that note", agree >= 0.7 * len(second))
+
+
+def check_round(folder):
+    out = os.path.join(folder, "round.mid")
+    abc = os.path.join(demos, "four-boats.abc")
+    words = play("four-boats", out, "--second-voice", "round:auto", "--tune", abc)
+    check("four boats enter after four bars", "4 bars after you" in words)
+    heard = voices(out)
+    answer, tune = pitches(heard[2]), pitches(heard[0])
+    check(f"the answer {answer} is the beginning of the tune", len(answer) >= 15 and answer == tune[:len(answer)])
+    words = play("late-crossing", out, "--second-voice", "round:auto", "--tune",
+                 os.path.join(demos, "late-crossing.abc"))
+    check("a tune that is no round is told so", "goes with itself nowhere" in words)
+    check("and stays alone", 2 not in voices(out))
+
+
+def check_keys(folder):
+    plain, moved = os.path.join(folder, "plain.mid"), os.path.join(folder, "moved.mid")
+    play("four-boats", plain, "--key", "F")
+    for words, shift in ((("--key", "F", "--sound-in", "G"), 2), (("--key", "F", "--sound-in", "C"), -5),
+                         (("--key", "F", "--keyboard-transpose", "3"), 3)):
+        play("four-boats", moved, *words)
+        a, b = voices(plain), voices(moved)
+        for channel in (0, 1):
+            check(f"{words} moves channel {channel + 1} by {shift}",
+                  [(round(t, 3), p + shift) for t, p in a[channel]] == [(round(t, 3), p) for t, p in b[channel]])
+    key = next(m.key for m in mido.MidiFile(moved) if m.type == "key_signature")
+    check(f"the file says the key that sounds: {key}", key == "Ab")
+    words = play("two-bells", moved, "--drill", "C,G")
+    check("the drill says where to begin and what comes next",
+          "first in C major" in words and "now in G major, then in C major" in words)
+
+
+def check_refusals(folder):
+    out = os.path.join(folder, "x.mid")
+    for words in (("--second-voice", "fifth"), ("--second-voice", "round:0"), ("--share", "101"), ("--drill", "C,H"),
+                  ("--keyboard-transpose", "x"), ("--sound-in", "D", "--keyboard-transpose", "3")):
+        path = os.path.join(demos, "four-boats.mid")
+        r = subprocess.run([program, "play", "--from", path, "--to", out, "--virtual-time", *words],
+                           capture_output=True, text=True)
+        check(f"{words}: exit {r.returncode} {r.stderr!r}",
+              r.returncode == 2 and r.stderr.count("\n") == 1 and words[0] in r.stderr)
+
+
+with tempfile.TemporaryDirectory() as folder:
+    check_duet(folder)
+    check_round(folder)
+    check_keys(folder)
+    check_refusals(folder)
+sys.exit(1 if bad else 0)
