@@ -266,6 +266,7 @@ static void tick(struct us_companion *c, struct us_actions *out)
 static void panic(struct us_companion *c, struct us_actions *out)
 {
     us_left_release(&c->left, c->now_ns, out, &c->sounding);
+    us_learner_run_over(c, out);
     us_voices_end(c, out);
     for (int voice = 0; voice < US_VOICES; voice++)
         us_emit_all_off(out, &c->sounding, c->now_ns, (enum us_voice)voice);
