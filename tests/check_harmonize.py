@@ -176,6 +176,42 @@ class Midi(unittest.TestCase):
         self.assertTrue({1, 4, 7, 10, 13, 16, 19, 22} <= struck)
 
 
+class Notation(unittest.TestCase):
+    def test_abc_read_again(self):
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "out.abc")
+            self.assertEqual(run("--afresh", "--format", "abc", "--to", path, LAMP).returncode, 0)
+            ours, again = harmony("--afresh", LAMP), harmony(path)
+            self.assertEqual([(c["at"], c["root"]) for c in ours["chords"]], [(c["at"], c["root"]) for c in again["chords"]])
+            self.assertTrue(all(c["given"] for c in again["chords"]))
+            self.assertEqual((again["metre"], again["pickup"], again["key"]), ("3/4", 1, ours["key"]))
+
+    def test_lilypond_has_the_chords(self):
+        source = run("--format", "lilypond", "--sound-in", "Bb", LAMP).stdout
+        self.assertIn("\\key bes \\major", source)
+        self.assertIn("\\time 3/4", source)
+
+
+class Compare(unittest.TestCase):
+    def compare(self, *words):
+        return json.loads(run("--compare", "--format", "json", *words).stdout)
+
+    def test_with_itself_and_simplified(self):
+        self.assertEqual(self.compare(LAMP, LAMP)["differences"], [])
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "simple.abc")
+            run("--simplify", "--format", "abc", "--to", path, LAMP)
+            data = self.compare(LAMP, path)
+            self.assertEqual((data["beats"], data["same"], data["same_role"]), (24, 18, 24))
+            self.assertEqual([(d["bar"], d["first"]["degree"], d["second"]["degree"]) for d in data["differences"]],
+                             [(3, "vi", "I")] * 3 + [(6, "ii", "IV")] * 3)
+
+    def test_text(self):
+        text = run("--compare", LAMP, LAMP).stdout
+        self.assertIn("no difference", text)
+        self.assertIn("the same chord on 24 of 24 beats (100 %)", text)
+
+
 class Golden(unittest.TestCase):
     def test_text_sheets(self):
         for name, words in (("lamp", []), ("lamp-simple", ["--simplify", "--syllables", "la"])):

@@ -6,6 +6,7 @@
 #include <unistd.h>
 
 #include "commands.h"
+#include "compare.h"
 #include "harmonize_write.h"
 #include "inputs.h"
 #include "undersong/file_save.h"
@@ -82,6 +83,11 @@ static const struct option OPTIONS[] = {
      .type = OPTION_FLAG,
      .offset = AT(afresh),
      .help = "pay no heed to the chords that are written in the tune"},
+    {.name = "compare",
+     .type = OPTION_FLAG,
+     .offset = AT(compare),
+     .help = "set two harmonies of a tune side by side: of two files, or of one file the written one and the "
+             "one that is found"},
     {.name = "syllables",
      .type = OPTION_CHOICE,
      .offset = AT(syllables),
@@ -93,14 +99,14 @@ static const struct option OPTIONS[] = {
      .offset = AT(texture),
      .choices = TEXTURES,
      .fallback = "block",
-     .help = "the left hand in a MIDI file and in the notes of the JSON"},
+     .help = "the left hand in MIDI, LilyPond and in the notes of the JSON"},
     {.name = "sound-in",
      .type = OPTION_KEY,
      .offset = AT(sound_in),
      .argument = "KEY",
      .allow_auto = true,
      .fallback = "auto",
-     .help = "the key in which the MIDI file sounds"},
+     .help = "the key in which a MIDI file sounds and a LilyPond page is written"},
     {.name = "number",
      .type = OPTION_INT,
      .offset = AT(number),
@@ -122,9 +128,11 @@ static enum us_status write_one(const struct harmonized *h, FILE *out, struct us
     case FORMAT_TEXT: write_harmony_text(h, out); break;
     case FORMAT_JSON: write_harmony_json(h, out); break;
     case FORMAT_MIDI: return write_harmony_midi(h, out, error);
+    case FORMAT_ABC: return write_harmony_abc(h, out, error);
+    case FORMAT_LILYPOND: return write_harmony_lilypond(h, out, error);
     default:
         return us_error_set(error, US_STATUS_BAD_INPUT,
-                            "--format %s: not written yet; take text, json or midi",
+                            "--format %s: not written yet; take text, json, abc, midi or lilypond",
                             FORMATS[h->settings->format]);
     }
     return US_STATUS_OK;
@@ -231,6 +239,11 @@ static int run_harmonize(const void *settings)
     struct run run = {.settings = s, .inputs = &inputs};
     enum us_status status = inputs_collect(&s->files, &inputs, &error);
     if (status) return report_error(&error);
+    if (s->compare) {
+        int compared = compare_harmonies(s, &inputs);
+        inputs_finish(&inputs);
+        return compared;
+    }
     status = check_settings(s, &inputs, &run.folder, &error);
     if (status) {
         inputs_finish(&inputs);

@@ -10,6 +10,10 @@ void write_harmony_text(const struct harmonized *h, FILE *out);
 void write_harmony_json(const struct harmonized *h, FILE *out);
 enum us_status write_harmony_midi(const struct harmonized *h, FILE *out,
                                   struct us_error *error) US_WARN_UNUSED;
+enum us_status write_harmony_abc(const struct harmonized *h, FILE *out,
+                                 struct us_error *error) US_WARN_UNUSED;
+enum us_status write_harmony_lilypond(const struct harmonized *h, FILE *out,
+                                      struct us_error *error) US_WARN_UNUSED;
 
 /* Text between quotes as JSON wants it; bytes that are no UTF-8 become the replacement character. */
 void write_json_string(const char *text, FILE *out);

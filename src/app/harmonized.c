@@ -55,7 +55,7 @@ static void find_metre(struct harmonized *h)
     const struct us_tune *tune = &h->file.tune;
     struct us_harmony_request *r = &h->request;
     r->metre = s->metre.top ? s->metre : tune->metre;
-    r->pickup = tune->pickup;
+    r->pickup = tune->pickup > 0 ? tune->pickup : 0;
     if (!r->metre.top) r->metre = (struct us_metre){4, 4};
     if (s->pickup >= 0) r->pickup = s->pickup;
 }

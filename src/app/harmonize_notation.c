@@ -1,0 +1,92 @@
+/* The tune with its chords as notation: abc, LilyPond source. */
+#include "harmonize_write.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "undersong/abc.h"
+#include "undersong/sheet.h"
+
+/* The tune as loaded, but with the key, metre and chords that were worked out.  Both fields are for free().
+ */
+struct settled {
+    struct us_tune tune;
+    struct us_chord_span *spans;
+    char *title;
+};
+
+/* The file's name without its folder and ending. */
+static char *name_of(const char *path)
+{
+    const char *slash = strrchr(path, '/'), *name = slash ? slash + 1 : path, *dot = strrchr(name, '.');
+    return strndup(name, dot && dot != name ? (size_t)(dot - name) : strlen(name));
+}
+
+static void settled_finish(struct settled *s)
+{
+    free(s->spans);
+    free(s->title);
+}
+
+static enum us_status settle(const struct harmonized *h, struct settled *s, struct us_error *error)
+{
+    s->spans = malloc((h->count + 1) * sizeof *s->spans);
+    s->title = *h->file.tune.title ? strdup(h->file.tune.title) : name_of(h->path);
+    if (!s->spans || !s->title) {
+        settled_finish(s);
+        return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    }
+    struct us_tune *tune = &s->tune;
+    size_t count = 0;
+    for (size_t i = 0; i < h->count; i++)
+        if (h->chords[i].choice.chord.root != US_NO_CHORD)
+            s->spans[count++] =
+                (struct us_chord_span){h->chords[i].at, h->chords[i].len, h->chords[i].choice.chord};
+    *tune = h->file.tune;
+    bool same_bars = tune->metre.top == h->request.metre.top &&
+                     tune->metre.bottom == h->request.metre.bottom && tune->pickup == h->request.pickup;
+    if (!same_bars) tune->bar_count = 0; /* the bars on the page are other ones */
+    tune->key = h->request.key;
+    tune->metre = h->request.metre;
+    tune->pickup = h->request.pickup;
+    tune->chords = s->spans;
+    tune->title = s->title;
+    tune->chord_count = count;
+    return US_STATUS_OK;
+}
+
+enum us_status write_harmony_abc(const struct harmonized *h, FILE *out, struct us_error *error)
+{
+    struct settled settled;
+    enum us_status status = settle(h, &settled, error);
+    if (status) return status;
+    status = us_abc_write(&settled.tune, h->file.number, out, error);
+    settled_finish(&settled);
+    return status;
+}
+
+enum us_status write_harmony_lilypond(const struct harmonized *h, FILE *out, struct us_error *error)
+{
+    struct settled settled;
+    struct us_sheet sheet;
+    const struct harmonize_settings *s = h->settings;
+    struct us_sheet_settings settings = {
+        .key = s->sound_in,
+        .metre = h->request.metre,
+        .pickup = h->request.pickup,
+        .chords = (enum us_chords)s->chords,
+        .change = (enum us_change)s->change,
+        .texture = (enum us_texture)s->texture,
+        .left_hand = true,
+        .under = s->syllables ? US_SHEET_UNDER_SYLLABLES : US_SHEET_UNDER_STEPS,
+        .syllables = s->syllables == US_STEPS_DO ? US_SYLLABLES_DO : US_SYLLABLES_LA};
+    enum us_status status = settle(h, &settled, error);
+    if (status) return status;
+    status = us_sheet_arrange(&sheet, &settled.tune, &settings, h->path, error);
+    if (!status) {
+        us_sheet_lilypond(&sheet, 1, false, out);
+        us_sheet_finish(&sheet);
+    }
+    settled_finish(&settled);
+    return status;
+}
