@@ -1,9 +1,10 @@
 #!/bin/sh
 # node_test.sh FOLDER PACKAGE@VERSION SCRIPT ARGUMENTS...
-# Runs a node script with one package of the npm registry, installed into FOLDER (once) and handed to the script as its first
-# argument, FOLDER/node_modules.  Exit status 77, skipped, with the reason, where node or the registry is missing.
+# Runs a node script with one package of the npm registry, installed once into FOLDER/PACKAGE; the script's
+# first argument is the node_modules folder there.  Exit status 77, skipped, with the reason, where node or the registry is missing.
 set -u
-folder=$1 package=$2 script=$3
+package=$2 script=$3
+folder=$1/${package%@*}
 shift 3
 for program in node npm; do
     command -v $program >/dev/null || { echo "skipped: $program is not installed"; exit 77; }

@@ -1,10 +1,12 @@
 /* Gives other programs something of ours to read:
 
        notation abc FILE        the tune as we write it in abc, on standard output
+       notation musicxml FILE   the same in MusicXML
        notation random SEED     a made-up tune in abc, as a player of repeats and triplets might type it
 */
 #include "same_tune.h"
 #include "undersong/abc.h"
+#include "undersong/musicxml.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -16,7 +18,8 @@ static int write_file(const char *format, const char *path)
     struct us_error error;
     enum us_status status = us_tune_load(path, &file, &error);
     if (!status) {
-        status = us_abc_write(&file.tune, file.number, stdout, &error);
+        status = strcmp(format, "abc") == 0 ? us_abc_write(&file.tune, file.number, stdout, &error)
+                                            : us_musicxml_write(&file.tune, stdout, &error);
         us_tune_file_finish(&file);
     }
     if (status) fprintf(stderr, "%s\n", error.text);
