@@ -5,7 +5,7 @@
 /* Where trust starts: the player named the tune; the songbook recognized it. */
 static const float TRUST_NAMED = 2, TRUST_RECOGNIZED = 1;
 /* A tune of the songbook is recognized when it is this probable, after so many notes at least. */
-static const double RECOGNIZED = 0.85;
+static const double RECOGNIZED = 0.7;
 enum { RECOGNIZED_NOTES = 4, LISTEN_NOTES = US_RECENT_NOTES };
 
 void us_known_tune_init(struct us_known_tune *t, const struct us_companion_settings *settings)

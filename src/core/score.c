@@ -15,6 +15,9 @@ static const float NEW_KEY = 0.01f;
 /* How well an unknown tune would be foretold: about one note in six, the time of it in two of three. */
 static const float UNKNOWN_TUNE = 0.11f;
 static const float TRUST_MOST = 6, TRUST_LEAST = -4;
+/* A note that is not written: an ornament when it comes at once after or before another, else a slip. */
+static const float ADDED = 0.02f, ADDED_AT_ONCE = 0.45f, ANY_PITCH = 0.06f;
+static const int64_t AT_ONCE_NS = 100000000;
 /* The places are kept from FRONT on, so that the three places before the first exist. */
 enum { FRONT = 4 };
 
@@ -73,14 +76,14 @@ static void first_note(struct us_score_follower *f, int pitch)
 
 /* One transposition's probabilities go one note on. */
 static float advance(float *weight, const struct us_score *s, const float *fit, const float *emission,
-                     float restart, float anywhere)
+                     float restart, float anywhere, float added)
 {
     float sum = 0, next[US_SCORE_NOTES_MAX];
     for (int i = 0; i < s->count; i++) {
         const float *w = weight + FRONT + i;
         float come = fit[i] * (GO_ON * w[-1] + SKIP_ONE * w[-2] + SKIP_TWO * w[-3]) + STAY * w[0];
         float fresh = s->entry[i] ? restart : anywhere;
-        next[i] = (come + fresh) * emission[i];
+        next[i] = (1 - added) * (come + fresh) * emission[i] + added * ANY_PITCH * w[0];
     }
     for (int i = 0; i < s->count; i++)
         sum += next[i];
@@ -143,12 +146,13 @@ void us_score_note(struct us_score_follower *f, int64_t at_ns, int pitch)
         int entries = 1;
         for (int i = 0; i < s->count; i++)
             entries += s->entry[i];
+        float added = at_ns - f->last_ns < AT_ONCE_NS ? ADDED_AT_ONCE : ADDED;
         weigh_gaps(f, at_ns, fit);
         for (int t = 0; t < US_PITCH_CLASSES; t++) {
             float here = f->mass[t] * (1 - NEW_KEY) + NEW_KEY / US_PITCH_CLASSES;
             emissions(s, pitch, t, emission);
             f->mass[t] = advance(f->weight[t], s, fit, emission, RESTART * here / (float)entries,
-                                 ANYWHERE * here / (float)s->count);
+                                 ANYWHERE * here / (float)s->count, added);
             foretold += f->mass[t];
         }
         f->trust = fminf(TRUST_MOST, fmaxf(TRUST_LEAST, f->trust + logf(foretold / UNKNOWN_TUNE)));

@@ -6,8 +6,10 @@
 /* As in score.c: what a player does between two notes, and which key is struck. */
 static const float GO_ON = 0.90f, STAY = 0.04f, SKIP = 0.03f;
 static const float RIGHT = 0.94f, NEIGHBOUR = 0.015f, WRONG = 0.002f;
+static const float ADDED = 0.02f, ADDED_AT_ONCE = 0.45f, ANY_PITCH = 0.06f;
+static const int64_t AT_ONCE_NS = 100000000;
 /* How well an unknown tune would be foretold. */
-static const float UNKNOWN_TUNE = 0.12f, UNKNOWN_PRIOR = 0.3f;
+static const float UNKNOWN_TUNE = 0.09f, UNKNOWN_PRIOR = 0.3f;
 /* From the third note on a tune this much less likely than the best is given up. */
 static const float GIVE_UP = 1e-5f;
 static const float START_WEIGHT[US_SONG_STARTS] = {0.90f, 0.04f, 0.06f};
@@ -70,7 +72,7 @@ static float rhythm_fit(const struct us_score *s, int place, float log_ratio, bo
 }
 
 static float advance(struct us_song_guess *g, const struct us_score *s, int next, int pitch, float log_ratio,
-                     bool known)
+                     bool known, float added)
 {
     float sum = 0;
     for (int start = 0; start < US_SONG_STARTS; start++) {
@@ -82,8 +84,9 @@ static float advance(struct us_song_guess *g, const struct us_score *s, int next
             float same = w[k], skipped = k > 0 ? w[k - 1] : 0, stayed = k + 1 < US_SONG_BAND ? w[k + 1] : 0;
             float come = GO_ON * same + SKIP * skipped;
             if (come + stayed <= 0) continue;
-            moved[k] = (come * rhythm_fit(s, place, log_ratio, known) + STAY * stayed) *
-                       emission(s, place, pitch, g->transposition[start]);
+            float played = (come * rhythm_fit(s, place, log_ratio, known) + STAY * stayed) *
+                           emission(s, place, pitch, g->transposition[start]);
+            moved[k] = (1 - added) * played + added * ANY_PITCH * stayed;
             sum += moved[k];
         }
         memcpy(w, moved, sizeof moved);
@@ -115,6 +118,7 @@ void us_songbook_note(struct us_songbook_listener *l, int64_t at_ns, int pitch)
     if (!l->book) return;
     int64_t gap_ns = at_ns - l->last_ns;
     bool known = l->heard >= 2 && gap_ns > 1000000 && l->last_gap_ns > 1000000;
+    float added = gap_ns < AT_ONCE_NS ? ADDED_AT_ONCE : ADDED;
     float log_ratio = known ? (float)log((double)gap_ns / (double)l->last_gap_ns) : 0;
     if (l->heard++ == 0) {
         first_note(l, pitch);
@@ -126,7 +130,7 @@ void us_songbook_note(struct us_songbook_listener *l, int64_t at_ns, int pitch)
             for (int start = 0; start < US_SONG_STARTS; start++)
                 for (int k = 0; k < US_SONG_BAND; k++)
                     before += g->weight[start][k];
-            float after = advance(g, s, l->heard - 1, pitch, log_ratio, known);
+            float after = advance(g, s, l->heard - 1, pitch, log_ratio, known, added);
             if (l->heard == 2) second_start(g, s, pitch), after += g->weight[1][MIDDLE];
             g->sum *= after / before;
         }
