@@ -85,6 +85,73 @@ START_TEST(left_hand_stays_below_the_duet)
 }
 END_TEST
 
+/* ---- melodies of more than one key at a time */
+
+/* Low two-note grips, in either order, and one held over a bar line that comes by time: whenever a grip is
+   complete the left hand is below its lower note. */
+START_TEST(left_hand_stays_below_a_melody_in_two_voices)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    ck_assert(us_key_parse("G", &s.key));
+    struct lesson *l = begin(&s);
+    static const int GRIPS[][2] = {{67, 59}, {71, 62}, {60, 69}, {59, 67},
+                                   {66, 57}, {69, 60}, {59, 67}, {71, 62}};
+    int64_t complete_ns[64];
+    int lower[64];
+    for (int i = 0; i < 33; i++) {
+        const int *grip = GRIPS[i % 8];
+        int quarters = i < 32 ? 1 : 8;
+        key_event(l, grip[0], true);
+        wait_until(l, l->now_ns + 12000000);
+        key_event(l, grip[1], true);
+        complete_ns[i] = l->now_ns;
+        lower[i] = grip[0] < grip[1] ? grip[0] : grip[1];
+        wait_until(l, l->now_ns + quarters * QUARTER_MS * 1000000LL - 62000000);
+        key_event(l, grip[0], false);
+        key_event(l, grip[1], false);
+        wait_until(l, l->now_ns + 50000000);
+    }
+    bool down[US_PITCHES] = {false};
+    size_t at = 0, by_time = 0;
+    for (size_t i = 0; i < l->heard.count; i++) {
+        const struct us_action *a = &l->heard.list[i];
+        for (; at < 33 && complete_ns[at] < a->at_ns; at++)
+            for (int p = lower[at]; p < US_PITCHES; p++)
+                ck_assert_msg(!down[p], "left hand %d over %d in grip %zu", p, lower[at], at);
+        if (a->voice != US_VOICE_LEFT || (a->kind != US_ACTION_NOTE_ON && a->kind != US_ACTION_NOTE_OFF))
+            continue;
+        down[a->pitch] = a->kind == US_ACTION_NOTE_ON;
+        if (at < 33 || a->kind != US_ACTION_NOTE_ON) continue;
+        by_time++;
+        ck_assert_int_lt(a->pitch, lower[32]);
+    }
+    ck_assert_uint_eq(at, 33);
+    ck_assert_uint_ge(by_time, 1);
+    end(l);
+}
+END_TEST
+
+/* Downwards in legato: C is still down for a moment when B comes on the bar line; the chord is G B D, as for
+ * B alone. */
+START_TEST(key_about_to_be_let_go_does_not_thin_the_chord)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    ck_assert(us_key_parse("G", &s.key));
+    struct lesson *l = begin(&s);
+    static const int NOTES[] = {71, 67, 71, 72};
+    int64_t bar_ns = 0;
+    for (int i = 0; i < 17; i++) {
+        if (i % 4 == 0) bar_ns = l->now_ns;
+        key_event(l, NOTES[i % 4], true);
+        wait_until(l, l->now_ns + 30000000);
+        if (i) key_event(l, NOTES[(i - 1) % 4], false);
+        wait_until(l, l->now_ns + QUARTER_MS * 1000000LL - 30000000);
+    }
+    ck_assert_uint_eq(strikes_at(l, bar_ns, US_VOICE_LEFT), 3);
+    end(l);
+}
+END_TEST
+
 /* ---- rounds */
 
 /* The melody comes back two bars later, note for note, where the player keeps time. */
@@ -417,6 +484,8 @@ int main(void)
     tcase_add_loop_test(loops, sounds_in_another_key, -5, 7);
     const TTest *const TESTS[] = {
         left_hand_stays_below_the_duet,
+        left_hand_stays_below_a_melody_in_two_voices,
+        key_about_to_be_let_go_does_not_thin_the_chord,
         round_answers_two_bars_later,
         round_waits_with_the_player,
         round_auto_says_when_nothing_fits,

@@ -7,6 +7,8 @@
 
 /* A chord struck by time may be mended when the late note that belongs to it says otherwise, for so long. */
 static const int64_t MEND_NS = 250000000;
+/* Keys that go down within so long are one grip. */
+static const int64_t GRIP_NS = 50000000;
 /* The left hand is a little softer than the right. */
 static const double LEFT_TO_MELODY = 0.8;
 
@@ -31,18 +33,29 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
     c->shift = c->shift_to = settings->sound_shift;
     c->key.tonic = US_NO_KEY;
     c->choice.chord.root = US_NO_CHORD;
-    c->melody = -1;
+    c->melody = c->grip_low = -1;
     c->touch = 70;
     c->left_on = true;
     c->ended = true;
 }
 
-static int highest_melody(const struct us_companion *c)
+/* What the left hand stays below: the lowest note of the player's last grip while it is down (an older key
+   still down is about to be let go), else the lowest key of the melody; -1 where none is down. */
+static int sounding_melody(const struct us_companion *c)
 {
-    for (int pitch = US_PITCHES - 1; pitch >= 0; pitch--)
+    if (c->grip_low >= 0 && us_sounds(&c->sounding, US_VOICE_MELODY, c->grip_low)) return c->grip_low;
+    for (int pitch = 0; pitch < US_PITCHES; pitch++)
         if (us_sounds(&c->sounding, US_VOICE_MELODY, pitch) && c->hands.hand[pitch] != US_HAND_LEFT + 1)
             return pitch;
     return -1;
+}
+
+static void hold_in_grip(struct us_companion *c, int pitch, struct us_actions *out)
+{
+    bool same_grip = c->grip_low >= 0 && c->now_ns - c->grip_ns <= GRIP_NS;
+    if (!same_grip) c->grip_ns = c->now_ns;
+    if (same_grip && pitch < c->grip_low) us_left_give_way(&c->left, pitch, c->now_ns, out, &c->sounding);
+    if (!same_grip || pitch < c->grip_low) c->grip_low = (int16_t)pitch;
 }
 
 static struct us_position position_of(const struct us_felt *felt)
@@ -115,7 +128,7 @@ static void strike(struct us_companion *c, const struct us_felt *felt, struct us
         .role = us_chord_role(c->choice.chord, c->key),
         .metre = felt->metre,
         .context = {.key = c->key,
-                    .melody = highest_melody(c),
+                    .melody = sounding_melody(c),
                     .second = c->left.second,
                     .lowest = US_LEFT_LOWEST,
                     .highest = US_LEFT_HIGHEST},
@@ -136,7 +149,7 @@ static void choose_chord(struct us_companion *c, const struct us_felt *felt)
     struct us_chord written = us_known_tune_chord(&c->tune);
     us_harmony_live_decide(&c->harmony, c->key, &position, &c->choice);
     if (written.root == US_NO_CHORD) {
-        avoid_clash(&c->choice, felt->on_onset ? c->melody : highest_melody(c));
+        avoid_clash(&c->choice, felt->on_onset ? c->melody : sounding_melody(c));
         return;
     }
     if (us_chord_equal(written, c->choice.chord)) return;
@@ -159,7 +172,7 @@ static void on_beat(struct us_companion *c, const struct us_felt *felt, struct u
         if (a) a->chord = c->choice.chord, a->key = c->key;
     }
     us_voices_sing(c, out);
-    c->left.melody = highest_melody(c);
+    c->left.melody = sounding_melody(c);
     if (changed || felt->on_bar)
         strike(c, felt, out);
     else if (c->left_on)
@@ -206,6 +219,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     int pitch = event->pitch;
     us_emit_on(out, &c->sounding, c->now_ns, US_VOICE_MELODY, pitch, event->velocity);
     c->melody = (int16_t)pitch;
+    hold_in_grip(c, pitch, out);
     c->touch += (event->velocity - c->touch) * 0.2;
     us_follower_onset(&c->follower, c->now_ns, pitch, event->velocity, &c->felt);
     us_known_tune_note(&c->tune, &c->settings, c->now_ns, pitch, &c->felt);

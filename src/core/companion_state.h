@@ -68,6 +68,8 @@ struct us_companion {
     int64_t now_ns;
     int64_t struck_ns; /* when the left hand last began a chord */
     int16_t melody;    /* the last melody pitch, -1 before the first */
+    int16_t grip_low;  /* the lowest of the keys that went down together last, -1 before the first */
+    int64_t grip_ns;   /* when they began to */
     double touch;      /* smoothed velocity of the melody */
     bool left_on, waiting, ended;
 };

@@ -80,6 +80,19 @@ void us_left_place(struct us_left_hand *left, int64_t now_ns, double bar_quarter
     left->next_beat = next_beat;
 }
 
+void us_left_give_way(struct us_left_hand *left, int melody, int64_t now_ns, struct us_actions *out,
+                      struct us_sounding *sounding)
+{
+    uint8_t kept = 0;
+    for (uint8_t i = 0; i < left->held_count; i++) {
+        if (left->held[i].pitch >= melody)
+            us_emit_off(out, sounding, now_ns, US_VOICE_LEFT, left->held[i].pitch);
+        else
+            left->held[kept++] = left->held[i];
+    }
+    left->held_count = kept;
+}
+
 static double place_at(const struct us_left_hand *left, int64_t now_ns)
 {
     return left->here + (double)(now_ns - left->here_ns) / left->quarter_ns;

@@ -51,6 +51,9 @@ void us_left_play(struct us_left_hand *left, int64_t now_ns, struct us_actions *
 /* Releases what sounds and forgets the plan. */
 void us_left_release(struct us_left_hand *left, int64_t now_ns, struct us_actions *out,
                      struct us_sounding *sounding);
+/* The lower note of a grip came after the chord was struck under its upper one: what is not below it ends. */
+void us_left_give_way(struct us_left_hand *left, int melody, int64_t now_ns, struct us_actions *out,
+                      struct us_sounding *sounding);
 /* When the next inner strike or release is due, or INT64_MAX. */
 int64_t us_left_due(const struct us_left_hand *left);
 
