@@ -130,10 +130,8 @@ static enum us_status write_one(const struct harmonized *h, FILE *out, struct us
     case FORMAT_MIDI: return write_harmony_midi(h, out, error);
     case FORMAT_ABC: return write_harmony_abc(h, out, error);
     case FORMAT_LILYPOND: return write_harmony_lilypond(h, out, error);
-    default:
-        return us_error_set(error, US_STATUS_BAD_INPUT,
-                            "--format %s: not written yet; take text, json, abc, midi or lilypond",
-                            FORMATS[h->settings->format]);
+    case FORMAT_MUSICXML: return write_harmony_musicxml(h, out, error);
+    default: break;
     }
     return US_STATUS_OK;
 }

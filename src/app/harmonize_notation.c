@@ -1,10 +1,11 @@
-/* The tune with its chords as notation: abc, LilyPond source. */
+/* The tune with its chords as notation: abc, MusicXML, LilyPond source. */
 #include "harmonize_write.h"
 
 #include <stdlib.h>
 #include <string.h>
 
 #include "undersong/abc.h"
+#include "undersong/musicxml.h"
 #include "undersong/sheet.h"
 
 /* The tune as loaded, but with the key, metre and chords that were worked out.  Both fields are for free().
@@ -61,6 +62,16 @@ enum us_status write_harmony_abc(const struct harmonized *h, FILE *out, struct u
     enum us_status status = settle(h, &settled, error);
     if (status) return status;
     status = us_abc_write(&settled.tune, h->file.number, out, error);
+    settled_finish(&settled);
+    return status;
+}
+
+enum us_status write_harmony_musicxml(const struct harmonized *h, FILE *out, struct us_error *error)
+{
+    struct settled settled;
+    enum us_status status = settle(h, &settled, error);
+    if (status) return status;
+    status = us_musicxml_write(&settled.tune, out, error);
     settled_finish(&settled);
     return status;
 }

@@ -12,6 +12,8 @@ enum us_status write_harmony_midi(const struct harmonized *h, FILE *out,
                                   struct us_error *error) US_WARN_UNUSED;
 enum us_status write_harmony_abc(const struct harmonized *h, FILE *out,
                                  struct us_error *error) US_WARN_UNUSED;
+enum us_status write_harmony_musicxml(const struct harmonized *h, FILE *out,
+                                      struct us_error *error) US_WARN_UNUSED;
 enum us_status write_harmony_lilypond(const struct harmonized *h, FILE *out,
                                       struct us_error *error) US_WARN_UNUSED;
 

@@ -274,7 +274,7 @@ static enum us_status key_field(struct abc_reader *reader, const char *value)
         abc_clear_accidentals(&reader->voices[v]);
         voice_settings(&reader->voices[v], value);
     }
-    if (!reader->in_body) reader->out->key = key.key;
+    if (!reader->in_body || (reader->voice == 0 && voice->at == 0)) reader->out->key = key.key;
     if (reader->voice == 0 && voice->at == reader->open_bar.at) reader->open_bar.key = key.key;
     return US_STATUS_OK;
 }
@@ -287,10 +287,9 @@ static enum us_status metre_field(struct abc_reader *reader, const char *value)
     int from = reader->in_body ? reader->voice : 0, to = reader->in_body ? reader->voice : ABC_VOICES - 1;
     for (int v = from; v <= to; v++)
         reader->voices[v].metre = metre;
-    if (!reader->in_body) reader->out->metre = metre;
+    if (!reader->in_body || (reader->voice == 0 && reader->voices[0].at == 0)) reader->out->metre = metre;
     if (reader->voice == 0 && reader->voices[0].at == reader->open_bar.at) {
         reader->open_bar.metre = metre;
-        if (!reader->out->metre.top) reader->out->metre = metre;
     }
     return US_STATUS_OK;
 }

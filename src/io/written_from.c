@@ -50,16 +50,19 @@ static void make_bars(struct maker *maker)
     const struct us_tune *tune = maker->tune;
     int64_t at = 0, end = tune_end(tune);
     struct us_written_bar bar = {.metre = tune->metre, .key = tune->key};
+    /* A key that was found or chosen after reading stands over what the bars say. */
+    bool own_keys = tune->bar_count && us_key_equal(tune->bars[0].key, tune->key);
     for (size_t i = 0; i < tune->bar_count && !maker->failed; i++) {
         int64_t from = us_written_ticks(tune->bars[i].at);
-        bar = (struct us_written_bar){.at = at, .metre = tune->bars[i].metre, .key = tune->bars[i].key};
+        bar = (struct us_written_bar){
+            .at = at, .metre = tune->bars[i].metre, .key = own_keys ? tune->bars[i].key : tune->key};
         bar.len = us_written_ticks(tune->bars[i].at + tune->bars[i].len) - at;
         maker->failed = maker->failed || from != at;
         add_bar(maker, bar);
         at += bar.len;
     }
     int64_t length = us_written_ticks(us_metre_bar_quarters(bar.metre));
-    int64_t pickup = tune->bar_count ? 0 : us_written_ticks(tune->pickup) % length;
+    int64_t pickup = tune->bar_count || tune->pickup < 0 ? 0 : us_written_ticks(tune->pickup) % length;
     while (at < end && !maker->failed) {
         bar.at = at;
         bar.len = pickup ? pickup : length;
