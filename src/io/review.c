@@ -1,0 +1,101 @@
+#include "undersong/review.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "review_parts.h"
+#include "undersong/keyfinder.h"
+
+/* A workspace larger than this is no session of a human. */
+static const size_t WORKSPACE_MOST = (size_t)1 << 30;
+
+static bool align_session(struct review_work *work)
+{
+    const struct us_session *session = &work->sessions[work->session];
+    size_t size = us_align_workspace(session->count, work->tune->note_count);
+    void *workspace = size < WORKSPACE_MOST ? malloc(size + 1) : NULL;
+    work->aligned = calloc(session->count + 1, sizeof *work->aligned);
+    bool good = workspace && work->aligned;
+    if (good) us_align(session->played, session->count, work->tune, workspace, work->aligned);
+    free(workspace);
+    return good;
+}
+
+static struct us_key key_of(const struct us_tune *tune)
+{
+    struct us_key key = tune->key;
+    int *pitches = key.tonic == US_NO_KEY ? calloc(tune->note_count, sizeof *pitches) : NULL;
+    if (!pitches) return key;
+    for (size_t i = 0; i < tune->note_count; i++)
+        pitches[i] = tune->notes[i].pitch;
+    key = us_key_of_tune(pitches, tune->note_count, NULL);
+    free(pitches);
+    return key;
+}
+
+static bool review_against(struct us_review *review, const struct us_session *sessions, size_t count,
+                           const struct us_tune *tune)
+{
+    struct review_work work = {.review = review, .sessions = sessions, .tune = tune};
+    review->tune_known = true;
+    review->key = key_of(tune);
+    review->metre = tune->metre.top ? tune->metre : (struct us_metre){4, 4};
+    snprintf(review->title, sizeof review->title, "%s", tune->title ? tune->title : "");
+    bool good = review_lay_bars(&work);
+    for (size_t i = 0; i < count && good; i++) {
+        work.session = (uint32_t)i;
+        good = align_session(&work) && review_read_takes(&work) && review_measure(&work);
+        free(work.aligned);
+        work.aligned = NULL;
+    }
+    free(work.places);
+    return good && review_sum_up(review);
+}
+
+enum us_status us_review_make(struct us_review *review, const struct us_session *sessions, size_t count,
+                              const struct us_tune *tune, struct us_error *error)
+{
+    *review = (struct us_review){.key = {US_NO_KEY, US_MODE_MAJOR}};
+    review->sessions = calloc(count + 1, sizeof *review->sessions);
+    bool good = review->sessions != NULL;
+    for (size_t i = 0; i < count && good; i++)
+        good = review_plain_session(review, &sessions[i]);
+    if (good && tune && tune->note_count) good = review_against(review, sessions, count, tune);
+    if (good) {
+        review_advise(review);
+        return US_STATUS_OK;
+    }
+    us_review_finish(review);
+    return us_error_set(error, US_STATUS_NO_MEMORY,
+                        "the sessions do not fit into memory; give fewer or shorter ones");
+}
+
+void us_review_finish(struct us_review *review)
+{
+    free(review->sessions);
+    free(review->takes);
+    free(review->bars);
+    free(review->cells);
+    free(review->marks);
+    free(review->keys);
+    *review = (struct us_review){0};
+}
+
+double us_review_fit(const struct us_session *sessions, size_t count, const struct us_tune *tune)
+{
+    double right = 0, all = 0;
+    for (size_t i = 0; i < count; i++) {
+        size_t size = us_align_workspace(sessions[i].count, tune->note_count);
+        void *workspace = size < WORKSPACE_MOST ? malloc(size + 1) : NULL;
+        struct us_aligned *aligned = calloc(sessions[i].count + 1, sizeof *aligned);
+        bool good = workspace && aligned;
+        if (good)
+            right += (double)sessions[i].count *
+                     us_align(sessions[i].played, sessions[i].count, tune, workspace, aligned);
+        all += (double)sessions[i].count;
+        free(workspace);
+        free(aligned);
+        if (!good) return -1;
+    }
+    return all > 0 ? right / all : 0;
+}

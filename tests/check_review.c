@@ -1,0 +1,216 @@
+/* The review against a performer made for it, whose mistakes are known because they were drawn from a seed: rates
+   of what is found and of what is found wrongly.  The performer's habits are invented. */
+#include "support.h"
+
+#include "undersong/abc.h"
+#include "undersong/review.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const char *const TUNES[] = {
+    "X:1\nT:The Lantern Boat\nM:3/4\nL:1/4\nK:G\nD|G G/A/ B|B>A G|A F D|G2 D|G B d|c2 e/c/|B>A F|G2:|\n"
+    "|:B|d>c B|c A G|F/G/A/B/ D|A2 D|G B d|e c A|B A F|G2:|\n",
+    "X:1\nT:Round the Windmill\nM:6/8\nL:1/8\nK:Em\nB|E2E GFE|B2B BAG|A2A AGF|F2F ^D2B|E2E GFE|B2B e2B|A2G F2^D|E3 E2:|\n"
+    "B|e2e edB|d2d d2B|c2c cBA|B3 B2B|e2e edB|g2f e2B|A2G F2^D|E3 E2|]\n",
+    "X:1\nT:Stepping Stones\nM:4/4\nL:1/4\nK:C\nC D E F|G2 E2|F E D E|C4|E F G A|c2 G2|A G F E|D4|\n"
+    "C C G G|A A G2|F F E E|D2 G2|C D E F|G2 E2|F E D B,|C4|]\n",
+};
+enum { TUNE_COUNT = sizeof TUNES / sizeof *TUNES, MOST_NOTES = 4000, MOST_TRUTHS = 2000 };
+
+struct truth {
+    enum us_mark_kind kind;
+    int64_t at_ns;
+    int32_t note;
+    double seconds;
+};
+
+struct performer {
+    uint64_t state;
+    struct us_played played[MOST_NOTES];
+    size_t count;
+    struct truth truths[MOST_TRUTHS];
+    size_t truth_count;
+    double ns, quarter_ns;
+};
+
+static double uniform(struct performer *p)
+{
+    p->state = p->state * 6364136223846793005u + 1442695040888963407u;
+    return (double)(p->state >> 33) / 2147483648.0;
+}
+
+static double normal(struct performer *p)
+{
+    double sum = -6;
+    for (int i = 0; i < 12; i++)
+        sum += uniform(p);
+    return sum;
+}
+
+static void strike(struct performer *p, int pitch, double ns)
+{
+    int64_t at = (int64_t)(p->ns + 20e6 * fmax(-2, fmin(2, normal(p))));
+    if (p->count && at <= p->played[p->count - 1].at_ns) at = p->played[p->count - 1].at_ns + 1000000;
+    p->played[p->count++] = (struct us_played){at, at + (int64_t)(0.9 * ns), (uint8_t)pitch, 80};
+}
+
+static void note_truth(struct performer *p, enum us_mark_kind kind, int32_t note, double seconds)
+{
+    int64_t at = p->count ? p->played[p->count - 1].at_ns : 0;
+    p->truths[p->truth_count++] = (struct truth){kind, at, note, seconds};
+}
+
+static int wrong_pitch(struct performer *p, int pitch)
+{
+    static const int OFF[] = {-4, -3, -2, -2, -1, -1, 1, 1, 2, 2, 3, 4};
+    return pitch + OFF[(int)(uniform(p) * 12)];
+}
+
+/* One note of the tune, with whatever befalls it.  Chances are for each note. */
+static void play_note(struct performer *p, const struct us_tune *tune, size_t j, int shift, bool calm)
+{
+    const struct us_note *note = &tune->notes[j];
+    double gap = j + 1 < tune->note_count ? tune->notes[j + 1].at - note->at : note->len;
+    double chance = calm ? 1 : uniform(p), waited = 0;
+    int pitch = note->pitch + shift;
+    if (chance < 0.05) waited = 0.55 + 1.2 * uniform(p), p->ns += waited * 1e9;
+    if (chance > 0.05 && chance < 0.07 && j + 1 < tune->note_count) {
+        note_truth(p, US_MARK_MISSED, (int32_t)j, 0);
+        p->ns += gap * p->quarter_ns;
+        return;
+    }
+    if (chance > 0.07 && chance < 0.09) { /* a slip, put right at once */
+        strike(p, wrong_pitch(p, pitch), 200e6);
+        note_truth(p, US_MARK_WRONG, (int32_t)j, 0);
+        p->ns += 300e6;
+    }
+    bool wrong = chance > 0.09 && chance < 0.13;
+    strike(p, wrong ? wrong_pitch(p, pitch) : pitch, gap * p->quarter_ns);
+    if (wrong) note_truth(p, US_MARK_WRONG, (int32_t)j, 0);
+    if (waited > 0) note_truth(p, US_MARK_WAITED, (int32_t)j, waited);
+    p->ns += gap * p->quarter_ns;
+    p->quarter_ns *= 1 + 0.01 * normal(p);
+}
+
+/* Four times through, in different keys; now and then back to the bar's beginning, or from the start again. */
+static void perform(struct performer *p, const struct us_tune *tune, uint64_t seed, bool calm)
+{
+    memset(p, 0, sizeof *p);
+    p->state = seed * 2654435761u + 11;
+    for (int take = 0; take < 4; take++) {
+        int shift = (int)(uniform(p) * 11) - 5;
+        p->quarter_ns = (0.5 + 0.4 * uniform(p)) * 1e9;
+        for (size_t j = 0; j < tune->note_count; j++) {
+            play_note(p, tune, j, shift, calm || j == 0);
+            if (!calm && j > 6 && j + 8 < tune->note_count && uniform(p) < 0.01) {
+                p->ns += 0.8e9;
+                note_truth(p, US_MARK_WENT_BACK, (int32_t)j, 0.8);
+                j = j - 6 + (size_t)(uniform(p) * 3);
+            }
+        }
+        p->ns += 2e9 + 3e9 * uniform(p);
+    }
+}
+
+static struct us_tune_file read_tune(size_t i)
+{
+    struct us_tune_file file;
+    struct us_error error = {0};
+    ck_assert_msg(!us_abc_read(TUNES[i], strlen(TUNES[i]), "t.abc", 0, &file, &error), "%s", error.text);
+    return file;
+}
+
+static struct us_review make(const struct performer *p, const struct us_tune *tune)
+{
+    struct us_session session = {.name = "s.mid", .played = (struct us_played *)p->played, .count = p->count};
+    struct us_review review;
+    struct us_error error = {0};
+    ck_assert_msg(!us_review_make(&review, &session, 1, tune, &error), "%s", error.text);
+    return review;
+}
+
+struct rates {
+    int truths, found, marks, right_marks;
+};
+
+/* Of two notes of one pitch on end nobody can say which was left out. */
+static bool same_missed(const struct us_tune *tune, int32_t a, int32_t b)
+{
+    return a == b || (abs(a - b) == 1 && tune->notes[a].pitch == tune->notes[b].pitch);
+}
+
+static bool is_same(const struct us_tune *tune, const struct truth *truth, const struct us_mark *mark)
+{
+    double off = fabs((double)(truth->at_ns - mark->at_ns));
+    if (truth->kind != (enum us_mark_kind)mark->kind) return false;
+    return mark->kind == US_MARK_MISSED ? off < 4e9 && same_missed(tune, truth->note, mark->note) : off < 0.1e9;
+}
+
+/* The pause before the player goes back is a pause, though none that was drawn. */
+static bool is_thinking(const struct performer *p, const struct us_mark *mark)
+{
+    for (size_t t = 0; t < p->truth_count; t++) {
+        double after = (double)(mark->at_ns - p->truths[t].at_ns);
+        if (p->truths[t].kind == US_MARK_WENT_BACK && after > 0 && after < 3e9) return mark->kind == US_MARK_WAITED;
+    }
+    return false;
+}
+
+static void compare(const struct performer *p, const struct us_tune *tune, const struct us_review *review,
+                    enum us_mark_kind kind, struct rates *rates)
+{
+    bool used[MOST_TRUTHS] = {false};
+    for (size_t m = 0; m < review->mark_count; m++) {
+        const struct us_mark *mark = &review->marks[m];
+        size_t t = 0;
+        if (mark->kind != kind) continue;
+        while (t < p->truth_count && (used[t] || !is_same(tune, &p->truths[t], mark)))
+            t++;
+        bool known = t < p->truth_count;
+        if (known) used[t] = true;
+        if (!known && is_thinking(p, mark)) continue;
+        rates->marks++;
+        rates->right_marks += known;
+    }
+    for (size_t t = 0; t < p->truth_count; t++) {
+        rates->truths += p->truths[t].kind == kind;
+        rates->found += p->truths[t].kind == kind && used[t];
+    }
+}
+
+START_TEST(review_finds_known_mistakes)
+{
+    static struct performer p;
+    struct rates wrong = {0}, waited = {0}, missed = {0};
+    for (size_t i = 0; i < TUNE_COUNT; i++) {
+        struct us_tune_file file = read_tune(i);
+        for (uint64_t seed = 1; seed <= 12; seed++) {
+            perform(&p, &file.tune, seed, false);
+            struct us_review review = make(&p, &file.tune);
+            compare(&p, &file.tune, &review, US_MARK_WRONG, &wrong);
+            compare(&p, &file.tune, &review, US_MARK_WAITED, &waited);
+            compare(&p, &file.tune, &review, US_MARK_MISSED, &missed);
+            us_review_finish(&review);
+        }
+        us_tune_file_finish(&file);
+    }
+    fprintf(stderr, "# wrong %d of %d found, %d of %d marks false; waits %d of %d, %d of %d; missed %d of %d, %d of %d\n",
+            wrong.found, wrong.truths, wrong.marks - wrong.right_marks, wrong.marks, waited.found, waited.truths,
+            waited.marks - waited.right_marks, waited.marks, missed.found, missed.truths,
+            missed.marks - missed.right_marks, missed.marks);
+    ck_assert_int_gt(wrong.truths, 300);
+    ck_assert_int_gt(waited.truths, 300);
+    ck_assert(wrong.found >= 0.95 * wrong.truths && wrong.marks - wrong.right_marks <= 0.05 * wrong.marks);
+    ck_assert(waited.found >= 0.90 * waited.truths && waited.marks - waited.right_marks <= 0.05 * waited.marks);
+    ck_assert(missed.found >= 0.85 * missed.truths && missed.marks - missed.right_marks <= 0.15 * missed.marks);
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const TESTS[] = {review_finds_known_mistakes};
+    return RUN_TESTS("review", TESTS);
+}
