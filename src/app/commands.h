@@ -6,6 +6,7 @@
 
 extern const struct command command_harmonize;
 extern const struct command command_play;
+extern const struct command command_review;
 extern const struct command command_sheet;
 
 /* Prints "undersong: ..." on standard error and returns the exit status that belongs to the error. */

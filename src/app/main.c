@@ -8,6 +8,7 @@ static const struct command *const COMMANDS[] = {
     &command_play,
     &command_harmonize,
     &command_sheet,
+    &command_review,
 };
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 

@@ -1,0 +1,16 @@
+/* The review as a picture: each time through the tune on a line of its own, bar by bar.  Not for the realtime
+   thread. */
+#ifndef UNDERSONG_REVIEW_PICTURE_H
+#define UNDERSONG_REVIEW_PICTURE_H
+
+#include "undersong/review.h"
+
+/* At most so many times through are drawn, the last ones. */
+enum { US_REVIEW_LANES = 24 };
+
+/* Writes an SVG, or with `png` a PNG, to `path`.  A review without a tune or without one time through it is
+   US_STATUS_BAD_INPUT; US_STATUS_IO where it cannot be written. */
+enum us_status us_review_picture(const struct us_review *review, const char *path, bool png,
+                                 struct us_error *error) US_WARN_UNUSED;
+
+#endif

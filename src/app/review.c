@@ -1,0 +1,213 @@
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "commands.h"
+#include "inputs.h"
+#include "review_write.h"
+#include "undersong/file_save.h"
+#include "undersong/review_picture.h"
+#include "undersong/tune_file.h"
+
+enum review_format { FORMAT_TEXT, FORMAT_JSON, FORMAT_SVG, FORMAT_PNG };
+static const char *const FORMATS[] = {"text", "json", "svg", "png", NULL};
+
+struct review_settings {
+    const char *tune, *songbook, *to;
+    int number, format;
+    struct text_list files;
+};
+
+#define AT(field) offsetof(struct review_settings, field)
+static const struct option OPTIONS[] = {
+    {.name = "tune",
+     .type = OPTION_TEXT,
+     .offset = AT(tune),
+     .argument = "FILE",
+     .help = "the tune that was practised, in any key"},
+    {.name = "number",
+     .type = OPTION_INT,
+     .offset = AT(number),
+     .argument = "N",
+     .low = 0,
+     .high = 1000000,
+     .fallback = "0",
+     .help = "which tune of that file: its X: number; 0 takes the first"},
+    {.name = "songbook",
+     .type = OPTION_TEXT,
+     .offset = AT(songbook),
+     .argument = "FOLDER",
+     .help = "tunes among which the one that was practised is found"},
+    {.name = "format",
+     .type = OPTION_CHOICE,
+     .offset = AT(format),
+     .choices = FORMATS,
+     .fallback = "text",
+     .help = "plain text, JSON, or a picture: a line for each time through, bar by bar"},
+    {.name = "to",
+     .type = OPTION_TEXT,
+     .offset = AT(to),
+     .argument = "PATH",
+     .help = "the file to write; a picture needs one"},
+};
+
+/* The recorder's folder (XDG Base Directory Specification 0.8) where no session is named. */
+static enum us_status kept_folder(char *out, size_t size, struct us_error *error)
+{
+    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
+    struct stat about;
+    if (data && *data == '/')
+        snprintf(out, size, "%s/undersong/sessions", data);
+    else
+        snprintf(out, size, "%s/.local/share/undersong/sessions", home ? home : "");
+    if (stat(out, &about) == 0) return US_STATUS_OK;
+    return us_error_set(error, US_STATUS_NOT_FOUND,
+                        "%.250s: no sessions kept there yet; name a file that `play --keep FILE.mid` wrote",
+                        out);
+}
+
+static enum us_status find_sessions(const struct review_settings *s, struct inputs *inputs,
+                                    struct us_error *error)
+{
+    char folder[1024];
+    if (s->files.count) return inputs_collect(&s->files, inputs, error);
+    enum us_status status = kept_folder(folder, sizeof folder, error);
+    const char *items[] = {folder};
+    struct text_list one = {items, 1};
+    return status ? status : inputs_collect(&one, inputs, error);
+}
+
+/* A session that cannot be read is told of, and the others are done. */
+static enum us_status load_sessions(const struct inputs *inputs, struct us_session *sessions, size_t *count)
+{
+    enum us_status worst = US_STATUS_OK;
+    for (size_t i = 0; i < inputs->count; i++) {
+        struct us_error error;
+        enum us_status status = us_session_load(inputs->paths[i], &sessions[*count], &error);
+        if (!status)
+            ++*count;
+        else
+            report_error(&error);
+        if (status && !worst) worst = status;
+    }
+    return worst;
+}
+
+/* Keeps the better of two tunes in `best`. */
+static double keep_better(struct us_tune_file *best, double best_fit, struct us_tune_file *file, double fit)
+{
+    if (fit <= best_fit) {
+        us_tune_file_finish(file);
+        return best_fit;
+    }
+    us_tune_file_finish(best);
+    *best = *file;
+    return fit;
+}
+
+/* The tune of the songbook that fits the sessions best; nothing in `best` where none fits. */
+static enum us_status search_songbook(const char *folder, const struct us_session *sessions, size_t count,
+                                      struct us_tune_file *best, struct us_error *error)
+{
+    struct inputs songs;
+    const char *items[] = {folder};
+    struct text_list one = {items, 1};
+    enum us_status status = inputs_collect(&one, &songs, error);
+    if (status) return status;
+    double best_fit = US_REVIEW_FITS;
+    for (size_t i = 0; i < songs.count; i++) {
+        struct us_tune_entry *entries = NULL;
+        size_t entry_count = 0;
+        struct us_error ignored;
+        if (us_tune_list(songs.paths[i], &entries, &entry_count, &ignored)) continue;
+        for (size_t e = 0; e < entry_count; e++) {
+            struct us_tune_file file;
+            if (us_tune_load_number(songs.paths[i], entries[e].number, &file, &ignored)) continue;
+            best_fit = keep_better(best, best_fit, &file, us_review_fit(sessions, count, &file.tune));
+        }
+        free(entries);
+    }
+    inputs_finish(&songs);
+    return US_STATUS_OK;
+}
+
+static enum us_status write_review(const struct review_settings *s, const struct us_review *review,
+                                   struct us_error *error)
+{
+    if (s->format == FORMAT_SVG || s->format == FORMAT_PNG)
+        return us_review_picture(review, s->to, s->format == FORMAT_PNG, error);
+    char *bytes = NULL;
+    size_t size = 0;
+    FILE *memory = open_memstream(&bytes, &size);
+    if (!memory) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (s->format == FORMAT_JSON)
+        write_review_json(review, memory);
+    else
+        write_review_text(review, memory);
+    enum us_status status = US_STATUS_OK;
+    if (fclose(memory))
+        status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    else if (s->to)
+        status = us_file_save(s->to, bytes, size, 0666, error);
+    else if (fwrite(bytes, 1, size, stdout) != size || fflush(stdout))
+        status = us_error_set(error, US_STATUS_IO, "standard output: cannot be written");
+    free(bytes);
+    return status;
+}
+
+static enum us_status review_sessions(const struct review_settings *s, const struct us_session *sessions,
+                                      size_t count, struct us_error *error)
+{
+    struct us_tune_file file = {0};
+    struct us_review review;
+    enum us_status status = US_STATUS_OK;
+    if (s->tune)
+        status = us_tune_load_number(s->tune, s->number, &file, error);
+    else if (s->songbook)
+        status = search_songbook(s->songbook, sessions, count, &file, error);
+    if (status) return status;
+    status = us_review_make(&review, sessions, count, file.notes ? &file.tune : NULL, error);
+    if (!status) {
+        status = write_review(s, &review, error);
+        us_review_finish(&review);
+    }
+    us_tune_file_finish(&file);
+    return status;
+}
+
+static int run_review(const void *settings)
+{
+    const struct review_settings *s = settings;
+    struct us_error error;
+    struct inputs inputs;
+    size_t count = 0;
+    bool picture = s->format == FORMAT_SVG || s->format == FORMAT_PNG;
+    enum us_status status = US_STATUS_OK, worst = US_STATUS_OK;
+    if (picture && !s->to)
+        status = us_error_set(&error, US_STATUS_BAD_INPUT, "--format %s: give --to FILE.%s",
+                              FORMATS[s->format], FORMATS[s->format]);
+    if (!status) status = find_sessions(s, &inputs, &error);
+    if (status) return report_error(&error);
+    struct us_session *sessions = calloc(inputs.count, sizeof *sessions);
+    if (sessions) worst = load_sessions(&inputs, sessions, &count);
+    if (!sessions) status = us_error_set(&error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!status && count) status = review_sessions(s, sessions, count, &error);
+    for (size_t i = 0; i < count; i++)
+        us_session_finish(&sessions[i]);
+    free(sessions);
+    inputs_finish(&inputs);
+    return status ? report_error(&error) : us_status_exit_code(worst);
+}
+
+const struct command command_review = {
+    .name = "review",
+    .summary = "what kept sessions show: hesitations, wrong notes, keys, bar by bar",
+    .arguments = "[SESSION.mid...]",
+    .options = OPTIONS,
+    .option_count = sizeof OPTIONS / sizeof *OPTIONS,
+    .settings_size = sizeof(struct review_settings),
+    .rest_offset = AT(files),
+    .run = run_review,
+};
