@@ -1,5 +1,5 @@
-/* The review against a performer made for it, whose mistakes are known because they were drawn from a seed: rates
-   of what is found and of what is found wrongly.  The performer's habits are invented. */
+/* The review against a performer made for it, whose mistakes are known because they were drawn from a seed:
+   rates of what is found and of what is found wrongly.  The performer's habits are invented. */
 #include "support.h"
 
 #include "undersong/abc.h"
@@ -13,7 +13,8 @@
 static const char *const TUNES[] = {
     "X:1\nT:The Lantern Boat\nM:3/4\nL:1/4\nK:G\nD|G G/A/ B|B>A G|A F D|G2 D|G B d|c2 e/c/|B>A F|G2:|\n"
     "|:B|d>c B|c A G|F/G/A/B/ D|A2 D|G B d|e c A|B A F|G2:|\n",
-    "X:1\nT:Round the Windmill\nM:6/8\nL:1/8\nK:Em\nB|E2E GFE|B2B BAG|A2A AGF|F2F ^D2B|E2E GFE|B2B e2B|A2G F2^D|E3 E2:|\n"
+    "X:1\nT:Round the Windmill\nM:6/8\nL:1/8\nK:Em\nB|E2E GFE|B2B BAG|A2A AGF|F2F ^D2B|E2E GFE|B2B e2B|A2G "
+    "F2^D|E3 E2:|\n"
     "B|e2e edB|d2d d2B|c2c cBA|B3 B2B|e2e edB|g2f e2B|A2G F2^D|E3 E2|]\n",
     "X:1\nT:Stepping Stones\nM:4/4\nL:1/4\nK:C\nC D E F|G2 E2|F E D E|C4|E F G A|c2 G2|A G F E|D4|\n"
     "C C G G|A A G2|F F E E|D2 G2|C D E F|G2 E2|F E D B,|C4|]\n",
@@ -95,7 +96,8 @@ static void play_note(struct performer *p, const struct us_tune *tune, size_t j,
     p->quarter_ns *= 1 + 0.01 * normal(p);
 }
 
-/* Four times through, in different keys; now and then back to the bar's beginning, or from the start again. */
+/* Four times through, in different keys; now and then back to the bar's beginning, or from the start again.
+ */
 static void perform(struct performer *p, const struct us_tune *tune, uint64_t seed, bool calm)
 {
     memset(p, 0, sizeof *p);
@@ -146,7 +148,8 @@ static bool is_same(const struct us_tune *tune, const struct truth *truth, const
 {
     double off = fabs((double)(truth->at_ns - mark->at_ns));
     if (truth->kind != (enum us_mark_kind)mark->kind) return false;
-    return mark->kind == US_MARK_MISSED ? off < 4e9 && same_missed(tune, truth->note, mark->note) : off < 0.1e9;
+    return mark->kind == US_MARK_MISSED ? off < 4e9 && same_missed(tune, truth->note, mark->note)
+                                        : off < 0.1e9;
 }
 
 /* The pause before the player goes back is a pause, though none that was drawn. */
@@ -154,7 +157,8 @@ static bool is_thinking(const struct performer *p, const struct us_mark *mark)
 {
     for (size_t t = 0; t < p->truth_count; t++) {
         double after = (double)(mark->at_ns - p->truths[t].at_ns);
-        if (p->truths[t].kind == US_MARK_WENT_BACK && after > 0 && after < 3e9) return mark->kind == US_MARK_WAITED;
+        if (p->truths[t].kind == US_MARK_WENT_BACK && after > 0 && after < 3e9)
+            return mark->kind == US_MARK_WAITED;
     }
     return false;
 }
@@ -197,20 +201,135 @@ START_TEST(review_finds_known_mistakes)
         }
         us_tune_file_finish(&file);
     }
-    fprintf(stderr, "# wrong %d of %d found, %d of %d marks false; waits %d of %d, %d of %d; missed %d of %d, %d of %d\n",
-            wrong.found, wrong.truths, wrong.marks - wrong.right_marks, wrong.marks, waited.found, waited.truths,
-            waited.marks - waited.right_marks, waited.marks, missed.found, missed.truths,
-            missed.marks - missed.right_marks, missed.marks);
+    fprintf(
+        stderr,
+        "# wrong %d of %d found, %d of %d marks false; waits %d of %d, %d of %d; missed %d of %d, %d of %d\n",
+        wrong.found, wrong.truths, wrong.marks - wrong.right_marks, wrong.marks, waited.found, waited.truths,
+        waited.marks - waited.right_marks, waited.marks, missed.found, missed.truths,
+        missed.marks - missed.right_marks, missed.marks);
     ck_assert_int_gt(wrong.truths, 300);
     ck_assert_int_gt(waited.truths, 300);
     ck_assert(wrong.found >= 0.95 * wrong.truths && wrong.marks - wrong.right_marks <= 0.05 * wrong.marks);
-    ck_assert(waited.found >= 0.90 * waited.truths && waited.marks - waited.right_marks <= 0.05 * waited.marks);
-    ck_assert(missed.found >= 0.85 * missed.truths && missed.marks - missed.right_marks <= 0.15 * missed.marks);
+    ck_assert(waited.found >= 0.90 * waited.truths &&
+              waited.marks - waited.right_marks <= 0.05 * waited.marks);
+    ck_assert(missed.found >= 0.85 * missed.truths &&
+              missed.marks - missed.right_marks <= 0.15 * missed.marks);
+}
+END_TEST
+
+/* Without mistakes nothing is found, every key is named, and the next one is a new one. */
+START_TEST(review_of_calm_playing)
+{
+    static struct performer p;
+    for (size_t i = 0; i < TUNE_COUNT; i++) {
+        struct us_tune_file file = read_tune(i);
+        perform(&p, &file.tune, 5, true);
+        struct us_review review = make(&p, &file.tune);
+        ck_assert_uint_eq(review.take_count, 4);
+        ck_assert_uint_eq(review.mark_count, 0);
+        for (size_t t = 0; t < review.take_count; t++) {
+            ck_assert(review.takes[t].whole);
+            ck_assert_uint_eq(review.takes[t].right, file.tune.note_count);
+            ck_assert(review.takes[t].tempo > 40 && review.takes[t].tempo < 140);
+            ck_assert(review.takes[t].uneven < 0.12);
+            struct us_key key = {(int8_t)us_pitch_class(file.tune.key.tonic + review.takes[t].shift),
+                                 file.tune.key.mode};
+            ck_assert(us_key_equal(review.takes[t].key, key));
+        }
+        ck_assert_int_ne(review.advice.key.tonic, US_NO_KEY);
+        ck_assert_ptr_nonnull(strstr(review.advice.text, "Reason"));
+        us_review_finish(&review);
+        us_tune_file_finish(&file);
+    }
+}
+END_TEST
+
+/* Played by hand: a skip as a step, an octave, a sharp forgotten, a pause; each with its bar and beat. */
+START_TEST(review_says_what_happened)
+{
+    static const char SCALE[] = "X:1\nT:t\nM:4/4\nL:1/4\nK:G\nG A B c|d c B A|G B d G|F G A F|G4|]\n";
+    static const uint8_t PLAYED[] = {67, 69, 71, 72, 74, 72, 71, 69, 67, 69, 74, 55, 65, 67, 69, 66, 67};
+    struct us_tune_file file;
+    struct us_error error = {0};
+    ck_assert(!us_abc_read(SCALE, strlen(SCALE), "t.abc", 0, &file, &error));
+    static struct performer p;
+    p.count = 0;
+    for (size_t i = 0; i < sizeof PLAYED; i++) {
+        int64_t at = (int64_t)(i + (i >= 6)) * 600000000;
+        p.played[p.count++] = (struct us_played){at, at + 500000000, PLAYED[i], 80};
+    }
+    struct us_review review = make(&p, &file.tune);
+    static const struct {
+        enum us_mark_kind kind;
+        enum us_mark_cause cause;
+        int bar;
+        double beat;
+    } WANT[] = {
+        {US_MARK_WAITED, US_CAUSE_NONE, 2, 3},
+        {US_MARK_WRONG, US_CAUSE_SKIP_AS_STEP, 3, 2},
+        {US_MARK_WRONG, US_CAUSE_OCTAVE, 3, 4},
+        {US_MARK_WRONG, US_CAUSE_SIGN_FORGOTTEN, 4, 1},
+    };
+    ck_assert_uint_eq(review.mark_count, sizeof WANT / sizeof *WANT);
+    for (size_t i = 0; i < review.mark_count; i++) {
+        ck_assert_int_eq(review.marks[i].kind, WANT[i].kind);
+        ck_assert_int_eq(review.marks[i].cause, WANT[i].cause);
+        ck_assert_int_eq(review.bars[review.marks[i].bar].number, WANT[i].bar);
+        ck_assert_double_eq_tol(review.marks[i].beat, WANT[i].beat, 1e-9);
+    }
+    ck_assert_double_eq_tol(review.marks[0].seconds, 0.6, 0.05);
+    ck_assert_int_eq(review.advice.from_bar, 2);
+    ck_assert_int_eq(review.advice.to_bar, 3);
+    us_review_finish(&review);
+    us_tune_file_finish(&file);
+}
+END_TEST
+
+/* Another tune is not taken for this one, and without a tune only what can be known is told. */
+START_TEST(review_knows_what_it_does_not_know)
+{
+    static struct performer p;
+    struct us_tune_file one = read_tune(0), other = read_tune(2);
+    perform(&p, &one.tune, 3, false);
+    struct us_session session = {.name = "s.mid", .played = p.played, .count = p.count};
+    ck_assert_double_gt(us_review_fit(&session, 1, &one.tune), 0.6 * (double)p.count);
+    ck_assert_double_eq(us_review_fit(&session, 1, &other.tune), 0);
+    struct us_review review;
+    struct us_error error = {0};
+    ck_assert(!us_review_make(&review, &session, 1, NULL, &error));
+    ck_assert(!review.tune_known && review.take_count == 0 && review.session_count == 1);
+    ck_assert_uint_eq(review.sessions[0].played, p.count);
+    ck_assert_ptr_nonnull(strstr(review.advice.text, "--tune"));
+    us_review_finish(&review);
+    ck_assert(!us_review_make(&review, NULL, 0, &one.tune, &error));
+    us_review_finish(&review);
+    us_tune_file_finish(&one);
+    us_tune_file_finish(&other);
+}
+END_TEST
+
+START_TEST(review_next_key)
+{
+    static const struct us_key G = {7, US_MODE_MAJOR}, C = {0, US_MODE_MAJOR}, D = {2, US_MODE_MAJOR};
+    enum us_next_reason reason;
+    struct us_key_record records[12] = {{.key = G, .times = 3, .notes = 100, .right = 99, .waits = 1}};
+    ck_assert(us_key_equal(us_next_key(NULL, 0, G, &reason), G) && reason == US_NEXT_FIRST);
+    ck_assert(us_key_equal(us_next_key(records, 1, G, &reason), D) && reason == US_NEXT_NEW);
+    records[1] = (struct us_key_record){.key = D, .times = 1, .notes = 40, .right = 39, .waits = 0};
+    ck_assert(us_key_equal(us_next_key(records, 2, G, &reason), C) && reason == US_NEXT_NEW);
+    records[2] = (struct us_key_record){.key = C, .times = 1, .notes = 40, .right = 36, .waits = 3};
+    ck_assert(us_key_equal(us_next_key(records, 3, G, &reason), C) && reason == US_NEXT_AGAIN);
+    for (int i = 0; i < 12; i++)
+        records[i] = (struct us_key_record){{(int8_t)i, US_MODE_MAJOR}, i == 4 ? 1 : 3, 50, 50, 0};
+    ck_assert(us_next_key(records, 12, G, &reason).tonic == 4 && reason == US_NEXT_ROUND);
+    ck_assert_double_eq_tol(us_key_record_score(&records[0]), 1, 1e-9);
 }
 END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {review_finds_known_mistakes};
+    const TTest *const TESTS[] = {review_finds_known_mistakes, review_of_calm_playing,
+                                  review_says_what_happened, review_knows_what_it_does_not_know,
+                                  review_next_key};
     return RUN_TESTS("review", TESTS);
 }

@@ -33,6 +33,8 @@ size_t us_align_workspace(size_t played, size_t notes);
 
 /* Fills out[0..count-1].  Returns the part of the played notes that are right, 0 to 1: below about a half the
    tune is another one.  `played` by time; an empty tune or performance gives 0. */
+#define US_ALIGN_FITS 0.62
+#define US_ALIGN_MAY_FIT 0.5
 double us_align(const struct us_played *played, size_t count, const struct us_tune *tune, void *workspace,
                 struct us_aligned *out);
 

@@ -123,10 +123,9 @@ enum us_status us_review_make(struct us_review *review, const struct us_session 
                               const struct us_tune *tune, struct us_error *error) US_WARN_UNUSED;
 void us_review_finish(struct us_review *review);
 
-/* How well the sessions fit a tune, 0 to 1; for choosing among tunes.  Below US_REVIEW_FITS it is another
-   one. Negative without memory. */
+/* How many notes of the sessions belong to times through this tune; for choosing among tunes.  0: it is
+   another one. Negative without memory. */
 double us_review_fit(const struct us_session *sessions, size_t count, const struct us_tune *tune);
-#define US_REVIEW_FITS 0.55
 
 /* "a skip played as a step"; "" for US_CAUSE_NONE. */
 const char *us_mark_cause_words(enum us_mark_cause cause);

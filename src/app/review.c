@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <sys/stat.h>
 
 #include "commands.h"
@@ -107,7 +108,30 @@ static double keep_better(struct us_tune_file *best, double best_fit, struct us_
     return fit;
 }
 
-/* The tune of the songbook that fits the sessions best; nothing in `best` where none fits. */
+static bool is_performance(const char *path)
+{
+    const char *dot = strrchr(path, '.');
+    return dot && (strcasecmp(dot, ".mid") == 0 || strcasecmp(dot, ".midi") == 0);
+}
+
+static double try_tunes(const char *path, const struct us_session *sessions, size_t count,
+                        struct us_tune_file *best, double best_fit)
+{
+    struct us_tune_entry *entries = NULL;
+    size_t entry_count = 0;
+    struct us_error ignored;
+    if (us_tune_list(path, &entries, &entry_count, &ignored)) return best_fit;
+    for (size_t e = 0; e < entry_count; e++) {
+        struct us_tune_file file;
+        if (us_tune_load_number(path, entries[e].number, &file, &ignored)) continue;
+        best_fit = keep_better(best, best_fit, &file, us_review_fit(sessions, count, &file.tune));
+    }
+    free(entries);
+    return best_fit;
+}
+
+/* The tune of the songbook that fits the sessions best; nothing in `best` where none fits.  Written tunes
+   come first: a MIDI file in the folder may be a performance, perhaps the very one that is reviewed. */
 static enum us_status search_songbook(const char *folder, const struct us_session *sessions, size_t count,
                                       struct us_tune_file *best, struct us_error *error)
 {
@@ -116,19 +140,11 @@ static enum us_status search_songbook(const char *folder, const struct us_sessio
     struct text_list one = {items, 1};
     enum us_status status = inputs_collect(&one, &songs, error);
     if (status) return status;
-    double best_fit = US_REVIEW_FITS;
-    for (size_t i = 0; i < songs.count; i++) {
-        struct us_tune_entry *entries = NULL;
-        size_t entry_count = 0;
-        struct us_error ignored;
-        if (us_tune_list(songs.paths[i], &entries, &entry_count, &ignored)) continue;
-        for (size_t e = 0; e < entry_count; e++) {
-            struct us_tune_file file;
-            if (us_tune_load_number(songs.paths[i], entries[e].number, &file, &ignored)) continue;
-            best_fit = keep_better(best, best_fit, &file, us_review_fit(sessions, count, &file.tune));
-        }
-        free(entries);
-    }
+    double best_fit = 0;
+    for (int performances = 0; performances < 2 && best_fit <= 0; performances++)
+        for (size_t i = 0; i < songs.count; i++)
+            if (is_performance(songs.paths[i]) == (performances == 1))
+                best_fit = try_tunes(songs.paths[i], sessions, count, best, best_fit);
     inputs_finish(&songs);
     return US_STATUS_OK;
 }

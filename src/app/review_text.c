@@ -53,7 +53,7 @@ static void print_story(const struct us_review *review, const struct us_mark *ma
         step_name(key, mark->wanted, wanted);
         if (mark->played >= 0) step_name(key, mark->played, played);
     }
-    fprintf(out, "    beat %g: ", mark->beat);
+    fprintf(out, "    beat %.3g: ", mark->beat);
     switch (mark->kind) {
     case US_MARK_WRONG:
         fprintf(out, "%s played where %s belongs, %s%s%s%s\n", played, wanted, times(count, often),
@@ -140,9 +140,9 @@ static void print_sessions(const struct us_review *review, FILE *out)
         if (session->key.tonic != US_NO_KEY) fprintf(out, ", %s", us_key_name(session->key, key, sizeof key));
         fputc('\n', out);
         if (session->known)
-            fprintf(out, "     %s through, %.0f of 100 notes right, %u waits, %.0f quarters a minute\n",
+            fprintf(out, "     %s through, %.0f of 100 notes right, %u wait%s, %.0f quarters a minute\n",
                     times(session->takes, often), percent(session->right, session->notes), session->waits,
-                    session->tempo);
+                    session->waits == 1 ? "" : "s", session->tempo);
         else if (review->tune_known)
             fputs("     something else was played\n", out);
         else

@@ -13,6 +13,8 @@ static const float OTHER_KEY = 0.8f, AFTER_PAUSE = -0.4f;
 static const float TIMING = 0.4f, TIMING_MOST = 1.2f;
 static const double PAUSE_NS = 1.2e9;
 
+/* Any tune can be pieced together from another one by jumping about. */
+enum { JUMP_COST_IN_NOTES = 2 };
 enum { SHIFTS = 8, SKIPS = 4, STEP_EXTRA = SKIPS, STEP_JUMP, STEP_JUMP_EXTRA };
 enum { SHIFT_SPAN = 2 * US_PITCHES };
 
@@ -246,8 +248,10 @@ double us_align(const struct us_played *played, size_t count, const struct us_tu
     run(&s, out);
     settle_small_jumps(&s, out);
     align_tempo(played, count, tune, out);
-    size_t right = 0;
-    for (size_t i = 0; i < count; i++)
-        right += out[i].kind == US_ALIGN_RIGHT;
-    return (double)right / (double)count;
+    double fit = 0;
+    for (size_t i = 0; i < count; i++) {
+        fit += (out[i].kind == US_ALIGN_RIGHT) - out[i].missed;
+        if (i > 0 && out[i].begins) fit -= JUMP_COST_IN_NOTES;
+    }
+    return fit > 0 ? fit / (double)count : 0;
 }

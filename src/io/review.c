@@ -9,16 +9,17 @@
 /* A workspace larger than this is no session of a human. */
 static const size_t WORKSPACE_MOST = (size_t)1 << 30;
 
-static bool align_session(struct review_work *work)
+/* How well the session fits the tune; negative without memory. */
+static double align_session(const struct us_session *session, const struct us_tune *tune,
+                            struct us_aligned **aligned)
 {
-    const struct us_session *session = &work->sessions[work->session];
-    size_t size = us_align_workspace(session->count, work->tune->note_count);
+    size_t size = us_align_workspace(session->count, tune->note_count);
     void *workspace = size < WORKSPACE_MOST ? malloc(size + 1) : NULL;
-    work->aligned = calloc(session->count + 1, sizeof *work->aligned);
-    bool good = workspace && work->aligned;
-    if (good) us_align(session->played, session->count, work->tune, workspace, work->aligned);
+    *aligned = calloc(session->count + 1, sizeof **aligned);
+    double fit = -1;
+    if (workspace && *aligned) fit = us_align(session->played, session->count, tune, workspace, *aligned);
     free(workspace);
-    return good;
+    return fit;
 }
 
 static struct us_key key_of(const struct us_tune *tune)
@@ -44,7 +45,9 @@ static bool review_against(struct us_review *review, const struct us_session *se
     bool good = review_lay_bars(&work);
     for (size_t i = 0; i < count && good; i++) {
         work.session = (uint32_t)i;
-        good = align_session(&work) && review_read_takes(&work) && review_measure(&work);
+        double fit = align_session(&sessions[i], tune, &work.aligned);
+        good = fit >= 0;
+        if (fit >= US_ALIGN_MAY_FIT) good = review_read_takes(&work) && review_measure(&work);
         free(work.aligned);
         work.aligned = NULL;
     }
@@ -83,19 +86,13 @@ void us_review_finish(struct us_review *review)
 
 double us_review_fit(const struct us_session *sessions, size_t count, const struct us_tune *tune)
 {
-    double right = 0, all = 0;
+    double notes = 0;
     for (size_t i = 0; i < count; i++) {
-        size_t size = us_align_workspace(sessions[i].count, tune->note_count);
-        void *workspace = size < WORKSPACE_MOST ? malloc(size + 1) : NULL;
-        struct us_aligned *aligned = calloc(sessions[i].count + 1, sizeof *aligned);
-        bool good = workspace && aligned;
-        if (good)
-            right += (double)sessions[i].count *
-                     us_align(sessions[i].played, sessions[i].count, tune, workspace, aligned);
-        all += (double)sessions[i].count;
-        free(workspace);
+        struct us_aligned *aligned;
+        double fit = align_session(&sessions[i], tune, &aligned);
         free(aligned);
-        if (!good) return -1;
+        if (fit < 0) return fit;
+        if (fit >= US_ALIGN_FITS) notes += fit * (double)sessions[i].count;
     }
-    return all > 0 ? right / all : 0;
+    return notes;
 }

@@ -76,11 +76,14 @@ static void advise_bars(struct us_review *review, size_t first, size_t last)
         joint = ", ";
     }
     if (wrong + missed) {
-        snprintf(part, sizeof part, "%s%u note%s went wrong or missing", joint, wrong + missed,
+        snprintf(part, sizeof part, "%s%u note%s went wrong", joint, wrong + missed,
                  wrong + missed == 1 ? "" : "s");
         say(advice->text, size, part);
     }
-    snprintf(part, sizeof part, " in %u time%s through", times, times == 1 ? "" : "s");
+    if (times > 1)
+        snprintf(part, sizeof part, " in %u times through", times);
+    else
+        snprintf(part, sizeof part, ", the one time through");
     say(advice->text, size, part);
     enum us_mark_cause cause = main_cause(review, first, last, &of_cause);
     if (of_cause) {

@@ -31,8 +31,10 @@ static double uneven_of(const struct sums *sums)
 
 static bool waited_at(const struct us_review *review, uint32_t take, int64_t at_ns)
 {
-    for (size_t m = review->mark_count; m-- > 0 && review->marks[m].take == take;)
-        if (review->marks[m].kind == US_MARK_WAITED && review->marks[m].at_ns == at_ns) return true;
+    for (size_t m = 0; m < review->mark_count; m++)
+        if (review->marks[m].at_ns == at_ns && review->marks[m].take == take &&
+            review->marks[m].kind == US_MARK_WAITED)
+            return true;
     return false;
 }
 

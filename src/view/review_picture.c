@@ -280,7 +280,7 @@ static void draw_legend(const struct drawing *d, double y)
 
 static void draw_advice(const struct drawing *d, double y)
 {
-    char line[400] = "";
+    char line[420] = "";
     use(d, INK);
     font(d, 14, false);
     for (const char *word = d->review->advice.text; *word;) {
@@ -294,7 +294,7 @@ static void draw_advice(const struct drawing *d, double y)
             y += 20;
             snprintf(line, sizeof line, "%.*s", length, word);
         } else {
-            snprintf(line, sizeof line, "%s", longer);
+            memcpy(line, longer, sizeof line);
         }
         word += length;
         word += strspn(word, " ");

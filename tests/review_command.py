@@ -1,0 +1,67 @@
+#!/usr/bin/env python3
+"""review_command.py UNDERSONG DEMO_SONGS: the command `review` from outside, on the demo performances.  What went
+wrong in them stands in their first track as text, and mido reads it."""
+import json
+import os
+import subprocess
+import sys
+import tempfile
+
+import mido
+
+undersong, songs = sys.argv[1:]
+failed = 0
+
+
+def check(what, good, detail=""):
+    global failed
+    if not good:
+        failed += 1
+        print(f"not ok: {what}: {detail}")
+
+
+def run(*words, **extra):
+    return subprocess.run([undersong, "review", *words], capture_output=True, text=True, timeout=60, **extra)
+
+
+names = sorted(n[:-4] for n in os.listdir(songs) if n.endswith(".mid") and os.path.exists(f"{songs}/{n[:-4]}.abc"))
+told = {"wrong": 0, "waited": 0}
+found = {"wrong": 0, "waited": 0}
+for name in names:
+    done = run(f"{songs}/{name}.mid", "--tune", f"{songs}/{name}.abc", "--format", "json")
+    review = json.loads(done.stdout)
+    marks = {kind: sum(m["kind"] == kind for m in review["marks"]) for kind in told}
+    texts = [e.text for e in mido.MidiFile(f"{songs}/{name}.mid").tracks[0] if e.type == "text"]
+    truth = {"wrong": sum("wrong" in t for t in texts), "waited": sum("hesit" in t or "wait" in t for t in texts)}
+    for kind in told:
+        told[kind] += truth[kind]
+        found[kind] += min(marks[kind], truth[kind])
+    check(f"{name}: once through, whole", len(review["takes"]) == 1 and review["takes"][0]["whole"], review["takes"])
+    check(f"{name}: no more than there was", all(marks[k] <= truth[k] for k in told), (marks, truth, texts))
+    book = json.loads(run(f"{songs}/{name}.mid", "--songbook", songs, "--format", "json").stdout)
+    check(f"{name}: found in the songbook", book["title"] == review["title"], book["title"])
+check("some mistakes are told of", told["wrong"] >= 5 and told["waited"] >= 5, told)
+check("95 of 100 are found", all(found[k] >= 0.9 * told[k] for k in told), (found, told))
+
+with tempfile.TemporaryDirectory() as folder:
+    mid, abc = f"{songs}/{names[0]}.mid", f"{songs}/{names[0]}.abc"
+    bad = os.path.join(folder, "bad.mid")
+    with open(bad, "w") as file:
+        file.write("nothing")
+    done = run(bad, mid, "--tune", abc)
+    check("a bad session is told of, the other is done", done.returncode == 2 and "bad.mid" in done.stderr
+          and "once through" in done.stdout, done)
+    done = run(mid)
+    check("no tune: said so", done.returncode == 0 and "not known" in done.stdout and "--tune" in done.stdout, done)
+    for ending, start in (("svg", b"<?xml"), ("png", b"\x89PNG")):
+        picture = os.path.join(folder, "review." + ending)
+        done = run(mid, "--tune", abc, "--format", ending, "--to", picture)
+        check(ending, done.returncode == 0 and open(picture, "rb").read(5).startswith(start[:4]), done)
+    done = run(mid, "--format", "png", "--to", os.path.join(folder, "x.png"))
+    check("no picture without a tune", done.returncode == 2 and done.stderr.count("\n") == 1, done)
+    done = run(mid, "--tune", abc, "--format", "png")
+    check("a picture needs a file", done.returncode == 2 and "--to" in done.stderr, done)
+    done = run(env={"XDG_DATA_HOME": folder, "PATH": os.environ["PATH"]})
+    check("no sessions yet", done.returncode == 2 and "--keep" in done.stderr, done)
+
+sys.exit(1 if failed else 0)
