@@ -364,9 +364,63 @@ START_TEST(count_in)
 }
 END_TEST
 
+/* Even notes alone do not tell quarters from eighths; taps at each quarter do. */
+START_TEST(taps_while_playing)
+{
+    for (int taps = 0; taps < 2; taps++) {
+        us_follower_init(&follower, NULL);
+        struct us_felt f;
+        for (int i = 0; i < 24; i++) {
+            static const int UP_AND_DOWN[] = {60, 62, 64, 65, 67, 69, 71, 72, 71, 69, 67, 65, 64, 62};
+            int64_t at = ns(1 + 0.42 * i);
+            us_follower_onset(&follower, at, UP_AND_DOWN[i % 14], 80, &f);
+            if (taps) us_follower_tap(&follower, at + (int64_t)2e7);
+            us_follower_note_off(&follower, at + (int64_t)3e8, UP_AND_DOWN[i % 14]);
+        }
+        if (taps) ck_assert_double_eq_tol(f.quarter_ns, 0.42e9, 0.02e9);
+        if (!taps) ck_assert_double_gt(f.quarter_ns, 0.6e9);
+    }
+}
+END_TEST
+
+/* A tune of fewer than four notes has no metre; the tune of these tests has its own,
+   and so has a jig made up beside it. */
+START_TEST(metre_of_written_tunes)
+{
+    static const struct {
+        uint8_t eighths;
+        int8_t pitch;
+    } JIG[] = {{1, 62}, {2, 67}, {1, 67}, {1, 69}, {1, 67}, {1, 66}, {2, 67}, {1, 71}, {3, 74}, {1, 72},
+               {1, 71}, {1, 72}, {2, 69}, {1, 66}, {1, 67}, {1, 69}, {1, 71}, {2, 67}, {1, 66}, {3, 67},
+               {2, 62}, {1, 62}, {2, 67}, {1, 67}, {1, 69}, {1, 67}, {1, 66}, {2, 67}, {1, 71}, {3, 74},
+               {1, 72}, {1, 71}, {1, 69}, {1, 67}, {1, 66}, {1, 64}, {2, 62}, {1, 66}, {3, 67}, {2, 67}};
+    struct us_note notes[TUNE_NOTES];
+    struct us_metre metre;
+    double pickup, at = 0;
+    score.count = 0;
+    write_tune(0, TUNE_NOTES, 0, 1);
+    for (size_t i = 0; i < TUNE_NOTES; i++) {
+        const struct played *n = &score.notes[i];
+        notes[i] = (struct us_note){n->at_s, TUNE[i].eighths * 0.5, (int16_t)n->pitch, 80};
+    }
+    ck_assert(us_metre_of_tune(notes, TUNE_NOTES, &metre, &pickup));
+    ck_assert(metre.top == 4 && metre.bottom == 4);
+    ck_assert_double_eq(pickup, 1);
+    ck_assert(!us_metre_of_tune(notes, 3, &metre, &pickup));
+    size_t count = sizeof JIG / sizeof *JIG;
+    for (size_t i = 0; i < count; i++) {
+        notes[i] = (struct us_note){at, JIG[i].eighths * 0.5, JIG[i].pitch, 80};
+        at += notes[i].len;
+    }
+    ck_assert(us_metre_of_tune(notes, count, &metre, &pickup));
+    ck_assert(metre.top == 6 && metre.bottom == 8);
+    ck_assert_double_eq(pickup, 0.5);
+}
+END_TEST
+
 int main(void)
 {
-    const TTest *const ONCE[] = {time_scales, count_in};
+    const TTest *const ONCE[] = {time_scales, count_in, taps_while_playing, metre_of_written_tunes};
     const TTest *const AT_EACH_TEMPO[] = {tune_with_metre_given,
                                           tune_with_nothing_given,
                                           hesitation,
@@ -382,5 +436,5 @@ int main(void)
     tcase_add_loop_test(loops, steady_scales, 0, SCALE_CASES);
     for (size_t i = 0; i < rows; i++)
         tcase_add_loop_test(loops, AT_EACH_TEMPO[i], 0, TEMPI);
-    return run_tests_and_case("follower", ONCE, 2, loops, SCALE_CASES + rows * TEMPI);
+    return run_tests_and_case("follower", ONCE, 4, loops, SCALE_CASES + rows * TEMPI);
 }

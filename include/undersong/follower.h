@@ -22,6 +22,8 @@ struct us_felt {
     double quarter_ns;     /* the tempo now; 0 while only one note has been heard and no tempo was given */
     bool on_bar;           /* at a bar line */
     bool on_beat;          /* at a beat of the metre (dotted quarters in 6/8) */
+    bool maybe_bar;        /* not the bar line believed in, but where another may well be: a left hand that
+                              strikes bar lines strikes here too while it is undecided which is first */
     bool on_onset;         /* with a note of the player; false: timed by the tempo alone */
     bool already;          /* this bar line or beat was declared before (by time, or with an earlier note of
                               the same chord or ornament): do not strike again */

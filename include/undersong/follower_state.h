@@ -79,9 +79,8 @@ struct us_follower {
     float hold_mean, hold_var; /* logarithm of length held / length written */
     float drift;               /* how fast the tempo wanders, relative, a quarter */
     float jitter_s;            /* how exact the player is */
-    float velocity_mean;
-    double taps_s[4];
-    uint8_t tap_count;
+    int64_t tap_ns;
+    bool tapped;
     float tempo_guess_s; /* seconds a quarter from settings, taps or the run before; 0 unknown */
 
     /* What has been declared. */

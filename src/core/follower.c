@@ -7,6 +7,9 @@
 #include <string.h>
 
 static const double SAME_ONSET_S = 0.04;
+static const double TAP_LEAST_S = 0.2, TAP_MOST_S = 2.0; /* between the beats of a count-in */
+static const float BEAT_VOTE = 0.5F;
+static const float MAYBE = 0.15F; /* as much weight makes a bar line possible */
 
 static void add_metre(struct us_follower *f, uint8_t top, uint8_t bottom, float log_prior)
 {
@@ -32,7 +35,6 @@ void us_follower_init(struct us_follower *f, const struct us_follower_settings *
     f->hold_var = 0.12F;
     f->jitter_s = 0.028F;
     f->drift = 0.018F;
-    f->velocity_mean = 72.0F;
     if (f->settings.quarters_a_minute > 0) f->tempo_guess_s = (float)(60.0 / f->settings.quarters_a_minute);
 }
 
@@ -57,6 +59,7 @@ static void fill(const struct us_follower *f, int32_t ticks, int64_t at_ns, stru
         .on_beat = place % metre->beat_ticks == 0,
         .sure = (double)f->sure,
     };
+    out->maybe_bar = !out->on_bar && out->on_beat && beam_belief(f, ticks - g->ticks, true) > MAYBE;
 }
 
 static void begin_first_run(struct us_follower *f, int64_t at_ns)
@@ -111,6 +114,7 @@ void us_follower_onset(struct us_follower *f, int64_t at_ns, int pitch, int velo
     const struct us_follower_guess *g = best_guess(f);
     fill(f, g->ticks, at_ns, out);
     out->on_onset = true;
+    if (!out->on_bar) out->on_beat = beam_belief(f, 0, false) > BEAT_VOTE;
     out->fresh = first || g->start_note != f->run_note;
     f->run_note = g->start_note;
     out->waiting = g->how == HOW_HESITATED || after_end;
@@ -139,10 +143,18 @@ void us_follower_note_off(struct us_follower *f, int64_t at_ns, int pitch)
 void us_follower_tap(struct us_follower *f, int64_t at_ns)
 {
     at_ns = forward(f, at_ns);
-    double at_s = (double)at_ns * 1e-9;
-    if (f->tap_count && at_s - f->taps_s[(f->tap_count - 1) % 4] < 2.0)
-        f->tempo_guess_s = (float)(at_s - f->taps_s[(f->tap_count - 1) % 4]);
-    f->taps_s[f->tap_count++ % 4] = at_s;
+    if (f->running) {
+        beam_tap(f, (double)(at_ns - f->origin_ns) * 1e-9);
+        felt_schedule(f);
+        return;
+    }
+    double gap_s = (double)(at_ns - f->tap_ns) * 1e-9;
+    bool known = f->settings.metre.top && f->settings.metre.bottom;
+    double beat_quarters = known ? us_metre_beat_quarters(f->settings.metre) : 1;
+    if (f->tapped && gap_s > TAP_LEAST_S && gap_s < TAP_MOST_S)
+        f->tempo_guess_s = (float)(gap_s / beat_quarters);
+    f->tap_ns = at_ns;
+    f->tapped = true;
 }
 
 int64_t us_follower_due(const struct us_follower *f)

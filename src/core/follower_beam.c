@@ -7,7 +7,9 @@
 
 enum { BUCKETS = 64, KEYS = 512, PROOFS = 6 };
 
-static const float JITTER_RATE = 0.016F, DRIFT_RATE = 0.08F, DRIFT_LEAST = 0.012F, DRIFT_MOST = 0.06F;
+static const float JITTER_RATE = 0.016F, DRIFT_RATE = 0.1F, DRIFT_LEAST = 0.012F, DRIFT_MOST = 0.06F;
+static const float TAP_OFF = 0.12F, TAP_MOST = 3.0F; /* of a beat; nepers */
+static const float STRETCH_SEEN = 0.15F, STRETCH_TEMPO = 0.3F;
 static const float HOLD_RATE = 0.08F, HOLD_LEAST = 0.02F;
 static const float ECHO_MISSED = 0.5F; /* a strain comes back elsewhere in the bar: unlikely */
 
@@ -73,7 +75,13 @@ static void update_clock(const struct us_follower *f, struct us_follower_guess *
     g->var_phase = predicted_variance(f, g, n) - noise;
     g->covariance += n * g->var_quarter;
     g->var_quarter += n * drift * drift;
-    if (c->how == HOW_PLAYED) {
+    if (c->how == HOW_STRETCHED) {
+        float stretch = STRETCH_SEEN * n * g->quarter_s;
+        g->var_phase += stretch * stretch;
+        g->covariance += STRETCH_TEMPO * stretch * stretch / n;
+        g->var_quarter += STRETCH_TEMPO * stretch * stretch / (n * n);
+    }
+    if (c->how == HOW_PLAYED || c->how == HOW_STRETCHED) {
         g->error_s = c->error_s;
         g->error_var = g->var_phase + noise;
         float total = g->error_var, gain = g->var_phase / total, gain_tempo = g->covariance / total;
@@ -225,7 +233,21 @@ static void choose(struct us_follower *f)
             f->best = (uint16_t)i;
         }
     }
-    f->sure = best_mass / total;
+    f->sure = fminf(1.0F, best_mass / total);
+}
+
+float beam_belief(const struct us_follower *f, int32_t ahead, bool bar)
+{
+    const struct us_follower_guess *all = f->guesses[f->side];
+    float here = 0, total = 0;
+    for (int i = 0; i < f->guess_count; i++) {
+        if (all[i].score < -7) continue;
+        const struct us_follower_metre *metre = &f->metres[all[i].metre];
+        float weight = expf(all[i].score);
+        total += weight;
+        if (wrap(all[i].ticks + ahead, bar ? metre->bar_ticks : metre->beat_ticks) == 0) here += weight;
+    }
+    return total > 0 ? here / total : 0;
 }
 
 /* How exact and how free the player is, and how keys are held, from the way the best guess was reached.
@@ -296,4 +318,17 @@ void beam_advance(struct us_follower *f, bool after_end)
     match_echoes(f);
     choose(f);
     if (!after_end) learn_player(f, &news, last_error_s);
+}
+
+void beam_tap(struct us_follower *f, double at_s)
+{
+    for (int i = 0; i < f->guess_count; i++) {
+        struct us_follower_guess *g = &f->guesses[f->side][i];
+        if (g->quarter_s <= 0) continue;
+        float beat = (float)f->metres[g->metre].beat_ticks;
+        float place = (float)g->ticks + (float)(at_s - g->phase_s) / g->quarter_s * US_FOLLOWER_TICKS;
+        float off = place / beat - floorf(place / beat + 0.5F);
+        g->score -= fminf(TAP_MOST, 0.5F * off * off / (TAP_OFF * TAP_OFF));
+    }
+    choose(f);
 }

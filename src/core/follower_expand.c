@@ -7,19 +7,22 @@
 static const float KEEP_WITHIN = 12.0F; /* nepers below the best */
 static const float HALF_LOG_TWO_PI = 0.9189385F;
 static const float LOG_TEMPO_CENTRE = -0.43F, TEMPO_SPREAD = 0.2F; /* logarithm of a quarter's seconds */
-static const float TEMPO_PULL = 0.03F;   /* how much each onset leans to a usual tempo */
-static const float RHYTHM_TRUST = 0.97F; /* the tables overrate how alike tunes are */
+static const float TEMPO_PULL = 0.022F,
+                   TEMPO_PULL_GIVEN = 0.1F; /* how much each onset leans to a usual tempo */
+static const float RHYTHM_TRUST = 0.97F;    /* the tables overrate how alike tunes are */
 static const float HESITATION_S = 1.0F, HESITATION_FALL = 2.0F, LOG_HESITATION = -1.9F;
 static const float LOG_STUTTER_GAP = -1.31F, STUTTER_OTHER = -6.0F, LOG_STUTTER = -3.22F;
-static const float LOG_ORNAMENT = -2.4F;
+static const float LOG_ORNAMENT = -1.9F;
 static const float REPLAY_SURE = 0.7F,
-                   REPLAY_DOUBT = 0.25F; /* that a strain comes back with the same rhythm */
+                   REPLAY_DOUBT = 0.3F; /* that a strain comes back with the same rhythm */
 static const float LOG_START_OVER = -1.0F, START_KNOWN = 1.0F, START_OTHER = -2.5F, START_AFTER_PAUSE = -8.0F;
-static const float CONTOUR_TRUST = 0.7F, CONTOUR_GIVEN = 0.4F; /* the tables overrate how alike tunes are */
+static const float CONTOUR_TRUST = 0.55F, CONTOUR_GIVEN = 0.3F; /* the tables overrate how alike tunes are */
 static const float PROVED = 1.3F, DISPROVED = -1.5F;
+static const float STRETCH = 0.15F,
+                   LOG_STRETCH = -2.5F; /* a note longer or shorter than the tempo would have it */
 static const float RESTART_ONSET = 2.0F, RESTART_FITS = 0.7F, RESTART_MISFITS = 2.0F;
-static const float LOG_RESTART = -20.0F, RESTART_NOTE = 0.3F, LOG_RESTART_PAUSED = -8.5F,
-                   RESTART_NOTE_PAUSED = 1.5F;
+static const float LOG_RESTART = -20.0F, RESTART_NOTE = 0.3F, LOG_RESTART_PAUSED = -9.5F,
+                   RESTART_NOTE_PAUSED = 1.4F;
 
 static void offer(struct pool *pool, struct candidate c)
 {
@@ -100,6 +103,7 @@ static void expand_restarts(const struct us_follower *f, uint16_t index, struct 
     int32_t bar = f->metres[g->metre].bar_ticks;
     for (int i = 0; i < f->echo_count; i++) {
         const struct us_follower_echo *e = &f->echoes[i];
+        if (g->replay >= 0 && e->note == (uint32_t)g->replay + 1) continue; /* it goes on there anyway */
         int32_t back = (int16_t)(g->ticks - g->note_ticks[e->note % US_FOLLOWER_NOTES]);
         struct candidate c = {.parent = index, .how = HOW_RESTARTED, .step = NO_STEP};
         c.jump_ticks = wrap(-back, bar);
@@ -158,7 +162,8 @@ static void expand_known_tempo(const struct us_follower *f, uint16_t index, cons
     bool alike = again > 0 && f->notes[((uint32_t)g->replay + 1) % US_FOLLOWER_NOTES].pitch == news->pitch;
     float sure = alike ? REPLAY_SURE : REPLAY_DOUBT, other = again > 0 ? quick_log(1 - sure) : 0.0F;
     float since_s = (float)(news->at_s - g->phase_s), log_quarter = quick_log(g->quarter_s);
-    float z = (log_quarter - tempo_centre(f)) / TEMPO_SPREAD, base_score = g->score - TEMPO_PULL * z * z;
+    float z = (log_quarter - tempo_centre(f)) / TEMPO_SPREAD,
+          base_score = g->score - (f->tempo_guess_s > 0 ? TEMPO_PULL_GIVEN : TEMPO_PULL) * z * z;
     float contour_trust = f->metre_count == 1 && f->settings.pickup >= 0 ? CONTOUR_GIVEN : CONTOUR_TRUST;
     if (news->contour >= 0)
         base_score +=
@@ -168,15 +173,22 @@ static void expand_known_tempo(const struct us_follower *f, uint16_t index, cons
         float quarters = (float)RHYTHM_TICKS[k] / US_FOLLOWER_TICKS;
         float error = since_s - quarters * g->quarter_s;
         float variance = predicted_variance(f, g, quarters);
-        if (error < 0 && error * error > 20 * variance) break;
+        if (error < 0 && error * error > 20 * variance && -error > 0.42F * quarters * g->quarter_s) break;
         float usual = RHYTHM_TRUST * (float)row[k] / 16.0F + other;
         if (RHYTHM_TICKS[k] == again) usual = quick_log(expf(usual) + sure);
         float base = base_score + usual;
         if (base < pool->best - KEEP_WITHIN - 4) continue;
         base += hold_evidence(f, news, log_quarter + LOG_STEP_QUARTERS[k]);
         struct candidate c = {.error_s = error, .parent = index, .how = HOW_PLAYED, .step = k};
-        if (error * error < 20 * variance) {
-            c.score = base - 0.5F * error * error / variance - 0.5F * quick_log(variance) - HALF_LOG_TWO_PI;
+        float off2 = error * error;
+        if (off2 < 20 * variance) {
+            c.score = base - 0.5F * off2 / variance - 0.5F * quick_log(variance) - HALF_LOG_TWO_PI;
+            offer(pool, c);
+        }
+        float stretch = STRETCH * quarters * g->quarter_s, wide = variance + stretch * stretch;
+        if (off2 > 4 * variance && off2 < 8 * wide) {
+            c.how = HOW_STRETCHED;
+            c.score = base + LOG_STRETCH - 0.5F * off2 / wide - 0.5F * quick_log(wide) - HALF_LOG_TWO_PI;
             offer(pool, c);
         }
         if (error > 0.12F) {

@@ -25,7 +25,8 @@ enum guess_how {
     HOW_STUTTERED,
     HOW_ORNAMENT,
     HOW_RESTARTED,
-    HOW_STARTED
+    HOW_STARTED,
+    HOW_STRETCHED
 };
 
 /* Logarithms, in sixteenths of a neper, of the probability of each step from this place after `last_step`. */
@@ -117,6 +118,10 @@ void beam_begin(struct us_follower *f);
 void beam_advance(struct us_follower *f, bool after_end);
 /* When to declare a beat without an onset, from the state now. */
 void felt_schedule(struct us_follower *f);
+/* A beat was tapped: guesses that have none there lose weight. */
+void beam_tap(struct us_follower *f, double at_s);
+/* The weight of the guesses for which a bar line (or a beat) is `ahead` ticks after the last onset. */
+float beam_belief(const struct us_follower *f, int32_t ahead, bool bar);
 /* How likely a gap of `ticks` after the last onset ends with an onset, and the key's state counted in. */
 float felt_onset_expected(const struct us_follower *f, int32_t gap_ticks);
 

@@ -1,6 +1,7 @@
 /* How well the follower feels the beat of simulated players on real tunes.
    usage: evaluate_follower FOLDER [FOLD [LIMIT]]
-   Only tunes of FOLD (0 by default; -1 all) are played, with the metre given and without.  Printed:
+   Only tunes of FOLD (0 by default, which the tables were learned without; -1 all) are played, with the metre
+   given and without.  Printed:
      beat F    F-measure of beats within 70 ms, the first 5 s left out (as in the evaluation of beat trackers)
      bar F     the same of bar lines
      together  bar lines from the third on with a note of the melody where a bar line is felt within 50 ms of

@@ -12,6 +12,8 @@
 
 enum { PLACES = RHYTHM_SLOTS };
 
+static const double HABIT = 0.5; /* how far rhythm goes on as it has begun, whatever the metre */
+
 static double by_beat[RHYTHM_TABLES][PLACES][RHYTHM_STEPS], by_bar[RHYTHM_TABLES][PLACES][RHYTHM_STEPS];
 static double by_class[RHYTHM_TABLES][PLACES][RHYTHM_CLASSES][RHYTHM_STEPS];
 static double turns[RHYTHM_TABLES][CONTOUR_PLACES][CONTOURS], any_turn[CONTOURS];
@@ -116,9 +118,11 @@ static void write_rhythm(int table, int slot)
     static const int32_t TICKS[] = {0, 4, 6, 8, 12, 16, 18, 20};
     struct us_follower_metre m = table_metre(table);
     int32_t place = slot / 8 * 24 + TICKS[slot % 8];
+    int beats_only = m.beat_ticks == 36 ? TABLE_COMPOUND : TABLE_SIMPLE;
     printf("{");
     for (int c = 0; c < RHYTHM_CLASSES; c++) {
-        double plain[RHYTHM_STEPS], beat[RHYTHM_STEPS], bar[RHYTHM_STEPS], out[RHYTHM_STEPS];
+        double plain[RHYTHM_STEPS], beat[RHYTHM_STEPS], bar[RHYTHM_STEPS], habit[RHYTHM_STEPS],
+            out[RHYTHM_STEPS];
         if (place >= m.table_ticks) {
             printf("{0},");
             continue;
@@ -126,7 +130,10 @@ static void write_rhythm(int table, int slot)
         usual(&m, place, plain);
         smooth(by_beat[table][rhythm_slot(place % m.beat_ticks)], plain, 30, RHYTHM_STEPS, beat);
         smooth(by_bar[table][slot], beat, 30, RHYTHM_STEPS, bar);
-        smooth(by_class[table][slot][c], bar, 20, RHYTHM_STEPS, out);
+        smooth(by_class[beats_only][rhythm_slot(place % m.beat_ticks)][c], bar, 30, RHYTHM_STEPS, habit);
+        for (int k = 0; k < RHYTHM_STEPS; k++)
+            habit[k] = HABIT * habit[k] + (1 - HABIT) * bar[k];
+        smooth(by_class[table][slot][c], habit, 50, RHYTHM_STEPS, out);
         for (int k = 0; k < RHYTHM_STEPS; k++)
             out[k] = 0.94 * out[k] + 0.06 * plain[k];
         write_list(out, RHYTHM_STEPS, NULL);
