@@ -173,8 +173,6 @@ static void on_beat(struct us_companion *c, const struct us_felt *felt, struct u
     }
     us_voices_sing(c, out);
     c->left.melody = sounding_melody(c);
-    if (changed || felt->on_bar)
-    c->left.melody = highest_melody(c);
     if (changed || felt->on_bar || felt->maybe_bar)
         strike(c, felt, out);
     else if (c->left_on)
