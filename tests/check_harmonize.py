@@ -178,9 +178,15 @@ class Midi(unittest.TestCase):
 
 class Notation(unittest.TestCase):
     def test_abc_read_again(self):
+        self.check_again("abc", ".abc")
+
+    def test_musicxml_read_again(self):
+        self.check_again("musicxml", ".musicxml")
+
+    def check_again(self, form, ending):
         with tempfile.TemporaryDirectory() as folder:
-            path = os.path.join(folder, "out.abc")
-            self.assertEqual(run("--afresh", "--format", "abc", "--to", path, LAMP).returncode, 0)
+            path = os.path.join(folder, "out" + ending)
+            self.assertEqual(run("--afresh", "--format", form, "--to", path, LAMP).returncode, 0)
             ours, again = harmony("--afresh", LAMP), harmony(path)
             self.assertEqual([(c["at"], c["root"]) for c in ours["chords"]], [(c["at"], c["root"]) for c in again["chords"]])
             self.assertTrue(all(c["given"] for c in again["chords"]))

@@ -131,7 +131,6 @@ static enum us_status write_one(const struct harmonized *h, FILE *out, struct us
     case FORMAT_ABC: return write_harmony_abc(h, out, error);
     case FORMAT_LILYPOND: return write_harmony_lilypond(h, out, error);
     case FORMAT_MUSICXML: return write_harmony_musicxml(h, out, error);
-    default: break;
     }
     return US_STATUS_OK;
 }

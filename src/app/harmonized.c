@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "choices.h"
+#include "undersong/follower.h"
 #include "undersong/keyfinder.h"
 
 static enum us_status no_memory(struct us_error *error)
@@ -56,7 +57,16 @@ static void find_metre(struct harmonized *h)
     struct us_harmony_request *r = &h->request;
     r->metre = s->metre.top ? s->metre : tune->metre;
     r->pickup = tune->pickup > 0 ? tune->pickup : 0;
-    if (!r->metre.top) r->metre = (struct us_metre){4, 4};
+    bool pickup_known = tune->bar_count > 0 || tune->pickup > 0;
+    if (!r->metre.top || (!pickup_known && s->pickup < 0)) {
+        struct us_metre found;
+        double pickup;
+        us_metre_of_tune(tune->notes, tune->note_count, &found, &pickup);
+        /* A pickup that was found for another metre than the known one means nothing. */
+        bool same = us_metre_bar_quarters(found) == us_metre_bar_quarters(r->metre);
+        if (!r->metre.top || same) r->pickup = pickup;
+        if (!r->metre.top) r->metre = found;
+    }
     if (s->pickup >= 0) r->pickup = s->pickup;
 }
 
