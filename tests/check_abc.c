@@ -346,9 +346,22 @@ START_TEST(abc_bounds)
 }
 END_TEST
 
+/* Cases that fuzzing found. */
+START_TEST(abc_found_by_fuzzing)
+{
+    static const char SILENT[] = "X:1\nP:B\nK:C\nP:A\nF2|4G\nP:B\n"; /* a part that plays nothing */
+    struct us_tune_file file;
+    struct us_error error = {0};
+    ck_assert_int_eq(us_abc_read(SILENT, strlen(SILENT), "t.abc", 0, &file, &error), US_STATUS_BAD_INPUT);
+    ck_assert_ptr_nonnull(strstr(error.text, "P: line"));
+    expect_notes("C:|: a name like a bar line\nL:1/4\nM:4/4\nK:C", "C", "60@0+1");
+}
+END_TEST
+
 int main(void)
 {
-    const TTest *const TESTS[] = {abc_notes,      abc_heads,    abc_head_values, abc_chords,
-                                  abc_as_written, abc_songbook, abc_mistakes,    abc_bounds};
+    const TTest *const TESTS[] = {abc_notes,    abc_heads,      abc_head_values,
+                                  abc_chords,   abc_as_written, abc_songbook,
+                                  abc_mistakes, abc_bounds,     abc_found_by_fuzzing};
     return RUN_TESTS("abc", TESTS);
 }

@@ -54,11 +54,11 @@ static bool is_blank(struct abc_line line)
     return true;
 }
 
-/* "K:" at the start of a line; "c:|" is music. */
-static bool is_field(const char *text)
+/* "K:" at the start of a line; in the tune's body "c:|" is music. */
+static bool is_field(const char *text, bool in_body)
 {
     if ((!isalpha((unsigned char)text[0]) && text[0] != '+') || text[1] != ':') return false;
-    return !(strchr("ABCDEFGabcdefgz", text[0]) && (text[2] == '|' || text[2] == ':'));
+    return !(in_body && strchr("ABCDEFGabcdefgz", text[0]) && (text[2] == '|' || text[2] == ':'));
 }
 
 /* %% lines: two of them change what we read. */
@@ -106,7 +106,7 @@ static void start_body(struct abc_reader *reader)
 
 static enum us_status head_or_body_line(struct abc_reader *reader, const char *text)
 {
-    if (is_field(text)) {
+    if (is_field(text, reader->in_body)) {
         char letter = text[0];
         enum us_status status = abc_field(reader, letter, text + 2 + strspn(text + 2, " \t"));
         if (!status && letter == 'K' && !reader->in_body) start_body(reader);
@@ -147,7 +147,7 @@ static enum us_status find_tune(struct abc_reader *reader, const char *text, siz
         if (!copy_line(line, copy))
             return abc_error(reader, "a line longer than %d bytes; break it", LINE_MAX_BYTES - 1);
         if (!reference_number(copy, &found)) {
-            if (any || !is_field(copy) || !strchr("LMQCI", copy[0])) continue;
+            if (any || !is_field(copy, false) || !strchr("LMQCI", copy[0])) continue;
             enum us_status status = abc_field(reader, copy[0], copy + 2 + strspn(copy + 2, " \t"));
             if (status) return status;
             continue;

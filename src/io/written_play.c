@@ -188,6 +188,12 @@ enum us_status us_written_play(const struct us_written *written, const char *nam
                             "%s: with its repeats the tune has more than %d notes; take out repeats", name,
                             US_PLAYED_NOTES_MAX);
     }
+    if (!out->tune.note_count) {
+        us_tune_file_finish(out);
+        return us_error_set(
+            error, US_STATUS_BAD_INPUT,
+            "%s: in the order of its parts the tune plays no note; mend the P: line of its head", name);
+    }
     point_at_arrays(out);
     return US_STATUS_OK;
 }

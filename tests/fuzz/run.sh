@@ -18,7 +18,7 @@ for target in "$@"; do
     dictionary=
     [ -f "tests/fuzz/$target.dict" ] && dictionary="-dict=tests/fuzz/$target.dict"
     # shellcheck disable=SC2086
-    if "$build/tests/fuzz/fuzz_$target" -max_total_time="$seconds" -max_len=4096 -timeout=10 -rss_limit_mb=1024 \
+    if "$build/tests/fuzz/fuzz_$target" -max_total_time="$seconds" -max_len=4096 -timeout=10 -rss_limit_mb=1024 -reload=0 \
         -artifact_prefix="$build/$target-" -print_final_stats=1 $dictionary \
         "$build/corpus/$target" "tests/fuzz/seeds/$target" >"$build/$target.log" 2>&1; then
         echo "ok - $target: $(sed -n 's/^stat::number_of_executed_units: *//p' "$build/$target.log") inputs"
