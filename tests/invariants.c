@@ -62,7 +62,7 @@ static void check_action(struct invariants *v, const struct us_action *a)
         if (a->metre.top < 1 || a->metre.bottom < 1) broke(v, "no metre", a);
         break;
     default:
-        if (a->kind > US_ACTION_METRE) broke(v, "no such action", a);
+        if (a->kind >= US_ACTION_KINDS) broke(v, "no such action", a);
     }
 }
 
@@ -77,9 +77,10 @@ void invariants_step(struct invariants *v, const struct us_actions *actions)
         mix(v, (uint64_t)(uint8_t)a->chord.root << 24 | (uint64_t)a->chord.kind << 16 |
                    (uint64_t)(uint8_t)a->key.tonic << 8 | a->key.mode);
         mix(v, (uint64_t)a->metre.top << 16 | (uint64_t)a->metre.bottom << 8 | a->bar);
+        mix(v, (uint64_t)a->value);
     }
     if (v->sounding[US_VOICE_LEFT] > LEFT_MAX) broke(v, "more notes in the left hand than fingers", NULL);
-    if (v->sounding[US_VOICE_SECOND] > SECOND_MAX) broke(v, "more than a second voice", NULL);
+    if (!v->round && v->sounding[US_VOICE_SECOND] > SECOND_MAX) broke(v, "more than a second voice", NULL);
 }
 
 void invariants_silent(struct invariants *v)

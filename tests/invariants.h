@@ -9,6 +9,7 @@ struct invariants {
     uint64_t note_ons, hash; /* of all actions, in order */
     uint8_t down[US_VOICES][US_PITCHES];
     int sounding[US_VOICES];
+    bool round;       /* the second voice is the player's own, chords and all */
     char broken[160]; /* the first promise that was broken, "" while all hold */
 };
 

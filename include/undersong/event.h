@@ -42,17 +42,18 @@ enum us_voice { US_VOICE_MELODY, US_VOICE_LEFT, US_VOICE_SECOND, US_VOICES };
 enum us_action_kind {
     US_ACTION_NOTE_ON,
     US_ACTION_NOTE_OFF,
-    US_ACTION_PEDAL,    /* the player's pedal, passed on with the melody */
-    US_ACTION_ALL_OFF,  /* CC 123 on this voice's channel */
-    US_ACTION_CHORD,    /* the chord changes: a marker in a file sink */
-    US_ACTION_KEY,      /* the key changes: a key signature in a file sink */
-    US_ACTION_BEAT,     /* a beat was felt; `bar` where it is a bar line */
-    US_ACTION_METRE,    /* the metre was found or has changed */
-    US_ACTION_ROUND,    /* the entry of the round was found: after `value` bars; 0: it fits nowhere */
-    US_ACTION_VERDICT,  /* the learner's left hand was judged: `value` is an enum us_fit, `chord` what was
-                           expected; the whole verdict is in the snapshot */
-    US_ACTION_DRILL,    /* `value` is an enum us_drill_news, `key` the key asked for from now on */
-    US_ACTION_TRANSPOSE /* what the keyboard adds to its own sound was found: `value` semitones */
+    US_ACTION_PEDAL,     /* the player's pedal, passed on with the melody */
+    US_ACTION_ALL_OFF,   /* CC 123 on this voice's channel */
+    US_ACTION_CHORD,     /* the chord changes: a marker in a file sink */
+    US_ACTION_KEY,       /* the key changes: a key signature in a file sink */
+    US_ACTION_BEAT,      /* a beat was felt; `bar` where it is a bar line */
+    US_ACTION_METRE,     /* the metre was found or has changed */
+    US_ACTION_ROUND,     /* the entry of the round was found: after `value` bars; 0: it fits nowhere */
+    US_ACTION_VERDICT,   /* the learner's left hand was judged: `value` is an enum us_fit, `chord` what was
+                            expected; the whole verdict is in the snapshot */
+    US_ACTION_DRILL,     /* `value` is an enum us_drill_news, `key` the key asked for from now on */
+    US_ACTION_TRANSPOSE, /* what the keyboard adds to its own sound was found: `value` semitones */
+    US_ACTION_KINDS
 };
 
 struct us_action {

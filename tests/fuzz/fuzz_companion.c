@@ -61,6 +61,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (!w.companion) abort();
     struct us_companion_settings settings = settings_of(data);
     us_companion_init(w.companion, &settings);
+    w.promises.round = true; /* at any time a switch may ask for one */
     size_t count = (size - 8) / 4;
     for (size_t i = 0; i < count && i < EVENTS_MAX; i++) {
         const uint8_t *bytes = data + 8 + i * 4;

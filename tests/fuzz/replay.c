@@ -5,7 +5,7 @@
 
 #include "fuzz.h"
 
-enum { SEED_MAX = 1 << 16, CHANGED = 300, CUTS_MAX = 400 };
+enum { SEED_MAX = 1 << 16, CHANGED = 150, CUTS_MAX = 100 };
 
 static unsigned next_random(unsigned *state)
 {
