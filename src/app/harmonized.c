@@ -8,6 +8,7 @@
 #include "choices.h"
 #include "undersong/follower.h"
 #include "undersong/keyfinder.h"
+#include "undersong/straighten.h"
 
 static enum us_status no_memory(struct us_error *error)
 {
@@ -171,7 +172,13 @@ enum us_status harmonize_file(const struct harmonize_settings *settings,
 {
     memset(out, 0, sizeof *out);
     enum us_status status = us_tune_load_number(path, number, &out->file, error);
-    if (status) return status;
+    /* A page wants note values; JSON and MIDI keep to the file's own time. */
+    if (!status && settings->format != FORMAT_JSON && settings->format != FORMAT_MIDI)
+        status = us_tune_straighten(&out->file, error);
+    if (status) {
+        us_tune_file_finish(&out->file);
+        return status;
+    }
     snprintf(out->path, sizeof out->path, "%s", path);
     out->settings = settings;
     out->explain.names = (enum us_step_names)settings->syllables;
