@@ -25,7 +25,7 @@ struct us_audio_settings {
     double latency_s;       /* asked for where the server lets one ask; 0: 0.02 */
     struct us_patch patch;
     struct us_queue *queue; /* what to play; this end reads */
-    int64_t origin_ns;      /* us_clock_ns() at time 0 of the actions */
+    int64_t origin_ns;      /* us_clock_ns() at time 0 of the actions; us_audio_set_origin() may move it */
     /* Gets one line of text, without its end, for the player: found, lost, found again. From the audio
        thread.  May be NULL. */
     void (*say)(void *user, const char *line);
@@ -37,6 +37,8 @@ struct us_audio;
    copied, its strings must live on. */
 enum us_status us_audio_start(struct us_audio **audio, const struct us_audio_settings *settings,
                               struct us_error *error) US_WARN_UNUSED;
+/* Before the first action. Any thread. */
+void us_audio_set_origin(struct us_audio *audio, int64_t origin_ns);
 /* Waits until sound comes out, at most `timeout_ms`; false where it does not yet. */
 bool us_audio_wait(struct us_audio *audio, int timeout_ms);
 /* Fades out what sounds, within a fifth of a second, and closes.  Accepts NULL. */

@@ -6,6 +6,7 @@
 
 extern const struct command command_harmonize;
 extern const struct command command_play;
+extern const struct command command_ports;
 extern const struct command command_review;
 extern const struct command command_sheet;
 

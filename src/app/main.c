@@ -6,6 +6,7 @@
 
 static const struct command *const COMMANDS[] = {
     &command_play,
+    &command_ports,
     &command_harmonize,
     &command_sheet,
     &command_review,

@@ -4,9 +4,10 @@
 
 #include "commands.h"
 #include "play_file.h"
+#include "play_live.h"
 
-static const char *const TEXTURES[] = {"block", "fifths", "root-run", "broken",
-                                       "waltz", "drone",  "roots",    NULL};
+static const char *const TEXTURES[] = {"auto",  "block", "fifths", "root-run", "broken",
+                                       "waltz", "drone", "roots",  NULL};
 static const char *const CHORDS[] = {"I", "primary", "wide", NULL};
 static const char *const CHANGES[] = {"auto", "bar", "half", "beat", NULL};
 
@@ -34,8 +35,9 @@ static const struct option OPTIONS[] = {
      .type = OPTION_CHOICE,
      .offset = AT(texture),
      .choices = TEXTURES,
-     .fallback = "block",
-     .help = "the left hand: full chords, open fifths, single roots with a run on V, ..."},
+     .fallback = "auto",
+     .help = "the left hand: auto takes the patch's own; full chords, open fifths, single roots with a run "
+             "on V, ..."},
     {.name = "chords",
      .type = OPTION_CHOICE,
      .offset = AT(chords),
@@ -118,6 +120,57 @@ static const struct option OPTIONS[] = {
      .help =
          "semitones that the keyboard's transpose button adds to its own sound; auto: a note sounds, play "
          "the key that sounds the same twice"},
+    {.name = "patch",
+     .type = OPTION_TEXT,
+     .offset = AT(patch),
+     .argument = "NAME",
+     .fallback = "front-room-piano",
+     .help = "the sounds of the melody and of the left hand, and the settings that go with them; `undersong "
+             "ports "
+             "--patches` lists them"},
+    {.name = "audio",
+     .type = OPTION_TEXT,
+     .offset = AT(audio),
+     .argument = "NAME",
+     .fallback = "auto",
+     .help = "the sound output: auto, jack, pulse, alsa, dummy, or a part of a device's name"},
+    {.name = "sound-font",
+     .type = OPTION_TEXT,
+     .offset = AT(sound_font),
+     .argument = "FILE",
+     .help = "a General MIDI sound font in place of the system's"},
+    {.name = "level",
+     .type = OPTION_NUMBER,
+     .offset = AT(level),
+     .argument = "FACTOR",
+     .low = 0,
+     .high = 2,
+     .fallback = "1",
+     .help = "how loud the built-in sound is; 1 is normal"},
+    {.name = "channel",
+     .type = OPTION_TEXT,
+     .offset = AT(channel),
+     .argument = "N",
+     .fallback = "auto",
+     .help = "listen to this MIDI channel only, 1 to 16; auto listens to all"},
+    {.name = "switch-key",
+     .type = OPTION_TEXT,
+     .offset = AT(switch_key),
+     .argument = "KEY=WHAT",
+     .help =
+         "a key or pedal that changes something instead of sounding, as in cc67=texture or A0=lock,C8=panic; "
+         "WHAT is texture, lock, left, tap or panic"},
+    {.name = "clock",
+     .type = OPTION_FLAG,
+     .offset = AT(clock),
+     .help = "send a MIDI clock to the MIDI outputs, so that a rhythm box follows the player"},
+    {.name = "keep",
+     .type = OPTION_TEXT,
+     .offset = AT(keep),
+     .argument = "FILE",
+     .help = "keep what is played as a MIDI file that is valid at every moment; without it live playing is "
+             "kept in "
+             "your data folder; `no` keeps nothing"},
     {.name = "mark-beats",
      .type = OPTION_FLAG,
      .offset = AT(mark_beats),
@@ -128,10 +181,10 @@ static const struct option OPTIONS[] = {
 static int run(const void *settings)
 {
     const struct play_settings *play = settings;
-    if (play->from && play_is_file(play->from)) return play_file(play);
     struct us_error error;
-    us_error_set(&error, US_STATUS_NOT_FOUND, "--from %s: no such input; `undersong ports` lists them",
-                 play->from ? play->from : "(none)");
+    if (!play->virtual_time) return play_live(play);
+    if (play->from && play_is_file(play->from)) return play_file(play);
+    us_error_set(&error, US_STATUS_BAD_INPUT, "--virtual-time: needs a file as source; give --from FILE.mid");
     return report_error(&error);
 }
 

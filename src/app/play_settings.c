@@ -58,13 +58,14 @@ enum us_status play_companion_settings(const struct play_settings *play, struct 
                                        struct us_error *error)
 {
     *out = (struct us_companion_settings){
-        .texture = (enum us_texture)play->texture,
+        .texture =
+            play->texture == PLAY_TEXTURE_OPEN ? US_TEXTURE_BLOCK : (enum us_texture)(play->texture - 1),
         .chords = (enum us_chords)play->chords,
         .change = (enum us_change)play->change,
         .key = play->key,
         .metre = play->metre,
         .pickup = play->pickup,
-        .mark_beats = play->mark_beats,
+        .mark_beats = play->mark_beats || play->clock,
     };
     enum us_status status = read_voices(play, out, error);
     return status ? status : read_sounding_key(play, out, error);

@@ -5,6 +5,9 @@
 #include "options.h"
 #include "undersong/companion.h"
 
+/* --texture auto: the patch's own. */
+enum { PLAY_TEXTURE_OPEN = 0 };
+
 struct play_settings {
     const char *from;
     struct text_list to;

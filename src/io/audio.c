@@ -101,7 +101,7 @@ enum us_status us_audio_start(struct us_audio **out, const struct us_audio_setti
     if (!a) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
     a->settings = *settings;
     a->stream.queue = settings->queue;
-    a->stream.origin_ns = settings->origin_ns;
+    atomic_store(&a->stream.origin_ns, settings->origin_ns);
     enum us_status status = us_synth_create(&a->synth, settings->sound_font, FIRST_RATE_HZ, settings->level,
                                             &settings->patch, error);
     if (status) {
@@ -119,6 +119,11 @@ enum us_status us_audio_start(struct us_audio **out, const struct us_audio_setti
     }
     *out = a;
     return US_STATUS_OK;
+}
+
+void us_audio_set_origin(struct us_audio *a, int64_t origin_ns)
+{
+    atomic_store(&a->stream.origin_ns, origin_ns);
 }
 
 bool us_audio_wait(struct us_audio *a, int timeout_ms)

@@ -2,9 +2,11 @@
 #include "audio_parts.h"
 
 #include <alsa/asoundlib.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 static const struct {
     const char *name;
@@ -48,6 +50,17 @@ static void on_alsa_message(const char *file, int line, const char *function, in
 {
 }
 
+/* libsoundio 2.0.0 closes descriptor 0 when its ALSA backend finds no device: not tried where there is none,
+   and standard input is put back where it was lost all the same. */
+static int connect_guarded(struct SoundIo *soundio, enum SoundIoBackend backend)
+{
+    if (backend == SoundIoBackendAlsa && access("/dev/snd", F_OK) != 0) return SoundIoErrorInitAudioBackend;
+    int input = fcntl(STDIN_FILENO, F_DUPFD_CLOEXEC, 3), error = soundio_connect_backend(soundio, backend);
+    if (error && input >= 0 && fcntl(STDIN_FILENO, F_GETFD) < 0) dup2(input, STDIN_FILENO);
+    if (input >= 0) close(input);
+    return error;
+}
+
 /* libsoundio's own defaults end the process or print: every one of them is replaced. */
 static struct SoundIo *connect_to(enum SoundIoBackend backend, struct us_audio *a)
 {
@@ -63,7 +76,7 @@ static struct SoundIo *connect_to(enum SoundIoBackend backend, struct us_audio *
     soundio->emit_rtprio_warning = on_rtprio_warning;
     soundio->jack_info_callback = on_jack_message;
     soundio->jack_error_callback = on_jack_message;
-    if (soundio_connect_backend(soundio, backend) == SoundIoErrorNone) {
+    if (connect_guarded(soundio, backend) == SoundIoErrorNone) {
         soundio_flush_events(soundio);
         if (soundio->current_backend == backend) return soundio;
     }

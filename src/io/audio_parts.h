@@ -16,14 +16,13 @@ enum { AUDIO_CHUNK_FRAMES = 256, AUDIO_CHANNELS_MAX = SOUNDIO_MAX_CHANNELS };
 struct audio_stream {
     struct us_synth *synth;
     struct us_queue *queue;
-    int64_t origin_ns;
     struct us_frame_clock clock;
     double rate_hz;
     float fade, fade_step; /* the way out */
     float left[AUDIO_CHUNK_FRAMES], right[AUDIO_CHUNK_FRAMES];
     atomic_bool ending, lost;
     atomic_uint underflows, callbacks, buffer_frames;
-    _Atomic int64_t last_callback_ns, render_ns_max;
+    _Atomic int64_t origin_ns, last_callback_ns, render_ns_max;
     _Atomic double latency_s;
 };
 

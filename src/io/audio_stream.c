@@ -53,7 +53,8 @@ static void keep_time(struct audio_stream *s, int64_t now_ns, int frames)
     int64_t end = us_synth_frame(s->synth) + frames;
     us_frame_clock_update(&s->clock, now_ns, end);
     int64_t margin = (int64_t)(MARGIN_S * s->rate_hz) + us_synth_ahead((uint32_t)frames);
-    us_synth_set_time(s->synth, s->clock.frame + margin, (int64_t)s->clock.at_ns - s->origin_ns,
+    us_synth_set_time(s->synth, s->clock.frame + margin,
+                      (int64_t)s->clock.at_ns - atomic_load_explicit(&s->origin_ns, memory_order_relaxed),
                       1 / s->clock.ns_a_frame);
 }
 

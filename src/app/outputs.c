@@ -1,0 +1,78 @@
+#include "outputs.h"
+
+#include "undersong/synth.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+bool ends_with(const char *text, const char *end)
+{
+    size_t n = strlen(text), m = strlen(end);
+    return n > m && strcmp(text + n - m, end) == 0;
+}
+
+bool outputs_is_file(const char *to)
+{
+    return ends_with(to, ".mid") || ends_with(to, ".midi") || ends_with(to, ".wav");
+}
+
+enum us_status outputs_add(struct outputs *o, const char *to, bool mark_beats, struct us_error *error)
+{
+    if (o->midi_count == OUTPUTS_MAX || o->wav_count == OUTPUTS_MAX)
+        return us_error_set(error, US_STATUS_BAD_INPUT, "--to %.100s: too many; at most %d at once", to,
+                            OUTPUTS_MAX);
+    if (ends_with(to, ".wav")) {
+        o->wav[o->wav_count++] = to;
+        return US_STATUS_OK;
+    }
+    o->midi[o->midi_count] = sink_file_create(to, mark_beats);
+    if (!o->midi[o->midi_count]) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    o->midi_count++;
+    return US_STATUS_OK;
+}
+
+static void keep(struct action_list *list, const struct us_action *action)
+{
+    if (list->count == list->room) {
+        size_t room = list->room ? 2 * list->room : 1024;
+        struct us_action *grown = realloc(list->items, room * sizeof *grown);
+        if (!grown) {
+            list->out_of_memory = true;
+            return;
+        }
+        list->items = grown;
+        list->room = room;
+    }
+    list->items[list->count++] = *action;
+}
+
+void outputs_send(struct outputs *o, const struct us_actions *actions)
+{
+    for (int i = 0; i < o->midi_count; i++)
+        sink_file_send(o->midi[i], actions);
+    for (uint32_t i = 0; o->wav_count && i < actions->count; i++)
+        if (actions->list[i].kind <= US_ACTION_ALL_OFF) keep(&o->actions, &actions->list[i]);
+}
+
+enum us_status outputs_save(struct outputs *o, const char *sound_font, double level,
+                            const struct us_patch *patch, struct us_error *error)
+{
+    enum us_status status = US_STATUS_OK;
+    for (int i = 0; i < o->midi_count && !status; i++)
+        status = sink_file_save(o->midi[i], error);
+    if (!status && o->actions.out_of_memory)
+        status = us_error_set(error, US_STATUS_NO_MEMORY,
+                              "%.200s: too long a performance for the memory there is", o->wav[0]);
+    for (int i = 0; i < o->wav_count && !status; i++)
+        status = us_synth_write_wav(o->wav[i], sound_font, level, patch, o->actions.items, o->actions.count,
+                                    error);
+    return status;
+}
+
+void outputs_finish(struct outputs *o)
+{
+    for (int i = 0; i < o->midi_count; i++)
+        sink_file_destroy(o->midi[i]);
+    free(o->actions.items);
+    memset(o, 0, sizeof *o);
+}

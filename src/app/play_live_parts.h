@@ -1,0 +1,56 @@
+/* The parts of live playing: what is opened, and the house that runs beside the live thread. */
+#ifndef APP_PLAY_LIVE_PARTS_H
+#define APP_PLAY_LIVE_PARTS_H
+
+#include "drive.h"
+#include "narrate.h"
+#include "outputs.h"
+#include "play_live.h"
+#include "play_setup.h"
+#include "step_log.h"
+#include "undersong/audio.h"
+#include "undersong/byte_stream.h"
+#include "undersong/live.h"
+#include "undersong/midi_ports.h"
+#include "undersong/recorder.h"
+#include "undersong/typed_keys.h"
+
+#include <pthread.h>
+
+struct live_play {
+    const struct play_settings *play;
+    struct play_setup setup;
+    struct us_live_settings live_settings;
+    struct us_live *live;
+    /* Sources. */
+    struct performance performance; /* where the player is a file */
+    bool from_file, from_keys, from_bytes;
+    struct us_input input;
+    struct us_byte_source bytes;
+    struct us_typed_keys keys;
+    bool keys_open;
+    struct us_midi_ports *ports;
+    /* Sinks. */
+    struct us_byte_sink byte_sink;
+    bool to_bytes, to_synth;
+    const char *midi_names[US_MIDI_OUTPUTS_MAX];
+    int midi_count;
+    struct us_audio *audio;
+    struct us_queue *synth_queue, *file_queue;
+    struct outputs outputs;
+    struct us_recorder *recorder;
+    /* What is printed. */
+    struct step_log log;
+    struct narrator narrator;
+    pthread_t thread;
+    _Atomic int thread_id;
+    atomic_bool done;
+};
+
+/* Opens what the command line asks for, in an order that has the clock start last. */
+enum us_status live_open(struct live_play *p, struct us_error *error) US_WARN_UNUSED;
+void live_close(struct live_play *p);
+/* One line to the player on standard error.  Any thread but the live one. */
+void live_say(void *unused, const char *line);
+
+#endif

@@ -1,0 +1,47 @@
+#include "play_setup.h"
+
+#include <stdlib.h>
+
+static enum us_status load_tunes(struct play_setup *s, const struct play_settings *play,
+                                 struct us_error *error)
+{
+    enum us_status status = US_STATUS_OK;
+    if (play->tune) {
+        status = known_tunes_load_one(play->tune, s->settings.chords, s->settings.change, &s->tunes, error);
+        if (!status) s->settings.tune = s->tunes.songs[0];
+    } else if (play->songbook) {
+        status =
+            known_tunes_load_folder(play->songbook, s->settings.chords, s->settings.change, &s->tunes, error);
+        if (!status) s->settings.songbook = &s->tunes.book;
+    }
+    return status;
+}
+
+/* What the command line leaves open, the patch may settle. */
+static void settle_by_patch(struct play_setup *s, const struct play_settings *play)
+{
+    if (play->texture == PLAY_TEXTURE_OPEN && s->patch.sets_texture) s->settings.texture = s->patch.texture;
+    if (s->settings.change == US_CHANGE_AUTO && s->patch.sets_change) s->settings.change = s->patch.change;
+}
+
+enum us_status play_setup_init(struct play_setup *s, const struct play_settings *play, struct us_error *error)
+{
+    *s = (struct play_setup){0};
+    enum us_status status = us_patch_find(play->patch, &s->patch, error);
+    if (!status) status = play_companion_settings(play, &s->settings, error);
+    if (status) return status;
+    settle_by_patch(s, play);
+    status = load_tunes(s, play, error);
+    if (status) return status;
+    s->companion = malloc(us_companion_size());
+    if (!s->companion) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    us_companion_init(s->companion, &s->settings);
+    return US_STATUS_OK;
+}
+
+void play_setup_finish(struct play_setup *s)
+{
+    known_tunes_finish(&s->tunes);
+    free(s->companion);
+    s->companion = NULL;
+}

@@ -1,0 +1,21 @@
+/* What every way of playing needs: the companion with its settings, and the tunes that it knows. */
+#ifndef APP_PLAY_SETUP_H
+#define APP_PLAY_SETUP_H
+
+#include "known_tunes.h"
+#include "play_settings.h"
+#include "undersong/patch.h"
+
+struct play_setup {
+    struct us_patch patch;
+    struct known_tunes tunes;
+    struct us_companion_settings settings;
+    struct us_companion *companion;
+};
+
+/* Reads the patch and the tunes and makes the companion ready. */
+enum us_status play_setup_init(struct play_setup *setup, const struct play_settings *play,
+                               struct us_error *error) US_WARN_UNUSED;
+void play_setup_finish(struct play_setup *setup); /* also where init has failed; all zero is fine */
+
+#endif

@@ -1,0 +1,94 @@
+#include "commands.h"
+#include "undersong/audio.h"
+#include "undersong/midi_ports.h"
+#include "undersong/patch.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+struct ports_settings {
+    bool patches, has_output;
+};
+
+#define AT(field) offsetof(struct ports_settings, field)
+static const struct option OPTIONS[] = {
+    {.name = "patches",
+     .type = OPTION_FLAG,
+     .offset = AT(patches),
+     .help = "list the patches instead: sounds and settings for `play --patch NAME`"},
+    {.name = "has-output",
+     .type = OPTION_FLAG,
+     .offset = AT(has_output),
+     .help = "print nothing; the exit status is 0 where a sound output answers, else 1"},
+};
+
+struct found {
+    int inputs, outputs, audio;
+    bool print;
+};
+
+static void on_input(void *user, const char *name, bool input)
+{
+    struct found *f = user;
+    if (input && f->inputs++ == 0) puts("MIDI inputs (play --from NAME)");
+    if (input) printf("  %s\n", name);
+}
+
+static void on_output(void *user, const char *name, bool input)
+{
+    struct found *f = user;
+    if (!input && f->outputs++ == 0) puts("MIDI outputs (play --to NAME)");
+    if (!input) printf("  %s\n", name);
+}
+
+static void on_audio(void *user, const char *backend, const char *name, const char *id, bool first)
+{
+    struct found *f = user;
+    if (f->audio++ == 0 && f->print) puts("Sound outputs (play --audio NAME)");
+    if (f->print) printf("  %-6s %s%s\n", backend, name, first ? "  (default)" : "");
+}
+
+static int list_patches(void)
+{
+    struct us_patch *list;
+    struct us_error error;
+    size_t count;
+    if (us_patch_list(&list, &count, &error)) return report_error(&error);
+    for (size_t i = 0; i < count; i++)
+        printf("%-20s %s\n%-20s   %s\n", list[i].id, list[i].name[0] ? list[i].name : "(cannot be read)", "",
+               list[i].about);
+    free(list);
+    return 0;
+}
+
+static int list_ports(void)
+{
+    struct found f = {.print = true};
+    us_midi_ports_list(on_input, &f);
+    if (!f.inputs)
+        puts("No MIDI input: connect a keyboard, or play on the computer's keys with `play --from keys`.");
+    us_midi_ports_list(on_output, &f);
+    if (!f.outputs) puts("No MIDI output.");
+    us_audio_list(on_audio, &f);
+    if (!f.audio) puts("No sound output answers (JACK, PulseAudio, PipeWire, ALSA).");
+    return 0;
+}
+
+static int run(const void *settings)
+{
+    const struct ports_settings *ports = settings;
+    struct found f = {.print = false};
+    if (ports->patches) return list_patches();
+    if (!ports->has_output) return list_ports();
+    us_audio_list(on_audio, &f);
+    return f.audio ? 0 : 1;
+}
+
+const struct command command_ports = {
+    .name = "ports",
+    .summary = "list MIDI inputs, outputs, sound outputs and patches",
+    .options = OPTIONS,
+    .option_count = sizeof OPTIONS / sizeof *OPTIONS,
+    .settings_size = sizeof(struct ports_settings),
+    .run = run,
+};

@@ -1,0 +1,28 @@
+/* From the live thread to whoever prints: what was played and what was answered, without waiting.  One
+   writer, one reader; a full log drops and counts. */
+#ifndef APP_STEP_LOG_H
+#define APP_STEP_LOG_H
+
+#include "undersong/companion.h"
+
+#include <stdatomic.h>
+
+enum { STEP_LOG_ROWS = 256, STEP_LOG_STRUCK = 8 };
+struct step_log_row {
+    struct us_event event;
+    struct us_snapshot now;
+    uint32_t struck;
+    struct us_action left[STEP_LOG_STRUCK]; /* the notes that the left hand struck */
+};
+struct step_log {
+    struct step_log_row rows[STEP_LOG_ROWS];
+    atomic_uint head, tail, dropped;
+};
+
+/* Live thread: keeps the step where the player played or the left hand struck. */
+void step_log_put(struct step_log *log, const struct us_companion *companion, const struct us_event *event,
+                  const struct us_actions *actions);
+/* Reader: false where there is nothing. */
+bool step_log_take(struct step_log *log, struct step_log_row *row);
+
+#endif
