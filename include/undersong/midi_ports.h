@@ -12,9 +12,9 @@ struct us_midi_ports_settings {
     const char *input; /* a part of the name; NULL: the first that is not a software through port */
     const char *outputs[US_MIDI_OUTPUTS_MAX]; /* parts of names */
     int output_count;
-    struct us_input *filter; /* the channel filter and the switches; must live on */
-    bool clock;              /* MIDI clock to every output; wants US_ACTION_BEAT */
-    int64_t origin_ns;
+    struct us_input *filter;  /* the channel filter and the switches; must live on */
+    bool clock;               /* MIDI clock to every output; wants US_ACTION_BEAT */
+    const int64_t *origin_ns; /* us_clock_ns() at time 0 of the events; read while playing */
 };
 
 struct us_midi_ports;

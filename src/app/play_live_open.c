@@ -89,7 +89,7 @@ static enum us_status open_ports(struct live_play *p, struct us_error *error)
                                               .output_count = p->midi_count,
                                               .filter = &p->input,
                                               .clock = p->play->clock,
-                                              .origin_ns = p->live_settings.origin_ns};
+                                              .origin_ns = &p->live_settings.origin_ns};
     memcpy(settings.outputs, p->midi_names, sizeof settings.outputs);
     return us_midi_ports_open(&p->ports, &settings, error);
 }
@@ -154,6 +154,8 @@ enum us_status live_open(struct live_play *p, struct us_error *error)
     enum us_status status = play_setup_init(&p->setup, p->play, error);
     if (!status) status = sort_sinks(p, error);
     if (!status) status = sort_source(p, error);
+    if (!status) status = open_ports(p, error); /* first: a wrong name ends it here, with one line */
+    if (!status) status = open_keys(p, error);
     if (!status && p->to_synth) status = open_audio(p, error);
     if (!status) status = open_recorder(p, error);
     if (status) return status;
@@ -161,8 +163,6 @@ enum us_status live_open(struct live_play *p, struct us_error *error)
         .companion = p->setup.companion, .split = p->setup.patch.split, .after = after_step, .context = p};
     p->live_settings.origin_ns = us_clock_ns() + (p->from_file ? LEAD_IN_NS : 0);
     if (p->audio) us_audio_set_origin(p->audio, p->live_settings.origin_ns);
-    status = open_ports(p, error);
-    if (!status) status = open_keys(p, error);
     if (!status && (p->recorder || p->outputs.midi_count || p->outputs.wav_count)) {
         p->file_queue = us_queue_create(QUEUE_ACTIONS);
         if (!p->file_queue) status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");

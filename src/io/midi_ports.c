@@ -78,7 +78,7 @@ static void drain_watch(struct us_midi_ports *p, int64_t now_ns)
 
 static int64_t now_of(const struct us_midi_ports *p)
 {
-    return us_clock_ns() - p->settings.origin_ns;
+    return us_clock_ns() - *p->settings.origin_ns;
 }
 
 /* Before writing: whoever came or went since the last look may be behind our number now. */
