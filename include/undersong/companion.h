@@ -7,6 +7,7 @@
 #include "undersong/drill.h"
 #include "undersong/event.h"
 #include "undersong/harmony.h"
+#include "undersong/page.h"
 #include "undersong/second_voice.h"
 #include "undersong/share.h"
 #include "undersong/songbook.h"
@@ -58,8 +59,11 @@ struct us_snapshot {
     enum us_round_state round_state;
     int round_bars;
     int share_level;
-    struct us_verdict verdict;                               /* on the learner's last chord */
-    struct us_key drill_asked, drill_next;                   /* US_NO_KEY without a drill */
+    struct us_verdict verdict;             /* on the learner's last chord */
+    struct us_key drill_asked, drill_next; /* US_NO_KEY without a drill */
+    struct us_page page; /* the melody written along, and what comes next where the tune is known */
+    bool knows_tune;     /* a known tune leads; `title` is its name */
+    char title[64];
     uint8_t melody_down[16], left_down[16], second_down[16]; /* bit sets of sounding pitches */
 };
 void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out);

@@ -170,6 +170,7 @@ static void on_beat(struct us_companion *c, const struct us_felt *felt, struct u
     if (changed) {
         struct us_action *a = us_emit(out, c->now_ns, US_ACTION_CHORD, US_VOICE_LEFT);
         if (a) a->chord = c->choice.chord, a->key = c->key;
+        us_page_chord(&c->page, us_voices_place_now(c), c->choice.chord);
     }
     us_voices_sing(c, out);
     c->left.melody = sounding_melody(c);
@@ -212,6 +213,7 @@ static void begin_run(struct us_companion *c, struct us_actions *out)
     us_harmony_live_fresh(&c->harmony);
     us_learner_run_over(c, out);
     us_voices_end(c, out);
+    us_page_clear(&c->page);
 }
 
 static void note_on(struct us_companion *c, const struct us_event *event, struct us_actions *out)
@@ -233,6 +235,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     c->waiting = c->felt.waiting;
     place_left(c, &c->felt, c->now_ns);
     c->left.melody = pitch;
+    us_page_note_on(&c->page, us_voices_place_now(c), pitch);
     us_voices_hear(c, pitch, event->velocity);
     bool on_beat_now = c->felt.on_beat || c->felt.on_bar || chord_overdue(c);
     if (on_beat_now) felt_beat(c, &c->felt, out);
@@ -350,6 +353,7 @@ static void note_off(struct us_companion *c, const struct us_event *event, struc
     us_emit_off(out, &c->sounding, c->now_ns, US_VOICE_MELODY, event->pitch);
     if (us_learner_note_off(c, event)) return;
     us_follower_note_off(&c->follower, c->now_ns, event->pitch);
+    us_page_note_off(&c->page, us_voices_place_now(c), event->pitch);
     us_voices_note_off(c, event->pitch, out);
 }
 

@@ -9,6 +9,7 @@
 #include "undersong/follower_state.h"
 #include "undersong/hands.h"
 #include "undersong/keyfinder.h"
+#include "undersong/page.h"
 
 /* The last notes, to catch up with a tune once it is recognized. */
 enum { US_RECENT_NOTES = 16 };
@@ -52,7 +53,8 @@ struct us_companion {
     const struct us_score *knows;   /* the tune whose entry as a round was looked for */
     enum us_round_state told_state; /* of the round's entry, as last told */
     struct us_run_place run;
-    int16_t unsung; /* the melody note that the second voice has not heard yet, or -1 */
+    struct us_page page; /* the melody written along */
+    int16_t unsung;      /* the melody note that the second voice has not heard yet, or -1 */
     uint8_t unsung_velocity;
     struct us_hands hands;
     struct us_share share;

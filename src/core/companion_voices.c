@@ -59,7 +59,7 @@ void us_voices_place(struct us_companion *c, const struct us_felt *felt)
 
 /* By time alone nothing sounds that belongs to a beat which has not come yet: the answer waits with the
  * player. */
-static double place_now(const struct us_companion *c)
+double us_voices_place_now(const struct us_companion *c)
 {
     const struct us_run_place *run = &c->run;
     if (c->now_ns == run->at_ns) return run->at;
@@ -68,7 +68,7 @@ static double place_now(const struct us_companion *c)
 
 static struct us_second_moment moment_of(const struct us_companion *c)
 {
-    return (struct us_second_moment){place_now(c), bar_quarters_of(c), c->key, c->choice.chord,
+    return (struct us_second_moment){us_voices_place_now(c), bar_quarters_of(c), c->key, c->choice.chord,
                                      c->run.strong};
 }
 
@@ -126,7 +126,8 @@ void us_voices_tick(struct us_companion *c, struct us_actions *out)
     struct us_round_answer answers[US_SECOND_ANSWERS_MAX];
     if (!c->run.running) return;
     send(c, answers,
-         us_second_advance(&c->second, place_now(c), bar_quarters_of(c), answers, US_SECOND_ANSWERS_MAX),
+         us_second_advance(&c->second, us_voices_place_now(c), bar_quarters_of(c), answers,
+                           US_SECOND_ANSWERS_MAX),
          out);
     tell_entry(c, out);
 }

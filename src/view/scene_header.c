@@ -1,0 +1,57 @@
+/* The top of the stand: the key, the bar and its beats, and what the companion is doing. */
+#include "scene_parts.h"
+
+#include <math.h>
+#include <stdio.h>
+
+static void key_text(const struct us_snapshot *now, char *out, size_t size)
+{
+    char name[24];
+    if (now->key.tonic == US_NO_KEY) snprintf(out, size, "Play a tune");
+    else snprintf(out, size, "%s%s", us_key_name(now->key, name, sizeof name), now->key_locked ? " (held)" : "");
+}
+
+static const char *doing(const struct us_snapshot *now)
+{
+    if (!now->left_hand_on) return "left hand off";
+    if (now->waiting) return "waiting for you";
+    if (now->knows_tune) return now->title;
+    return "";
+}
+
+/* One upright stroke a beat, like a conductor's count: the one that is felt now is thick, the bar line's is tall. */
+static void beats(struct stage *s, struct area a)
+{
+    const struct us_snapshot *now = s->now;
+    if (!now->metre.top) return;
+    int count = us_metre_beats(now->metre);
+    double beat = us_metre_beat_quarters(now->metre);
+    int here = (int)floor(now->bar_quarters / beat + 0.01);
+    if (count < 1 || count > 12) return;
+    float gap = a.w / (float)(count + 1);
+    for (int i = 0; i < count; i++) {
+        float x = a.x + gap * (float)(i + 1), tall = i == 0 ? a.h * 0.9f : a.h * 0.55f;
+        bool now_here = i == here && now->melody >= 0;
+        stage_line(s, x, a.y + a.h - tall, x, a.y + a.h, now_here ? US_INK_TEXT : US_INK_SOFT,
+                   now_here ? a.h * 0.24f : a.h * 0.05f);
+    }
+}
+
+void scene_header(struct stage *s, struct area a)
+{
+    const struct us_snapshot *now = s->now;
+    char text[64], metre[8];
+    float third = a.w / 3, size = a.h * 0.42f;
+    key_text(now, text, sizeof text);
+    stage_text(s, (struct area){a.x, a.y, third * 0.95f, a.h}, US_INK_TEXT, US_ALIGN_LEFT, true, size, text);
+    if (now->metre.top) {
+        us_metre_name(now->metre, metre, sizeof metre);
+        if (now->bar < 0) snprintf(text, sizeof text, "pickup, %s", metre);
+        else snprintf(text, sizeof text, "bar %d, %s", now->bar + 1, metre);
+        stage_text(s, (struct area){a.x + third, a.y, third * 0.5f, a.h}, US_INK_TEXT, US_ALIGN_MIDDLE, false,
+                   a.h * 0.30f, text);
+        beats(s, (struct area){a.x + third * 1.5f, a.y + a.h * 0.22f, third * 0.5f, a.h * 0.56f});
+    }
+    stage_text(s, (struct area){a.x + 2.05f * third, a.y, third * 0.95f, a.h}, US_INK_SOFT, US_ALIGN_RIGHT, false,
+               a.h * 0.34f, doing(now));
+}

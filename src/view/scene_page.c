@@ -1,0 +1,111 @@
+/* The page: the melody on a staff as it is played, with its chords beneath; what comes next in a known tune is hollow. */
+#include "scene_parts.h"
+
+#include <math.h>
+#include <stdio.h>
+
+/* So many bars are seen at once; the present one is the third. */
+static const double BARS_SEEN = 5, BARS_BEHIND = 3.2;
+
+struct staff {
+    struct area area;
+    float space;    /* between two lines */
+    float bottom;   /* y of the lowest line, E4 */
+    double from;    /* quarters at the left edge */
+    float quarter;  /* pixels a quarter */
+};
+
+/* Steps of the letter names above C-1, as the key spells the pitch. */
+static int letter_place(struct us_key key, int pitch)
+{
+    static const char LETTERS[] = "CDEFGAB";
+    char name[8];
+    us_key_letter(key, pitch, name, sizeof name);
+    int letter = 0;
+    while (LETTERS[letter] && LETTERS[letter] != name[0]) letter++;
+    static const int SEMITONES[7] = {0, 2, 4, 5, 7, 9, 11};
+    int sign = name[1] == '#' ? 1 : name[1] == 'b' ? -1 : 0;
+    if (name[1] && name[2]) sign *= 2;
+    return (pitch - sign - SEMITONES[letter]) / 12 * 7 + letter;
+}
+
+enum { PLACE_E4 = 37 }; /* the lowest line of the treble staff: letter_place of pitch 64 */
+
+static float x_of(const struct staff *staff, double at)
+{
+    return staff->area.x + (float)(at - staff->from) * staff->quarter;
+}
+
+static float y_of(const struct staff *staff, int place)
+{
+    return staff->bottom - (float)(place - PLACE_E4) * staff->space / 2;
+}
+
+static void ledgers(struct stage *s, const struct staff *staff, float x, int place)
+{
+    float half = staff->space * 0.9f;
+    for (int line = PLACE_E4 - 2; line >= place && line > PLACE_E4 - 12; line -= 2)
+        stage_line(s, x - half, y_of(staff, line), x + half, y_of(staff, line), US_INK_SOFT, staff->space * 0.09f);
+    for (int line = PLACE_E4 + 10; line <= place && line < PLACE_E4 + 20; line += 2)
+        stage_line(s, x - half, y_of(staff, line), x + half, y_of(staff, line), US_INK_SOFT, staff->space * 0.09f);
+}
+
+static void note(struct stage *s, const struct staff *staff, const struct us_page_note *n)
+{
+    struct us_key key = s->now->key;
+    if (key.tonic == US_NO_KEY) key = (struct us_key){0, US_MODE_MAJOR};
+    float x = x_of(staff, (double)n->at) + staff->space * 0.8f;
+    if (x < staff->area.x || x > staff->area.x + staff->area.w - staff->space) return;
+    int place = letter_place(key, n->pitch);
+    if (place < PLACE_E4 - 11 || place > PLACE_E4 + 19) return;
+    float y = y_of(staff, place), head = staff->space * 0.92f;
+    ledgers(s, staff, x, place);
+    struct us_mark *m = stage_mark(s, US_MARK_OVAL, US_INK_RIGHT,
+                                   (struct area){x - head * 0.62f, y - head / 2, head * 1.24f, head});
+    m->fill = n->ahead ? US_FILL_NONE : US_FILL_SOLID;
+    m->size = staff->space * 0.14f;
+    /* How long it sounds is a line on its right, not a sign to be learnt. */
+    float end = x_of(staff, (double)(n->at + n->len)), edge = staff->area.x + staff->area.w;
+    if (end > edge) end = edge;
+    if (end > x + head) stage_line(s, x + head * 0.62f, y, end, y, US_INK_RIGHT, staff->space * 0.22f);
+}
+
+static void chord(struct stage *s, const struct staff *staff, const struct us_page_chord *c, float width)
+{
+    char numeral[12];
+    float x = x_of(staff, (double)c->at), size = staff->area.h * 0.13f;
+    if (x < staff->area.x - 1 || x + width > staff->area.x + staff->area.w + 1) return;
+    us_chord_numeral(c->chord, s->now->key, numeral, sizeof numeral);
+    stage_text(s, (struct area){x, staff->area.y + staff->area.h * 0.80f, width, staff->area.h * 0.18f},
+               c->ahead ? US_INK_SOFT : US_INK_LEFT, US_ALIGN_LEFT, !c->ahead, size, numeral);
+}
+
+static void bar_lines(struct stage *s, const struct staff *staff, double bar)
+{
+    double last = staff->from + (double)(staff->area.w / staff->quarter);
+    for (double at = ceil(staff->from / bar) * bar; at < last; at += bar) {
+        float x = x_of(staff, at);
+        stage_line(s, x, staff->bottom - 4 * staff->space, x, staff->bottom, US_INK_SOFT, staff->space * 0.10f);
+    }
+}
+
+void scene_page(struct stage *s, struct area a)
+{
+    const struct us_page *page = &s->now->page;
+    double bar = s->now->metre.top ? us_metre_bar_quarters(s->now->metre) : 4;
+    struct staff staff = {.area = a, .space = a.h * 0.095f, .bottom = a.y + a.h * 0.62f};
+    staff.quarter = (float)((double)a.w / (BARS_SEEN * bar));
+    staff.from = fmax(-0.25 * bar, (floor((double)page->here / bar) - BARS_BEHIND + 1) * bar);
+    for (int line = 0; line < 5; line++)
+        stage_line(s, a.x, staff.bottom - (float)line * staff.space, a.x + a.w, staff.bottom - (float)line * staff.space,
+                   US_INK_SOFT, staff.space * 0.06f);
+    bar_lines(s, &staff, bar);
+    for (int i = 0; i < page->notes; i++)
+        if (!page->note[i].ahead || s->request->show_ahead) note(s, &staff, &page->note[i]);
+    for (int i = 0; i < page->chords; i++) {
+        const struct us_page_chord *c = &page->chord[i];
+        double next = i + 1 < page->chords ? (double)page->chord[i + 1].at : (double)c->at + bar;
+        float width = (float)(fmin(next - (double)c->at, bar) * (double)staff.quarter) * 0.96f;
+        if ((double)c->at >= staff.from && (!c->ahead || s->request->show_ahead)) chord(s, &staff, c, width);
+    }
+}
