@@ -1,5 +1,5 @@
-/* What the stand shows, as plain marks on a page: made from a snapshot, drawn by anything.  Pure: no clock, no
-   allocation; the same snapshot gives the same scene. */
+/* What the stand shows, as plain marks on a page: made from a snapshot, drawn by anything.  Pure: no clock,
+   no allocation; the same snapshot gives the same scene. */
 #ifndef UNDERSONG_SCENE_H
 #define UNDERSONG_SCENE_H
 
@@ -28,9 +28,9 @@ struct us_mark {
     uint8_t kind, ink, fill, align;
     bool bold;
     float x, y, w, h;
-    float size;      /* text: height of the letters' body; line: width */
-    float radius;    /* box: of its corners */
-    uint16_t text;   /* where the text begins in `letters` */
+    float size;    /* text: height of the letters' body; line: width */
+    float radius;  /* box: of its corners */
+    uint16_t text; /* where the text begins in `letters` */
 };
 
 enum { US_SCENE_MARKS = 900, US_SCENE_LETTERS = 8192 };
@@ -43,15 +43,17 @@ struct us_scene {
 };
 
 struct us_scene_request {
-    int width, height;   /* pixels, at least 320 by 240 */
-    double text_scale;   /* 1 normal, up to 3 */
+    int width, height; /* pixels, at least 320 by 240 */
+    double text_scale; /* 1 normal, up to 3 */
     enum us_syllables syllables;
     int lowest, highest; /* the keyboard's range in pitches; 0, 0: five octaves */
     bool show_ahead;     /* what comes next in a known tune */
 };
 
-void us_scene_build(const struct us_snapshot *now, const struct us_scene_request *request, struct us_scene *out);
-/* One line a mark, for tests and for eyes.  Writes at most `size` bytes, terminated; returns the bytes needed. */
+void us_scene_build(const struct us_snapshot *now, const struct us_scene_request *request,
+                    struct us_scene *out);
+/* One line a mark, for tests and for eyes.  Writes at most `size` bytes, terminated; returns the bytes
+ * needed. */
 size_t us_scene_dump(const struct us_scene *scene, char *out, size_t size);
 /* Which key of the drawn keyboard lies under a point, or -1. */
 int us_scene_key_at(const struct us_scene_request *request, double x, double y);

@@ -9,6 +9,7 @@ extern const struct command command_play;
 extern const struct command command_ports;
 extern const struct command command_review;
 extern const struct command command_sheet;
+extern const struct command command_stand;
 
 /* Prints "undersong: ..." on standard error and returns the exit status that belongs to the error. */
 int report_error(const struct us_error *error);

@@ -5,7 +5,7 @@
 #include "commands.h"
 
 static const struct command *const COMMANDS[] = {
-    &command_play, &command_ports, &command_harmonize, &command_sheet, &command_review,
+    &command_play, &command_harmonize, &command_sheet, &command_review, &command_ports, &command_stand,
 };
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 

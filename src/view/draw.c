@@ -130,16 +130,19 @@ static cairo_status_t draw_onto(cairo_surface_t *surface, const struct us_scene 
     return status;
 }
 
-enum us_status us_draw_file(const char *path, const struct us_scene *scene, enum us_theme theme, struct us_error *error)
+enum us_status us_draw_file(const char *path, const struct us_scene *scene, enum us_theme theme,
+                            struct us_error *error)
 {
     const char *dot = strrchr(path, '.');
     cairo_status_t status;
     if (dot && strcmp(dot, ".png") == 0)
-        status = draw_onto(cairo_image_surface_create(CAIRO_FORMAT_RGB24, scene->width, scene->height), scene, theme, path);
+        status = draw_onto(cairo_image_surface_create(CAIRO_FORMAT_RGB24, scene->width, scene->height), scene,
+                           theme, path);
     else if (dot && strcmp(dot, ".svg") == 0)
         status = draw_onto(cairo_svg_surface_create(path, scene->width, scene->height), scene, theme, NULL);
     else
-        return us_error_set(error, US_STATUS_BAD_INPUT, "%s: no such kind of picture; name it FILE.png or FILE.svg", path);
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "%s: no such kind of picture; name it FILE.png or FILE.svg", path);
     if (!status) return US_STATUS_OK;
     return us_error_set(error, US_STATUS_IO, "%s: cannot be written (%s); choose another place", path,
                         cairo_status_to_string(status));

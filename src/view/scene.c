@@ -10,13 +10,18 @@ struct us_mark *stage_mark(struct stage *s, enum us_mark_kind kind, enum us_ink 
     static struct us_mark spare; /* never read: what does not fit is left out */
     struct us_scene *scene = s->scene;
     struct us_mark *m = scene->marks < US_SCENE_MARKS ? &scene->mark[scene->marks++] : &spare;
-    *m = (struct us_mark){.kind = (uint8_t)kind, .ink = (uint8_t)ink, .fill = US_FILL_SOLID, .x = a.x, .y = a.y, .w = a.w,
+    *m = (struct us_mark){.kind = (uint8_t)kind,
+                          .ink = (uint8_t)ink,
+                          .fill = US_FILL_SOLID,
+                          .x = a.x,
+                          .y = a.y,
+                          .w = a.w,
                           .h = a.h};
     return m;
 }
 
-/* A careful estimate of how wide a text is, in parts of its size; the drawing's own measure is never wider for the
-   fonts that are asked for (tests/check_scene.c). */
+/* A careful estimate of how wide a text is, in parts of its size; the drawing's own measure is never wider
+   for the fonts that are asked for (tests/check_scene.c). */
 static float letters_wide(const char *text, bool bold)
 {
     float wide = 0;
@@ -65,7 +70,8 @@ struct area keyboard_area(const struct us_scene_request *r)
     return (struct area){margin, top, (float)r->width - 2 * margin, (float)r->height - top - margin};
 }
 
-void us_scene_build(const struct us_snapshot *now, const struct us_scene_request *request, struct us_scene *out)
+void us_scene_build(const struct us_snapshot *now, const struct us_scene_request *request,
+                    struct us_scene *out)
 {
     out->width = request->width;
     out->height = request->height;

@@ -8,8 +8,8 @@
 static void panel(struct stage *s, struct area a, enum us_ink ink, const char *title)
 {
     stage_mark(s, US_MARK_BOX, US_INK_PANEL, a)->radius = a.h * 0.04f;
-    stage_text(s, (struct area){a.x + a.h * 0.06f, a.y + a.h * 0.03f, a.w - a.h * 0.12f, a.h * 0.15f}, ink, US_ALIGN_LEFT,
-               true, a.h * 0.095f, title);
+    stage_text(s, (struct area){a.x + a.h * 0.06f, a.y + a.h * 0.03f, a.w - a.h * 0.12f, a.h * 0.15f}, ink,
+               US_ALIGN_LEFT, true, a.h * 0.095f, title);
 }
 
 static void alternatives_text(const struct us_snapshot *now, char *out, size_t size)
@@ -22,7 +22,8 @@ static void alternatives_text(const struct us_snapshot *now, char *out, size_t s
         if (percent < 5) continue;
         us_chord_numeral(now->alternative[i], now->key, numeral, sizeof numeral);
         us_chord_symbol(now->alternative[i], now->key, symbol, sizeof symbol);
-        int wrote = snprintf(out + used, size - used, used ? ", or %s (%s)" : "%s (%s) would do too", numeral, symbol);
+        int wrote = snprintf(out + used, size - used, used ? ", or %s (%s)" : "%s (%s) would do too", numeral,
+                             symbol);
         if (wrote < 0 || (size_t)wrote >= size - used) return;
         used += (size_t)wrote;
     }
@@ -37,9 +38,10 @@ void scene_chord(struct stage *s, struct area a)
     us_chord_numeral(now->chord, now->key, numeral, sizeof numeral);
     us_chord_symbol(now->chord, now->key, symbol, sizeof symbol);
     float top = a.y + a.h * 0.18f, tall = a.h * 0.60f;
-    stage_text(s, (struct area){a.x, top, a.w * 0.52f, tall}, US_INK_LEFT, US_ALIGN_MIDDLE, true, a.h * 0.46f, numeral);
-    stage_text(s, (struct area){a.x + a.w * 0.52f, top, a.w * 0.44f, tall}, US_INK_TEXT, US_ALIGN_MIDDLE, false,
-               a.h * 0.34f, symbol);
+    stage_text(s, (struct area){a.x, top, a.w * 0.52f, tall}, US_INK_LEFT, US_ALIGN_MIDDLE, true, a.h * 0.46f,
+               numeral);
+    stage_text(s, (struct area){a.x + a.w * 0.52f, top, a.w * 0.44f, tall}, US_INK_TEXT, US_ALIGN_MIDDLE,
+               false, a.h * 0.34f, symbol);
     alternatives_text(now, others, sizeof others);
     stage_text(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * 0.80f, a.w * 0.92f, a.h * 0.17f}, US_INK_TEXT,
                US_ALIGN_LEFT, false, a.h * 0.11f, others);
@@ -56,10 +58,11 @@ void scene_step(struct stage *s, struct area a)
     snprintf(step_text, sizeof step_text, "%s%d", sign, step.number);
     us_key_letter(now->key, now->melody, name, sizeof name);
     float top = a.y + a.h * 0.18f, tall = a.h * 0.60f;
-    stage_text(s, (struct area){a.x, top, a.w * 0.40f, tall}, US_INK_RIGHT, US_ALIGN_MIDDLE, true, a.h * 0.46f, step_text);
-    stage_text(s, (struct area){a.x + a.w * 0.40f, top, a.w * 0.56f, tall}, US_INK_TEXT, US_ALIGN_MIDDLE, false,
-               a.h * 0.34f, us_key_syllable(now->key, now->melody, s->request->syllables));
-    snprintf(below, sizeof below, "the key %s", name);
+    stage_text(s, (struct area){a.x, top, a.w * 0.40f, tall}, US_INK_RIGHT, US_ALIGN_MIDDLE, true,
+               a.h * 0.46f, step_text);
+    stage_text(s, (struct area){a.x + a.w * 0.40f, top, a.w * 0.56f, tall}, US_INK_TEXT, US_ALIGN_MIDDLE,
+               false, a.h * 0.34f, us_key_syllable(now->key, now->melody, s->request->syllables));
+    snprintf(below, sizeof below, "note %s", name);
     stage_text(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * 0.80f, a.w * 0.92f, a.h * 0.17f}, US_INK_TEXT,
                US_ALIGN_LEFT, false, a.h * 0.11f, below);
 }

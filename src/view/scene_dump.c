@@ -5,7 +5,7 @@
 size_t us_scene_dump(const struct us_scene *scene, char *out, size_t size)
 {
     static const char *const KINDS[] = {"box", "oval", "line", "text"};
-    static const char *const INKS[US_INKS] = {"paper", "text",  "soft",      "right",    "left",
+    static const char *const INKS[US_INKS] = {"paper",  "text",  "soft",      "right",    "left",
                                               "second", "panel", "white-key", "black-key"};
     static const char *const FILLS[] = {"none", "solid", "hatched"};
     size_t used = 0;
@@ -14,12 +14,13 @@ size_t us_scene_dump(const struct us_scene *scene, char *out, size_t size)
         size_t left = used < size ? size - used : 0;
         int wrote;
         if (m->kind == US_MARK_TEXT)
-            wrote = snprintf(left ? out + used : NULL, left, "text %s %.0f,%.0f %.0fx%.0f size %.1f \"%s\"\n", INKS[m->ink],
-                             (double)m->x, (double)m->y, (double)m->w, (double)m->h, (double)m->size,
-                             scene->letters + m->text);
+            wrote = snprintf(left ? out + used : NULL, left, "text %s %.0f,%.0f %.0fx%.0f size %.1f \"%s\"\n",
+                             INKS[m->ink], (double)m->x, (double)m->y, (double)m->w, (double)m->h,
+                             (double)m->size, scene->letters + m->text);
         else
-            wrote = snprintf(left ? out + used : NULL, left, "%s %s %s %.0f,%.0f %.0fx%.0f\n", KINDS[m->kind], INKS[m->ink],
-                             FILLS[m->fill], (double)m->x, (double)m->y, (double)m->w, (double)m->h);
+            wrote = snprintf(left ? out + used : NULL, left, "%s %s %s %.0f,%.0f %.0fx%.0f\n", KINDS[m->kind],
+                             INKS[m->ink], FILLS[m->fill], (double)m->x, (double)m->y, (double)m->w,
+                             (double)m->h);
         if (wrote > 0) used += (size_t)wrote;
     }
     return used;

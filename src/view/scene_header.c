@@ -7,8 +7,11 @@
 static void key_text(const struct us_snapshot *now, char *out, size_t size)
 {
     char name[24];
-    if (now->key.tonic == US_NO_KEY) snprintf(out, size, "Play a tune");
-    else snprintf(out, size, "%s%s", us_key_name(now->key, name, sizeof name), now->key_locked ? " (held)" : "");
+    if (now->key.tonic == US_NO_KEY)
+        snprintf(out, size, "Play a tune");
+    else
+        snprintf(out, size, "%s%s", us_key_name(now->key, name, sizeof name),
+                 now->key_locked ? " (held)" : "");
 }
 
 static const char *doing(const struct us_snapshot *now)
@@ -19,7 +22,8 @@ static const char *doing(const struct us_snapshot *now)
     return "";
 }
 
-/* One upright stroke a beat, like a conductor's count: the one that is felt now is thick, the bar line's is tall. */
+/* One upright stroke a beat, like a conductor's count: the one that is felt now is thick, the bar line's is
+ * tall. */
 static void beats(struct stage *s, struct area a)
 {
     const struct us_snapshot *now = s->now;
@@ -46,12 +50,14 @@ void scene_header(struct stage *s, struct area a)
     stage_text(s, (struct area){a.x, a.y, third * 0.95f, a.h}, US_INK_TEXT, US_ALIGN_LEFT, true, size, text);
     if (now->metre.top) {
         us_metre_name(now->metre, metre, sizeof metre);
-        if (now->bar < 0) snprintf(text, sizeof text, "pickup, %s", metre);
-        else snprintf(text, sizeof text, "bar %d, %s", now->bar + 1, metre);
+        if (now->bar < 0)
+            snprintf(text, sizeof text, "pickup, %s", metre);
+        else
+            snprintf(text, sizeof text, "bar %d, %s", now->bar + 1, metre);
         stage_text(s, (struct area){a.x + third, a.y, third * 0.5f, a.h}, US_INK_TEXT, US_ALIGN_MIDDLE, false,
                    a.h * 0.30f, text);
         beats(s, (struct area){a.x + third * 1.5f, a.y + a.h * 0.22f, third * 0.5f, a.h * 0.56f});
     }
-    stage_text(s, (struct area){a.x + 2.05f * third, a.y, third * 0.95f, a.h}, US_INK_SOFT, US_ALIGN_RIGHT, false,
-               a.h * 0.34f, doing(now));
+    stage_text(s, (struct area){a.x + 2.05f * third, a.y, third * 0.95f, a.h}, US_INK_SOFT, US_ALIGN_RIGHT,
+               false, a.h * 0.34f, doing(now));
 }

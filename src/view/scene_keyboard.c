@@ -1,5 +1,5 @@
-/* The keyboard: the right hand's keys solid with their step, the left hand's hatched with their letter, the second
-   voice's with a frame.  Never by colour alone. */
+/* The keyboard: the right hand's keys solid with their step, the left hand's hatched with their letter, the
+   second voice's with a frame.  Never by colour alone. */
 #include "scene_parts.h"
 
 #include <stdio.h>
@@ -16,14 +16,17 @@ static void range_of(const struct us_scene_request *r, int *low, int *high)
 {
     *low = r->highest > r->lowest ? r->lowest : LOWEST;
     *high = r->highest > r->lowest ? r->highest : HIGHEST;
-    while (is_black(*low)) --*low;
-    while (is_black(*high)) ++*high;
+    while (is_black(*low))
+        --*low;
+    while (is_black(*high))
+        ++*high;
 }
 
 static int whites_between(int low, int high)
 {
     int count = 0;
-    for (int pitch = low; pitch <= high; pitch++) count += !is_black(pitch);
+    for (int pitch = low; pitch <= high; pitch++)
+        count += !is_black(pitch);
     return count;
 }
 
@@ -46,8 +49,10 @@ static void label_key(struct stage *s, struct area key, int pitch, bool right)
     const struct us_snapshot *now = s->now;
     if (now->key.tonic == US_NO_KEY) return;
     struct us_step step = us_key_step(now->key, pitch);
-    if (right) snprintf(text, sizeof text, "%d", step.number);
-    else us_key_letter(now->key, pitch, text, sizeof text);
+    if (right)
+        snprintf(text, sizeof text, "%d", step.number);
+    else
+        us_key_letter(now->key, pitch, text, sizeof text);
     struct area plate = {key.x + key.w * 0.06f, key.y + key.h - key.w * 1.05f, key.w * 0.88f, key.w * 0.95f};
     stage_mark(s, US_MARK_BOX, US_INK_PAPER, plate)->radius = key.w * 0.15f;
     stage_text(s, plate, right ? US_INK_RIGHT : US_INK_LEFT, US_ALIGN_MIDDLE, true, key.w * 0.7f, text);
@@ -58,15 +63,19 @@ static void draw_key(struct stage *s, struct area key, int pitch)
     const struct us_snapshot *now = s->now;
     bool right = is_down(now->melody_down, pitch), left = is_down(now->left_down, pitch);
     bool second = is_down(now->second_down, pitch);
-    stage_mark(s, US_MARK_BOX, is_black(pitch) ? US_INK_BLACK_KEY : US_INK_WHITE_KEY, area_inset(key, 0.5f))->radius =
-        key.w * 0.10f;
+    stage_mark(s, US_MARK_BOX, is_black(pitch) ? US_INK_BLACK_KEY : US_INK_WHITE_KEY, area_inset(key, 0.5f))
+        ->radius = key.w * 0.10f;
     struct us_mark *edge = stage_mark(s, US_MARK_BOX, US_INK_SOFT, area_inset(key, 0.5f));
     edge->fill = US_FILL_NONE;
     edge->size = 1;
     edge->radius = key.w * 0.10f;
     if (!right && !left && !second) return;
     struct area inside = area_inset(key, key.w * 0.10f);
-    struct us_mark *m = stage_mark(s, US_MARK_BOX, right ? US_INK_RIGHT : left ? US_INK_LEFT : US_INK_SECOND, inside);
+    struct us_mark *m = stage_mark(s, US_MARK_BOX,
+                                   right  ? US_INK_RIGHT
+                                   : left ? US_INK_LEFT
+                                          : US_INK_SECOND,
+                                   inside);
     m->fill = right ? US_FILL_SOLID : left ? US_FILL_HATCHED : US_FILL_NONE;
     m->size = key.w * 0.12f;
     m->radius = key.w * 0.10f;
@@ -90,7 +99,8 @@ int us_scene_key_at(const struct us_scene_request *request, double x, double y)
     for (int black = 1; black >= 0; black--)
         for (int pitch = low; pitch <= high; pitch++) {
             struct area k = key_area(all, low, high, pitch);
-            bool inside = x >= (double)k.x && x < (double)(k.x + k.w) && y >= (double)k.y && y < (double)(k.y + k.h);
+            bool inside =
+                x >= (double)k.x && x < (double)(k.x + k.w) && y >= (double)k.y && y < (double)(k.y + k.h);
             if (is_black(pitch) == (black == 1) && inside) return pitch;
         }
     return -1;

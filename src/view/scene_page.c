@@ -1,4 +1,5 @@
-/* The page: the melody on a staff as it is played, with its chords beneath; what comes next in a known tune is hollow. */
+/* The page: the melody on a staff as it is played, with its chords beneath; what comes next in a known tune
+ * is hollow. */
 #include "scene_parts.h"
 
 #include <math.h>
@@ -9,10 +10,10 @@ static const double BARS_SEEN = 5, BARS_BEHIND = 3.2;
 
 struct staff {
     struct area area;
-    float space;    /* between two lines */
-    float bottom;   /* y of the lowest line, E4 */
-    double from;    /* quarters at the left edge */
-    float quarter;  /* pixels a quarter */
+    float space;   /* between two lines */
+    float bottom;  /* y of the lowest line, E4 */
+    double from;   /* quarters at the left edge */
+    float quarter; /* pixels a quarter */
 };
 
 /* Steps of the letter names above C-1, as the key spells the pitch. */
@@ -22,7 +23,8 @@ static int letter_place(struct us_key key, int pitch)
     char name[8];
     us_key_letter(key, pitch, name, sizeof name);
     int letter = 0;
-    while (LETTERS[letter] && LETTERS[letter] != name[0]) letter++;
+    while (LETTERS[letter] && LETTERS[letter] != name[0])
+        letter++;
     static const int SEMITONES[7] = {0, 2, 4, 5, 7, 9, 11};
     int sign = name[1] == '#' ? 1 : name[1] == 'b' ? -1 : 0;
     if (name[1] && name[2]) sign *= 2;
@@ -45,9 +47,11 @@ static void ledgers(struct stage *s, const struct staff *staff, float x, int pla
 {
     float half = staff->space * 0.9f;
     for (int line = PLACE_E4 - 2; line >= place && line > PLACE_E4 - 12; line -= 2)
-        stage_line(s, x - half, y_of(staff, line), x + half, y_of(staff, line), US_INK_SOFT, staff->space * 0.09f);
+        stage_line(s, x - half, y_of(staff, line), x + half, y_of(staff, line), US_INK_SOFT,
+                   staff->space * 0.09f);
     for (int line = PLACE_E4 + 10; line <= place && line < PLACE_E4 + 20; line += 2)
-        stage_line(s, x - half, y_of(staff, line), x + half, y_of(staff, line), US_INK_SOFT, staff->space * 0.09f);
+        stage_line(s, x - half, y_of(staff, line), x + half, y_of(staff, line), US_INK_SOFT,
+                   staff->space * 0.09f);
 }
 
 static void note(struct stage *s, const struct staff *staff, const struct us_page_note *n)
@@ -55,7 +59,7 @@ static void note(struct stage *s, const struct staff *staff, const struct us_pag
     struct us_key key = s->now->key;
     if (key.tonic == US_NO_KEY) key = (struct us_key){0, US_MODE_MAJOR};
     float x = x_of(staff, (double)n->at) + staff->space * 0.8f;
-    if (x < staff->area.x || x > staff->area.x + staff->area.w - staff->space) return;
+    if (x < staff->area.x + staff->space || x > staff->area.x + staff->area.w - staff->space) return;
     int place = letter_place(key, n->pitch);
     if (place < PLACE_E4 - 11 || place > PLACE_E4 + 19) return;
     float y = y_of(staff, place), head = staff->space * 0.92f;
@@ -85,7 +89,8 @@ static void bar_lines(struct stage *s, const struct staff *staff, double bar)
     double last = staff->from + (double)(staff->area.w / staff->quarter);
     for (double at = ceil(staff->from / bar) * bar; at < last; at += bar) {
         float x = x_of(staff, at);
-        stage_line(s, x, staff->bottom - 4 * staff->space, x, staff->bottom, US_INK_SOFT, staff->space * 0.10f);
+        stage_line(s, x, staff->bottom - 4 * staff->space, x, staff->bottom, US_INK_SOFT,
+                   staff->space * 0.10f);
     }
 }
 
@@ -97,8 +102,8 @@ void scene_page(struct stage *s, struct area a)
     staff.quarter = (float)((double)a.w / (BARS_SEEN * bar));
     staff.from = fmax(-0.25 * bar, (floor((double)page->here / bar) - BARS_BEHIND + 1) * bar);
     for (int line = 0; line < 5; line++)
-        stage_line(s, a.x, staff.bottom - (float)line * staff.space, a.x + a.w, staff.bottom - (float)line * staff.space,
-                   US_INK_SOFT, staff.space * 0.06f);
+        stage_line(s, a.x, staff.bottom - (float)line * staff.space, a.x + a.w,
+                   staff.bottom - (float)line * staff.space, US_INK_SOFT, staff.space * 0.06f);
     bar_lines(s, &staff, bar);
     for (int i = 0; i < page->notes; i++)
         if (!page->note[i].ahead || s->request->show_ahead) note(s, &staff, &page->note[i]);

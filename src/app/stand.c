@@ -1,0 +1,141 @@
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "commands.h"
+#include "drive.h"
+#include "undersong/draw.h"
+
+struct stand_settings {
+    const char *picture, *from, *size;
+    double seconds, text_scale;
+    int theme, syllables;
+};
+
+static const char *const THEMES[] = {"light", "dark", NULL};
+static const char *const SYLLABLES[] = {"la", "do", NULL};
+
+#define AT(field) offsetof(struct stand_settings, field)
+static const struct option OPTIONS[] = {
+    {.name = "picture",
+     .type = OPTION_TEXT,
+     .offset = AT(picture),
+     .argument = "FILE",
+     .help = "open no window: write what the stand shows as FILE.png or FILE.svg"},
+    {.name = "from",
+     .type = OPTION_TEXT,
+     .offset = AT(from),
+     .argument = "SOURCE",
+     .help = "a tune or performance to be played, as with `play`"},
+    {.name = "at",
+     .type = OPTION_NUMBER,
+     .offset = AT(seconds),
+     .argument = "SECONDS",
+     .low = 0,
+     .high = 86400,
+     .fallback = "10",
+     .help = "the moment of the picture"},
+    {.name = "size",
+     .type = OPTION_TEXT,
+     .offset = AT(size),
+     .argument = "WIDTHxHEIGHT",
+     .fallback = "1280x720",
+     .help = "the picture's size in pixels"},
+    {.name = "theme",
+     .type = OPTION_CHOICE,
+     .offset = AT(theme),
+     .choices = THEMES,
+     .fallback = "light",
+     .help = "light or dark paper"},
+    {.name = "text-scale",
+     .type = OPTION_NUMBER,
+     .offset = AT(text_scale),
+     .argument = "N",
+     .low = 0.5,
+     .high = 3,
+     .fallback = "1",
+     .help = "how much larger than usual the letters are"},
+    {.name = "syllables",
+     .type = OPTION_CHOICE,
+     .offset = AT(syllables),
+     .choices = SYLLABLES,
+     .fallback = "la",
+     .help = "the syllable of the tonic in minor"},
+};
+
+/* Plays until the moment asked for, and keeps what is seen then. */
+struct moment {
+    const struct us_companion *companion;
+    struct us_snapshot *now;
+    int64_t at_ns;
+};
+
+static bool before_the_moment(void *context, int64_t until_ns)
+{
+    return until_ns <= ((const struct moment *)context)->at_ns;
+}
+
+static void look(void *context, const struct us_event *event, const struct us_actions *actions)
+{
+    const struct moment *m = context;
+    (void)actions;
+    if (event->kind != US_EVENT_PANIC) us_companion_snapshot(m->companion, m->now);
+}
+
+static enum us_status snapshot_at(const struct stand_settings *s, struct us_snapshot *now,
+                                  struct us_error *error)
+{
+    struct us_companion_settings settings = {
+        .chords = US_CHORDS_PRIMARY, .key = {US_NO_KEY, 0}, .pickup = -1, .share = 100};
+    struct us_companion *companion = malloc(us_companion_size());
+    if (!companion) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    us_companion_init(companion, &settings);
+    us_companion_snapshot(companion, now);
+    struct performance performance = {0};
+    enum us_status status = s->from ? performance_load(s->from, &performance, error) : US_STATUS_OK;
+    struct moment moment = {companion, now, (int64_t)(s->seconds * 1e9)};
+    struct drive drive = {.companion = companion,
+                          .performance = &performance,
+                          .context = &moment,
+                          .wait = before_the_moment,
+                          .after = look};
+    if (!status) drive_run(&drive);
+    performance_finish(&performance);
+    free(companion);
+    return status;
+}
+
+static int run(const void *settings)
+{
+    const struct stand_settings *s = settings;
+    struct us_error error;
+    struct us_snapshot now;
+    static struct us_scene scene;
+    struct us_scene_request request = {.text_scale = s->text_scale,
+                                       .show_ahead = true,
+                                       .syllables = s->syllables ? US_SYLLABLES_DO : US_SYLLABLES_LA};
+    if (!s->picture) {
+        us_error_set(&error, US_STATUS_BAD_INPUT, "stand: no window in this build; give --picture FILE.png");
+        return report_error(&error);
+    }
+    if (sscanf(s->size, "%dx%d", &request.width, &request.height) != 2 || request.width < 320 ||
+        request.height < 240 || request.width > 8000 || request.height > 8000) {
+        us_error_set(&error, US_STATUS_BAD_INPUT, "--size %.40s: write WIDTHxHEIGHT, such as 1280x720",
+                     s->size);
+        return report_error(&error);
+    }
+    if (snapshot_at(s, &now, &error)) return report_error(&error);
+    us_scene_build(&now, &request, &scene);
+    if (us_draw_file(s->picture, &scene, s->theme ? US_THEME_DARK : US_THEME_LIGHT, &error))
+        return report_error(&error);
+    return 0;
+}
+
+const struct command command_stand = {
+    .name = "stand",
+    .summary = "the window for the music stand: keyboard, steps, chords, controls",
+    .options = OPTIONS,
+    .option_count = sizeof OPTIONS / sizeof *OPTIONS,
+    .settings_size = sizeof(struct stand_settings),
+    .run = run,
+};
