@@ -101,7 +101,7 @@ bool us_share_expect(struct us_share *s, int64_t at_ns, const struct us_choice *
     }
     if (on_bar) end_bar(s, early);
     for (int i = 0; i < 8; i++)
-        if (at_ns - s->at_ns[i] > EARLY_NS || !early) s->at_ns[i] = INT64_MIN;
+        if (s->at_ns[i] < at_ns - EARLY_NS || !early) s->at_ns[i] = INT64_MIN;
     s->expected = *choice;
     s->role = role;
     s->expects = choice->chord.root != US_NO_CHORD;
