@@ -216,19 +216,19 @@ START_TEST(explain_alternatives)
     s.chords[1].choice.alternatives = 2;
     s.chords[1].choice.alternative[0] = us_chord_primary(s.request.key, US_ROLE_I);
     s.chords[1].choice.alternative[1] = us_chord_primary(s.request.key, US_ROLE_IV);
-    us_explain_alternative(&s.explain, 1, 0, &reason);
+    us_explain_alternative(&s.explain, 1, 0, 4, 8, &reason);
     ck_assert_str_eq(reason.text, "step 5 is in I too; I could simply stay");
-    us_explain_alternative(&s.explain, 1, 1, &reason);
+    us_explain_alternative(&s.explain, 1, 1, 4, 8, &reason);
     ck_assert_str_eq(reason.text, "none of the main steps is in IV");
     make(&s, false, "64 65 67 65 69 67 69 65 64/4", "I I I");
     s.chords[1].choice.alternatives = 1;
     s.chords[1].choice.alternative[0] = us_chord_primary(s.request.key, US_ROLE_IV);
-    us_explain_alternative(&s.explain, 1, 0, &reason);
+    us_explain_alternative(&s.explain, 1, 0, 4, 8, &reason);
     ck_assert_uint_eq(reason.causes & US_CAUSE_PEAK, 0);
     make(&s, false, "64 67 72 67 64/4", "I I");
     s.chords[0].choice.alternatives = 1;
     s.chords[0].choice.alternative[0] = us_chord_primary(s.request.key, US_ROLE_IV);
-    us_explain_alternative(&s.explain, 0, 0, &reason);
+    us_explain_alternative(&s.explain, 0, 0, 0, 4, &reason);
     ck_assert_ptr_nonnull(strstr(reason.text, "IV would lift the peak on 1"));
 }
 END_TEST

@@ -52,9 +52,9 @@ char *us_step_name(struct us_key key, int pitch, enum us_step_names names, char 
 /* Why chord `index` stands in the part of it from `from` until `until` quarters. */
 void us_explain_chord(const struct us_explain *e, size_t index, double from, double until,
                       struct us_reason *out);
-/* Why its alternative number `alternative` would do as well, or what speaks against it. */
-void us_explain_alternative(const struct us_explain *e, size_t index, size_t alternative,
-                            struct us_reason *out);
+/* Why its alternative number `alternative` would do as well there, or what speaks against it. */
+void us_explain_alternative(const struct us_explain *e, size_t index, size_t alternative, double from,
+                            double until, struct us_reason *out);
 /* The key at a time. */
 struct us_key us_explain_key(const struct us_explain *e, double at);
 

@@ -64,4 +64,9 @@ struct us_tune {
     size_t line_count;
 };
 
+/* The first note that ends after `at` quarters; note_count where none does.  Pure. */
+size_t us_tune_note_after(const struct us_tune *tune, double at);
+/* The pitch of the melody at that time, or -1 in a rest. */
+int us_tune_pitch_at(const struct us_tune *tune, double at);
+
 #endif

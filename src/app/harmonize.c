@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -122,10 +123,19 @@ static const struct option OPTIONS[] = {
      .help = "the file to write, or with several tunes the folder"},
 };
 
+/* Columns of the screen, 80 where there is none. */
+static int text_width(void)
+{
+    struct winsize screen;
+    bool known =
+        isatty(STDOUT_FILENO) && ioctl(STDOUT_FILENO, TIOCGWINSZ, &screen) == 0 && screen.ws_col > 20;
+    return known ? screen.ws_col : 80;
+}
+
 static enum us_status write_one(const struct harmonized *h, FILE *out, struct us_error *error)
 {
     switch (h->settings->format) {
-    case FORMAT_TEXT: write_harmony_text(h, out); break;
+    case FORMAT_TEXT: write_harmony_text(h, text_width(), out); break;
     case FORMAT_JSON: write_harmony_json(h, out); break;
     case FORMAT_MIDI: return write_harmony_midi(h, out, error);
     case FORMAT_ABC: return write_harmony_abc(h, out, error);

@@ -65,13 +65,14 @@ static void write_chord(struct us_chord chord, struct us_key key, FILE *out)
 
 static void write_alternatives(const struct harmonized *h, size_t index, struct us_key key, FILE *out)
 {
-    const struct us_choice *choice = &h->chords[index].choice;
+    const struct us_chord_choice *c = &h->chords[index];
+    const struct us_choice *choice = &c->choice;
     struct us_reason reason;
     fputs(",\"alternatives\":[", out);
     for (int i = 0; i < choice->alternatives && i < h->settings->alternatives; i++) {
         fputs(i ? ",{" : "{", out);
         write_chord(choice->alternative[i], key, out);
-        us_explain_alternative(&h->explain, index, (size_t)i, &reason);
+        us_explain_alternative(&h->explain, index, (size_t)i, c->at, c->at + c->len, &reason);
         fprintf(out, ",\"probability\":%.3f,\"because\":", choice->alternative_probability[i]);
         write_json_string(reason.text, out);
         fputc('}', out);

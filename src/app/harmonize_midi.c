@@ -33,14 +33,6 @@ static int sound_shift(const struct harmonized *h)
     return up > 6 ? up - 12 : up;
 }
 
-static int melody_at(const struct us_tune *tune, double at)
-{
-    for (size_t i = 0; i < tune->note_count; i++)
-        if (tune->notes[i].at < at + NEAR && at + NEAR < tune->notes[i].at + tune->notes[i].len)
-            return tune->notes[i].pitch;
-    return -1;
-}
-
 /* One chord inside one bar. */
 static void add_left(const struct harmonized *h, struct us_smf_writer *w, int track, size_t index,
                      double from, double until, struct us_voicing_context *context)
@@ -52,7 +44,7 @@ static void add_left(const struct harmonized *h, struct us_smf_writer *w, int tr
     struct us_strike strikes[US_STRIKES_MAX];
     context->key = us_explain_key(&h->explain, from);
     context->melody_before = context->melody;
-    context->melody = melody_at(&h->file.tune, from);
+    context->melody = us_tune_pitch_at(&h->file.tune, from);
     size_t count = us_texture_bar(texture, chord, us_chord_role(chord, context->key), h->request.metre,
                                   from - line, until - line, context, strikes);
     context->before = us_texture_hand(texture, chord, context);
@@ -60,7 +52,7 @@ static void add_left(const struct harmonized *h, struct us_smf_writer *w, int tr
     for (size_t i = 0; i < count; i++) {
         double at = line + strikes[i].at;
         struct us_voicing notes =
-            i == 0 ? strikes[i].notes : us_texture_fit(strikes[i].notes, melody_at(&h->file.tune, at));
+            i == 0 ? strikes[i].notes : us_texture_fit(strikes[i].notes, us_tune_pitch_at(&h->file.tune, at));
         for (int k = 0; k < notes.count; k++)
             add_note(w, track, 1, at, fmin(strikes[i].len, until - at), notes.pitch[k] + shift,
                      LEFT_VELOCITY * strikes[i].level / 100);

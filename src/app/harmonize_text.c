@@ -6,7 +6,7 @@
 #include <string.h>
 
 static const double NEAR = 1e-3;
-enum { STEPS_SIZE = 128, REASON_WIDTH = 64, PLACE_SIZE = 16 };
+enum { STEPS_SIZE = 128, REASON_LEAST = 40, PLACE_SIZE = 16 };
 
 struct row {
     int bar;     /* as counted by a player: 1 the first full bar, 0 the pickup */
@@ -14,6 +14,7 @@ struct row {
     char steps[STEPS_SIZE];
     char numeral[16], symbol[16];
     struct us_reason reason;
+    double from, until;
     size_t chord;
     bool first_of_bar, begins; /* begins: the chord starts in this row */
 };
@@ -21,7 +22,7 @@ struct row {
 struct sheet {
     struct row *rows;
     size_t count;
-    int steps_width, chord_width;
+    int steps_width, chord_width, indent, reason_width;
 };
 
 static const char *short_step(const struct harmonized *h, struct us_key key, int pitch, char *out,
@@ -39,8 +40,9 @@ static void list_steps(const struct harmonized *h, double from, double until, ch
     size_t used = 0;
     struct us_key key = us_explain_key(&h->explain, from);
     *out = 0;
-    for (size_t i = 0; i < h->file.tune.note_count; i++) {
-        const struct us_note *n = &h->file.tune.notes[i];
+    const struct us_tune *tune = &h->file.tune;
+    for (size_t i = us_tune_note_after(tune, from); i < tune->note_count && tune->notes[i].at < until; i++) {
+        const struct us_note *n = &tune->notes[i];
         bool held = n->at < from - NEAR && n->at + n->len > from + NEAR;
         if (!held && (n->at < from - NEAR || n->at > until - NEAR)) continue;
         char name[16];
@@ -66,6 +68,8 @@ static bool add_row(struct sheet *sheet, const struct harmonized *h, size_t chor
     row->bar = (int)line + 1;
     row->beat = 1 + (row->bar > 0 ? in_tune - line * bar : from) / beat;
     row->chord = chord;
+    row->from = from;
+    row->until = until;
     row->begins = fabs(from - c->at) < NEAR;
     row->first_of_bar = sheet->count == 1 || grown[sheet->count - 2].bar != row->bar;
     list_steps(h, from, until, row->steps, sizeof row->steps);
@@ -95,10 +99,10 @@ static bool make_rows(struct sheet *sheet, const struct harmonized *h)
 }
 
 /* A reason, broken at spaces, the lines after the first indented. */
-static void write_wrapped(const char *text, int indent, FILE *out)
+static void write_wrapped(const char *text, int indent, int width, FILE *out)
 {
-    while (strlen(text) > REASON_WIDTH) {
-        size_t cut = REASON_WIDTH;
+    while (strlen(text) > (size_t)width) {
+        size_t cut = (size_t)width;
         while (cut > 0 && text[cut] != ' ')
             cut--;
         if (cut == 0) break;
@@ -108,7 +112,8 @@ static void write_wrapped(const char *text, int indent, FILE *out)
     fprintf(out, "%s\n", text);
 }
 
-static void write_alternatives(const struct harmonized *h, const struct row *row, int indent, FILE *out)
+static void write_alternatives(const struct harmonized *h, const struct sheet *sheet, const struct row *row,
+                               FILE *out)
 {
     const struct us_chord_choice *c = &h->chords[row->chord];
     struct us_key key = us_explain_key(&h->explain, c->at);
@@ -117,13 +122,30 @@ static void write_alternatives(const struct harmonized *h, const struct row *row
         if (c->choice.alternative_probability[i] < WORTH_TELLING) continue;
         struct us_reason reason;
         char numeral[16], symbol[16];
-        us_explain_alternative(&h->explain, row->chord, (size_t)i, &reason);
+        us_explain_alternative(&h->explain, row->chord, (size_t)i, row->from, row->until, &reason);
         us_chord_numeral(c->choice.alternative[i], key, numeral, sizeof numeral);
         us_chord_symbol(c->choice.alternative[i], key, symbol, sizeof symbol);
-        int used = fprintf(out, "%*sor %s %s (%.0f %%): ", indent, "", numeral, symbol,
-                           100 * c->choice.alternative_probability[i]);
-        write_wrapped(reason.text, used > indent ? indent + 3 : used, out);
+        char line[400];
+        snprintf(line, sizeof line, "or %s %s (%.0f %%): %s", numeral, symbol,
+                 100 * c->choice.alternative_probability[i], reason.text);
+        fprintf(out, "%*s", sheet->indent, "");
+        write_wrapped(line, sheet->indent + 3, sheet->reason_width, out);
     }
+}
+
+static void write_pickup(double quarters, FILE *out)
+{
+    static const struct {
+        double quarters;
+        const char *name;
+    } NAMES[] = {{0.25, "a sixteenth note"}, {0.5, "an eighth note"}, {1, "a quarter note"},
+                 {1.5, "a dotted quarter"},  {2, "a half note"},      {3, "three quarter notes"}};
+    for (size_t i = 0; i < sizeof NAMES / sizeof *NAMES; i++)
+        if (fabs(quarters - NAMES[i].quarters) < NEAR) {
+            fprintf(out, ", pickup of %s", NAMES[i].name);
+            return;
+        }
+    fprintf(out, ", pickup of %g quarter notes", quarters);
 }
 
 static void write_head(const struct harmonized *h, FILE *out)
@@ -134,9 +156,7 @@ static void write_head(const struct harmonized *h, FILE *out)
     fprintf(out, "%s\n", *tune->title ? tune->title : slash ? slash + 1 : h->path);
     fprintf(out, "%s, %s", us_key_name(h->request.key, key, sizeof key),
             us_metre_name(h->request.metre, metre, sizeof metre));
-    if (h->request.pickup > NEAR)
-        fprintf(out, ", pickup of %g beat%s", h->request.pickup / us_metre_beat_quarters(h->request.metre),
-                h->request.pickup > us_metre_beat_quarters(h->request.metre) + NEAR ? "s" : "");
+    if (h->request.pickup > NEAR) write_pickup(h->request.pickup, out);
     fputs(".  Left hand:", out);
     for (enum us_role r = US_ROLE_I; r < US_ROLES && h->request.key.tonic != US_NO_KEY; r++) {
         struct us_chord chord = us_chord_primary(h->request.key, r);
@@ -157,7 +177,7 @@ static void write_key_change(const struct harmonized *h, const struct row *row, 
     }
 }
 
-void write_harmony_text(const struct harmonized *h, FILE *out)
+void write_harmony_text(const struct harmonized *h, int width, FILE *out)
 {
     struct sheet sheet = {.steps_width = 5, .chord_width = 4};
     size_t next_key = 0;
@@ -169,7 +189,8 @@ void write_harmony_text(const struct harmonized *h, FILE *out)
     write_head(h, out);
     fprintf(out, "\n bar beat  %-*s  %-*s  why\n", sheet.steps_width, "steps", sheet.chord_width + 1,
             "chord");
-    int indent = 1 + 3 + 1 + 4 + 2 + sheet.steps_width + 2 + sheet.chord_width + 1 + 2;
+    sheet.indent = 1 + 3 + 1 + 4 + 2 + sheet.steps_width + 2 + sheet.chord_width + 1 + 2;
+    sheet.reason_width = width - sheet.indent > REASON_LEAST ? width - sheet.indent : REASON_LEAST;
     for (size_t i = 0; i < sheet.count; i++) {
         const struct row *row = &sheet.rows[i];
         char bar[PLACE_SIZE] = "", beat[PLACE_SIZE], chord[40];
@@ -179,8 +200,8 @@ void write_harmony_text(const struct harmonized *h, FILE *out)
         snprintf(chord, sizeof chord, "%s %s", row->numeral, row->symbol);
         fprintf(out, " %3s %4s  %-*s  %-*s  ", bar, beat, sheet.steps_width, row->steps,
                 sheet.chord_width + 1, chord);
-        write_wrapped(row->reason.text, indent, out);
-        if (row->begins) write_alternatives(h, row, indent, out);
+        write_wrapped(row->reason.text, sheet.indent, sheet.reason_width, out);
+        if (row->begins) write_alternatives(h, &sheet, row, out);
     }
     free(sheet.rows);
 }

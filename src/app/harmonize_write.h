@@ -6,7 +6,8 @@
 
 #include "harmonized.h"
 
-void write_harmony_text(const struct harmonized *h, FILE *out);
+/* At most `width` columns where the words allow it. */
+void write_harmony_text(const struct harmonized *h, int width, FILE *out);
 void write_harmony_json(const struct harmonized *h, FILE *out);
 enum us_status write_harmony_midi(const struct harmonized *h, FILE *out,
                                   struct us_error *error) US_WARN_UNUSED;

@@ -140,14 +140,6 @@ static enum us_status judge(struct harmonized *h, struct us_error *error)
     return US_STATUS_OK;
 }
 
-static int melody_at(const struct us_tune *tune, double at)
-{
-    for (size_t i = 0; i < tune->note_count; i++)
-        if (tune->notes[i].at < at + 1e-3 && at + 1e-3 < tune->notes[i].at + tune->notes[i].len)
-            return tune->notes[i].pitch;
-    return -1;
-}
-
 static enum us_status voice(struct harmonized *h, struct us_error *error)
 {
     enum us_texture texture = (enum us_texture)h->settings->texture;
@@ -159,7 +151,7 @@ static enum us_status voice(struct harmonized *h, struct us_error *error)
         if (c->choice.chord.root == US_NO_CHORD) continue;
         context.key = us_explain_key(&h->explain, c->at);
         context.melody_before = context.melody;
-        context.melody = melody_at(&h->file.tune, c->at);
+        context.melody = us_tune_pitch_at(&h->file.tune, c->at);
         h->left[i] = us_texture_strike(texture, c->choice.chord, &context);
         context.before = us_texture_hand(texture, c->choice.chord, &context);
     }

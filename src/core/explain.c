@@ -111,20 +111,30 @@ static bool is_chosen(const struct us_harmony_request *request, double at)
     return false;
 }
 
+/* The first beat that ends after `at`. */
+static size_t beat_after(const struct us_explain *e, double at)
+{
+    size_t low = 0, high = e->view.beat_count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (e->view.beats[middle].at + e->view.beats[middle].len > at)
+            high = middle;
+        else
+            low = middle + 1;
+    }
+    return low;
+}
+
 static const struct us_beat_view *beat_at(const struct us_explain *e, double at)
 {
-    for (size_t i = 0; i < e->view.beat_count; i++)
-        if (e->view.beats[i].at < at + NEAR && at + NEAR < e->view.beats[i].at + e->view.beats[i].len)
-            return &e->view.beats[i];
-    return NULL;
+    size_t i = beat_after(e, at + NEAR);
+    return i < e->view.beat_count && e->view.beats[i].at < at + NEAR ? &e->view.beats[i] : NULL;
 }
 
 static bool phrase_ends(const struct us_explain *e, double from, double until)
 {
-    for (size_t i = 0; i < e->view.beat_count; i++) {
-        const struct us_beat_view *beat = &e->view.beats[i];
-        if (beat->phrase_end && beat->at > from - NEAR && beat->at < until - NEAR) return true;
-    }
+    for (size_t i = beat_after(e, from); i < e->view.beat_count && e->view.beats[i].at < until - NEAR; i++)
+        if (e->view.beats[i].phrase_end && e->view.beats[i].at > from - NEAR) return true;
     return false;
 }
 
@@ -312,9 +322,10 @@ static void say_around(struct telling *t, double from, double until)
     double sum[US_ROLES] = {0};
     enum us_role best = US_ROLE_I;
     char other[NUMERAL_SIZE];
-    for (size_t i = 0; i < t->e->view.beat_count; i++) {
+    for (size_t i = beat_after(t->e, from); i < t->e->view.beat_count; i++) {
         const struct us_beat_view *beat = &t->e->view.beats[i];
-        if (beat->at < from - NEAR || beat->at > until - NEAR) continue;
+        if (beat->at > until - NEAR) break;
+        if (beat->at < from - NEAR) continue;
         for (int r = 0; r < US_ROLES; r++)
             sum[r] += beat->melody[r] * beat->len;
     }
@@ -354,13 +365,13 @@ void us_explain_chord(const struct us_explain *e, size_t index, double from, dou
     say_around(&t, from, until);
 }
 
-void us_explain_alternative(const struct us_explain *e, size_t index, size_t alternative,
-                            struct us_reason *out)
+void us_explain_alternative(const struct us_explain *e, size_t index, size_t alternative, double from,
+                            double until, struct us_reason *out)
 {
     struct telling t;
     const struct us_chord_choice *c = &e->chords[index];
     struct us_chord chord = c->choice.alternative[alternative];
-    begin(&t, e, index, chord, c->at, c->at + c->len, out);
+    begin(&t, e, index, chord, from, until, out);
     enum us_role chosen = role_of(e, index);
     us_pcset tones = us_chord_tones(chord);
     char steps[80], rest[80], other[NUMERAL_SIZE], step[16];

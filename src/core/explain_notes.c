@@ -43,8 +43,9 @@ static void collect(const struct us_explain *e, us_pcset tones, double from, dou
 {
     const struct us_tune *tune = e->request->tune;
     double beat = us_metre_beat_quarters(e->request->metre), bar = us_metre_bar_quarters(e->request->metre);
-    for (size_t i = 0; i < tune->note_count && out->count < HEARD_MAX; i++) {
+    for (size_t i = us_tune_note_after(tune, from); i < tune->note_count && out->count < HEARD_MAX; i++) {
         const struct us_note *note = &tune->notes[i];
+        if (note->at > until) break;
         double start = note->at < from ? from : note->at;
         double end = note->at + note->len > until ? until : note->at + note->len;
         if (end - start < NEAR) continue;
