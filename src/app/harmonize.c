@@ -2,7 +2,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/ioctl.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -10,6 +9,7 @@
 #include "compare.h"
 #include "harmonize_write.h"
 #include "inputs.h"
+#include "screen.h"
 #include "undersong/file_save.h"
 
 static const char *const FORMATS[] = {"text", "json", "abc", "musicxml", "midi", "lilypond", NULL};
@@ -123,19 +123,10 @@ static const struct option OPTIONS[] = {
      .help = "the file to write, or with several tunes the folder"},
 };
 
-/* Columns of the screen, 80 where there is none. */
-static int text_width(void)
-{
-    struct winsize screen;
-    bool known =
-        isatty(STDOUT_FILENO) && ioctl(STDOUT_FILENO, TIOCGWINSZ, &screen) == 0 && screen.ws_col > 20;
-    return known ? screen.ws_col : 80;
-}
-
 static enum us_status write_one(const struct harmonized *h, FILE *out, struct us_error *error)
 {
     switch (h->settings->format) {
-    case FORMAT_TEXT: write_harmony_text(h, text_width(), out); break;
+    case FORMAT_TEXT: write_harmony_text(h, screen_width(), out); break;
     case FORMAT_JSON: write_harmony_json(h, out); break;
     case FORMAT_MIDI: return write_harmony_midi(h, out, error);
     case FORMAT_ABC: return write_harmony_abc(h, out, error);
@@ -186,18 +177,6 @@ static enum us_status deliver(struct run *run, const struct harmonized *h, struc
     return status;
 }
 
-static void show_progress(const struct run *run, size_t at)
-{
-    enum { WIDTH = 40 };
-    char bar[WIDTH + 1];
-    size_t full = at * WIDTH / run->inputs->count;
-    memset(bar, '.', WIDTH);
-    memset(bar, '#', full);
-    bar[WIDTH] = 0;
-    fprintf(stderr, "\r%s %zu of %zu", bar, at, run->inputs->count);
-    if (at == run->inputs->count) fputs("\n", stderr);
-}
-
 static void run_all(struct run *run)
 {
     bool bar = run->inputs->count > 1 && isatty(STDERR_FILENO) && (run->folder || !isatty(STDOUT_FILENO));
@@ -211,14 +190,14 @@ static void run_all(struct run *run)
             harmonized_finish(&h);
         }
         if (status) {
-            if (bar) fputs("\r\033[K", stderr);
+            if (bar) screen_clear_line();
             report_error(&error);
             run->failed++;
             if (!run->worst) run->worst = status;
         } else {
             run->done++;
         }
-        if (bar) show_progress(run, i + 1);
+        if (bar) screen_progress(i + 1, run->inputs->count);
     }
 }
 

@@ -2,12 +2,12 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/ioctl.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
 #include "commands.h"
 #include "inputs.h"
+#include "screen.h"
 #include "undersong/engrave.h"
 #include "undersong/file_save.h"
 #include "undersong/sheet.h"
@@ -160,13 +160,6 @@ struct run {
     enum us_status worst;
 };
 
-static int text_width(void)
-{
-    struct winsize size;
-    bool known = isatty(STDOUT_FILENO) && ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col >= 40;
-    return known ? size.ws_col : 80;
-}
-
 static void write_sheets(const struct run *run, const struct us_sheet *sheets, size_t count, FILE *out)
 {
     if (run->settings->format != FORMAT_TEXT) {
@@ -175,7 +168,7 @@ static void write_sheets(const struct run *run, const struct us_sheet *sheets, s
     }
     for (size_t i = 0; i < count; i++) {
         if (i) fputc('\n', out);
-        us_sheet_text(&sheets[i], text_width(), out);
+        us_sheet_text(&sheets[i], screen_width(), out);
     }
 }
 
@@ -253,17 +246,6 @@ static enum us_status make_sheet(const struct run *run, const char *path, struct
     return status;
 }
 
-static void show_progress(size_t at, size_t count)
-{
-    enum { WIDTH = 40 };
-    char bar[WIDTH + 1];
-    memset(bar, '.', WIDTH);
-    memset(bar, '#', at * WIDTH / count);
-    bar[WIDTH] = 0;
-    fprintf(stderr, "\r%s %zu of %zu", bar, at, count);
-    if (at == count) fputs("\n", stderr);
-}
-
 static void run_all(struct run *run)
 {
     size_t count = run->inputs.count;
@@ -272,14 +254,14 @@ static void run_all(struct run *run)
         struct us_error error;
         enum us_status status = make_sheet(run, run->inputs.paths[i], &error);
         if (status) {
-            if (progress) fputs("\r\033[K", stderr);
+            if (progress) screen_clear_line();
             report_error(&error);
             run->failed++;
             if (!run->worst) run->worst = status;
         } else {
             run->done++;
         }
-        if (progress) show_progress(i + 1, count);
+        if (progress) screen_progress(i + 1, count);
     }
     if (count > 1)
         fprintf(stderr, "%zu sheet%s written, %zu failed\n", run->done, run->done == 1 ? "" : "s",
