@@ -197,6 +197,30 @@ START_TEST(abc_head_values)
 }
 END_TEST
 
+/* 8.2 text strings: mnemonics, Unicode, escapes; bytes that are no UTF-8 are taken for Latin-1. */
+START_TEST(abc_text)
+{
+    static const struct {
+        const char *written, *text;
+    } ROWS[] = {{"Caf\\'e", "Caf\xc3\xa9"},
+                {"M\\\"uhle \\aa\\ss", "M\xc3\xbchle \xc3\xa5\xc3\x9f"},
+                {"\\u0159eka", "\xc5\x99"
+                               "eka"},
+                {"50\\% off % remark", "50% off"},
+                {"salt \\& pepper \\\\ x", "salt & pepper \\ x"},
+                {"Qu\xc3\xa4y", "Qu\xc3\xa4y"},
+                {"Qu\xe4y", "Qu\xc3\xa4y"},
+                {"a \\q b", "a \\q b"}};
+    for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
+        char text[200];
+        snprintf(text, sizeof text, "X:1\nT:%s\nK:C\nC\n", ROWS[i].written);
+        struct us_tune_file file = read_tune(text);
+        ck_assert_str_eq(file.tune.title, ROWS[i].text);
+        us_tune_file_finish(&file);
+    }
+}
+END_TEST
+
 /* Each chord lasts until the next, over repeats as well; words are no chords (4.18, 4.19). */
 START_TEST(abc_chords)
 {
@@ -360,8 +384,8 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {abc_notes,    abc_heads,      abc_head_values,
-                                  abc_chords,   abc_as_written, abc_songbook,
-                                  abc_mistakes, abc_bounds,     abc_found_by_fuzzing};
+    const TTest *const TESTS[] = {abc_notes,  abc_heads,           abc_head_values, abc_chords,
+                                  abc_text,   abc_as_written,      abc_songbook,    abc_mistakes,
+                                  abc_bounds, abc_found_by_fuzzing};
     return RUN_TESTS("abc", TESTS);
 }

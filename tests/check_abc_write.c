@@ -67,6 +67,7 @@ START_TEST(abc_write_as_written)
         {"X:1\nM:6/8\nL:1/8\nK:C\nC3[M:3/4][K:Em]F2|G6|", "C3|"},
         {"X:1\nM:6/8\nL:1/8\nK:C\nC6|[M:3/4][K:Em]F2G4|", "C6|[K:Em][M:3/4]F2 G4|"},
         {"X:1\nM:6/8\nL:1/8\nK:C\nC5D|", "C3- C2D|"},
+        {"X:1\nT:5\\% \\& \\\\ caf\\'e\nK:C\nC|", "T:5\\% \\& \\\\ caf\xc3\xa9\n"},
     };
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
         if (i != 5) expect_text(ROWS[i].text, ROWS[i].music);

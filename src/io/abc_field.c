@@ -320,11 +320,7 @@ static enum us_status tempo_field(struct abc_reader *reader, const char *value)
 
 static void text_field(char *out, size_t size, const char *value)
 {
-    size_t length = strlen(value);
-    if (*out) return;
-    if (length >= size) length = size - 1;
-    memcpy(out, value, length);
-    out[length] = '\0';
+    if (!*out) abc_read_text(value, out, size);
 }
 
 enum us_status abc_field(struct abc_reader *reader, char letter, const char *value)

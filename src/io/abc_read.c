@@ -248,8 +248,7 @@ enum us_status us_abc_list(const char *text, size_t size, const char *name, stru
             }
             (*out)[(*count)++] = (struct us_tune_entry){.number = number};
         } else if (*count && copy[0] == 'T' && copy[1] == ':' && !(*out)[*count - 1].title[0]) {
-            snprintf((*out)[*count - 1].title, sizeof(*out)->title, "%.*s", (int)sizeof(*out)->title - 1,
-                     copy + 2 + strspn(copy + 2, " "));
+            abc_read_text(copy + 2 + strspn(copy + 2, " "), (*out)[*count - 1].title, sizeof(*out)->title);
         }
     }
     if (*count) return US_STATUS_OK;

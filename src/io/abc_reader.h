@@ -78,6 +78,10 @@ bool abc_parse_unit(const char *value, int64_t *unit);
 bool abc_parse_tempo(const char *value, int64_t unit, double *quarters_a_minute);
 void abc_parse_parts(const char *value, char *out, size_t size);
 
+/* The text of a field as UTF-8, and back. */
+void abc_read_text(const char *value, char *out, size_t size);
+void abc_write_text(FILE *to, const char *text);
+
 /* One line of music; `text` is terminated, comments removed. */
 US_WARN_UNUSED enum us_status abc_music(struct abc_reader *reader, const char *text);
 /* A note, chord or rest at `*p`; `*p` moves behind it. */

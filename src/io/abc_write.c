@@ -1,6 +1,7 @@
 /* A tune as abc 2.1. */
 #include "undersong/abc.h"
 
+#include "abc_reader.h"
 #include "layout.h"
 
 #include <ctype.h>
@@ -23,10 +24,7 @@ struct writer {
 static void write_text(FILE *to, char field, const char *text)
 {
     fprintf(to, "%c:", field);
-    for (; *text; text++) {
-        if (*text == '%') fputc('\\', to);
-        fputc(*text, to);
-    }
+    abc_write_text(to, text);
     fputc('\n', to);
 }
 

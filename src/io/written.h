@@ -72,6 +72,9 @@ struct us_written {
 /* Grows `*array` so that one more item fits; false when memory ends. */
 bool us_grow(void **array, size_t *room, size_t count, size_t item);
 
+/* Bytes of the UTF-8 character at `text`, 1 to 4; 0 where it is none. */
+size_t us_utf8_length(const char *text);
+
 /* The first item that is not before `at`; the list is sorted by its items' first member, int64_t at. */
 size_t us_first_from(const void *list, size_t count, size_t item, int64_t at);
 

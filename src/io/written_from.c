@@ -270,11 +270,19 @@ static bool fold_repeats(const struct us_tune *tune, const struct us_written *pa
     return same;
 }
 
+/* One line of UTF-8, whatever it was. */
 static void copy_text(char *out, size_t size, const char *text)
 {
     size_t n = 0;
-    for (; text && *text && n + 1 < size; text++)
-        if ((unsigned char)*text >= ' ') out[n++] = *text;
+    while (text && *text) {
+        size_t length = us_utf8_length(text);
+        bool plain = length > 1 || (length == 1 && (unsigned char)*text >= ' ' && *text != 0x7F);
+        if (n + (length ? length : 1) >= size) break;
+        if (plain) memcpy(out + n, text, length);
+        if (plain) n += length;
+        if (!length) out[n++] = '?';
+        text += length ? length : 1;
+    }
     out[n] = '\0';
 }
 
