@@ -67,12 +67,22 @@ START_TEST(abc_write_as_written)
         {"X:1\nM:6/8\nL:1/8\nK:C\nC3[M:3/4][K:Em]F2|G6|", "C3|"},
         {"X:1\nM:6/8\nL:1/8\nK:C\nC6|[M:3/4][K:Em]F2G4|", "C6|[K:Em][M:3/4]F2 G4|"},
         {"X:1\nM:6/8\nL:1/8\nK:C\nC5D|", "C3- C2D|"},
+        {"X:1\nM:4/4\nL:1/4\nK:Gb\n\"Gb\"GB\"Cb\"cB|", "K:Gb\n\"Gb\"G2 B2 \"Cb\"c2 B2|"},
+        {"X:1\nM:4/4\nL:1/4\nK:F#\n\"F#\"FA\"B\"BA|", "K:F#\n\"F#\"F2 A2 \"B\"B2 A2|"},
+        {"X:1\nM:4/4\nL:1/4\nK:Ebm\nEGcB|", "K:Ebm\nE2 G2 c2 B2|"},
         {"X:1\nT:5\\% \\& \\\\ caf\\'e\nK:C\nC|", "T:5\\% \\& \\\\ caf\xc3\xa9\n"},
     };
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
         if (i != 5) expect_text(ROWS[i].text, ROWS[i].music);
         expect_round_trip(ROWS[i].text);
     }
+}
+END_TEST
+
+/* Seven sharps are written as five flats. */
+START_TEST(abc_write_simpler_key)
+{
+    expect_text("X:1\nM:4/4\nL:1/4\nK:C#\nCEGB|", "K:Db\nD2 F2 A2 c2|");
 }
 END_TEST
 
@@ -166,7 +176,8 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {abc_write_as_written,   abc_write_chord_under_note, abc_write_unfolds,
-                                  abc_write_without_bars, abc_write_demo_songs,       abc_write_random_tunes};
+    const TTest *const TESTS[] = {abc_write_as_written,  abc_write_simpler_key,  abc_write_chord_under_note,
+                                  abc_write_unfolds,     abc_write_without_bars, abc_write_demo_songs,
+                                  abc_write_random_tunes};
     return RUN_TESTS("abc_write", TESTS);
 }

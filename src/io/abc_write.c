@@ -28,14 +28,16 @@ static void write_text(FILE *to, char field, const char *text)
     fputc('\n', to);
 }
 
-static void write_key(FILE *to, struct us_key key)
+static void write_key(const struct writer *writer, struct us_key key)
 {
+    FILE *to = writer->to;
     static const char *const MODES[US_MODES] = {"", "m", "dor", "mix"};
     char letter[4];
     if (key.tonic == US_NO_KEY)
         fprintf(to, "K:none");
     else
-        fprintf(to, "K:%s%s", us_key_letter(key, key.tonic, letter, sizeof letter), MODES[key.mode]);
+        fprintf(to, "K:%s%s", us_page_letter(writer->page, key, key.tonic, letter, sizeof letter),
+                MODES[key.mode]);
 }
 
 static void write_metre(FILE *to, struct us_metre metre)
@@ -55,7 +57,7 @@ static void write_head(struct writer *writer, int number)
     double beat = us_metre_beat_quarters(page->metre), rate = page->quarters_a_minute;
     if (rate > 0)
         fprintf(writer->to, "Q:%s=%.10g\n", beat == 1.5 ? "3/8" : "1/4", beat == 1.5 ? rate / beat : rate);
-    write_key(writer->to, page->key);
+    write_key(writer, page->key);
     fputc('\n', writer->to);
     writer->key = page->key;
     writer->metre = page->metre;
@@ -70,7 +72,7 @@ static void write_pitch(struct writer *writer, const struct us_sign *sign)
     char letter = us_spelling_letter(sign->spelling, &alter);
     int octave = us_spelling_octave(sign->spelling, sign->pitch);
     /* How the signature alters this letter: its places on the line of fifths are seven apart. */
-    int natural = sign->spelling - 7 * alter, fifths = us_key_signature(writer->key);
+    int natural = sign->spelling - 7 * alter, fifths = us_page_fifths(writer->page, writer->key);
     signature = natural <= fifths - 2 ? 1 : natural >= fifths + 6 ? -1 : 0;
     int8_t *altered = &writer->altered[letter - 'A'];
     if (alter != signature || *altered != NO_SIGN) {
@@ -101,13 +103,16 @@ static void write_length(FILE *to, int64_t face)
 
 static void write_chords(struct writer *writer, int64_t until)
 {
+    static const char *const TAILS[US_CHORD_KINDS] = {"", "m", "dim", "7", "m7"};
     const struct us_written *page = writer->page;
-    char symbol[16];
+    char letter[4];
     for (; writer->chord < page->chord_count && page->chords[writer->chord].at < until; writer->chord++) {
         struct us_chord chord = page->chords[writer->chord].chord;
-        fprintf(writer->to, "\"%s\"",
-                chord.root == US_NO_CHORD ? "N.C."
-                                          : us_chord_symbol(chord, writer->key, symbol, sizeof symbol));
+        if (chord.root == US_NO_CHORD)
+            fputs("\"N.C.\"", writer->to);
+        else
+            fprintf(writer->to, "\"%s%s\"",
+                    us_page_letter(page, writer->key, chord.root, letter, sizeof letter), TAILS[chord.kind]);
     }
 }
 
@@ -141,7 +146,7 @@ static void write_changes(struct writer *writer, const struct us_written_bar *ba
 {
     if (!us_key_equal(bar->key, writer->key)) {
         fputc('[', writer->to);
-        write_key(writer->to, bar->key);
+        write_key(writer, bar->key);
         fputc(']', writer->to);
         writer->key = bar->key;
     }

@@ -70,7 +70,7 @@ static int64_t finer_division(const struct us_written *page, int64_t division, s
 static void write_key(struct writer *writer, struct us_key key)
 {
     static const char *const MODES[US_MODES] = {"major", "minor", "dorian", "mixolydian"};
-    fprintf(writer->to, "<key><fifths>%d</fifths><mode>%s</mode></key>\n", us_key_signature(key),
+    fprintf(writer->to, "<key><fifths>%d</fifths><mode>%s</mode></key>\n", us_page_fifths(writer->page, key),
             key.tonic == US_NO_KEY ? "none" : MODES[key.mode]);
 }
 
@@ -174,7 +174,7 @@ static void write_chord(struct writer *writer, const struct us_written_chord *ch
     static const char *const TEXTS[US_CHORD_KINDS] = {"", "m", "dim", "7", "m7"};
     char name[4] = "C";
     bool none = chord->chord.root == US_NO_CHORD;
-    if (!none) us_key_letter(writer->key, chord->chord.root, name, sizeof name);
+    if (!none) us_page_letter(writer->page, writer->key, chord->chord.root, name, sizeof name);
     int alter = 0;
     for (const char *c = name + 1; *c; c++)
         alter += *c == '#' ? 1 : -1;
@@ -209,7 +209,7 @@ static void write_accidental(struct writer *writer, const struct us_sign *sign, 
                              int octave)
 {
     static const char *const NAMES[] = {"flat-flat", "flat", "natural", "sharp", "double-sharp"};
-    int natural = sign->spelling - 7 * alter, fifths = us_key_signature(writer->key);
+    int natural = sign->spelling - 7 * alter, fifths = us_page_fifths(writer->page, writer->key);
     int signature = natural <= fifths - 2 ? 1 : natural >= fifths + 6 ? -1 : 0;
     if (octave < 0 || octave > 11) return;
     int8_t *state = &writer->altered[letter - 'A'][octave];

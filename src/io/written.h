@@ -67,6 +67,7 @@ struct us_written {
     char title[256];
     char composer[256];
     int number;
+    bool flats; /* six sharps are written as six flats */
 };
 
 /* Grows `*array` so that one more item fits; false when memory ends. */
@@ -99,6 +100,11 @@ int64_t us_written_ticks(double quarters);
 
 /* A pitch's place on the line of fifths as this key spells it. */
 int us_spelling(struct us_key key, int pitch);
+/* The signature of a key as this page spells it, in fifths: -6 for G-flat, 6 for F-sharp. */
+int us_page_fifths(const struct us_written *page, struct us_key key);
+/* The letter name of a pitch class in a key as this page spells it.  Returns `out`. */
+char *us_page_letter(const struct us_written *page, struct us_key key, int pitch_class, char *out,
+                     size_t size);
 /* The letter ('A' to 'G') and the sharps or flats of a place on the line of fifths. */
 char us_spelling_letter(int spelling, int *alter);
 /* The octave of a pitch so spelled: 4 from middle C to the B above. */

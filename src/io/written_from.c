@@ -24,6 +24,7 @@ struct maker {
     const struct us_tune *tune;
     struct us_written *out;
     bool failed;
+    bool respell; /* the notes' own spelling belongs to another signature than the key's */
 };
 
 static void add_bar(struct maker *maker, struct us_written_bar bar)
@@ -131,7 +132,7 @@ static void make_notes(struct maker *maker, int voice)
         while (bar + 1 < maker->out->bar_count && maker->out->bars[bar + 1].at <= note.at)
             bar++;
         note.spelling = (int8_t)us_spelling(key_at(maker->out, bar), note.pitch);
-        if (!voice && tune->spelling) note.spelling = tune->spelling[i];
+        if (!voice && tune->spelling && !maker->respell) note.spelling = tune->spelling[i];
         if (!voice) note.flags = flags_of(tune, notes[i].at, until);
         cut_note(maker, voice, note, &bar);
     }
@@ -296,10 +297,27 @@ static void make_head(const struct us_tune *tune, struct us_written *out)
     copy_text(out->composer, sizeof out->composer, tune->composer);
 }
 
+/* On the line of fifths the notes lie around the second place above the signature's.  Where they are spelled
+   for a signature twelve places away, six sharps become six flats; other keys are written in their simpler
+   spelling. */
+static void settle_spelling(struct maker *maker)
+{
+    const struct us_tune *tune = maker->tune;
+    double sum = 0;
+    if (!tune->spelling || !tune->note_count) return;
+    for (size_t i = 0; i < tune->note_count; i++)
+        sum += tune->spelling[i];
+    int fifths = us_key_signature(tune->key);
+    double off = sum / (double)tune->note_count - (fifths + 2);
+    maker->out->flats = fifths == 6 && off < -6;
+    maker->respell = !maker->out->flats && fabs(off) > 6;
+}
+
 enum us_status us_written_from(const struct us_tune *tune, struct us_written *out, struct us_error *error)
 {
     struct maker maker = {.tune = tune, .out = out};
     make_head(tune, out);
+    settle_spelling(&maker);
     make_bars(&maker);
     make_notes(&maker, 0);
     make_notes(&maker, 1);
@@ -312,6 +330,7 @@ enum us_status us_written_from(const struct us_tune *tune, struct us_written *ou
     }
     struct us_written folded;
     make_head(tune, &folded);
+    folded.flats = out->flats;
     if (fold_repeats(tune, out, &folded)) {
         us_written_finish(out);
         *out = folded;
