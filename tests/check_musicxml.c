@@ -228,6 +228,13 @@ START_TEST(musicxml_elements)
                                                                                   "1") "</part></measure></"
                                                                                        "score-timewise>",
          "60@0+1 62@1+1"},
+        /* <sound dalsegno> and its like */
+        {SCORE(PART(
+             "<measure>" DIVISIONS("1") NOTE("C", "4", "1") "</measure><measure><sound segno=\"s\"/>" NOTE(
+                 "D", "4", "1") "<direction><direction-type><words>Fine</words></direction-type><sound "
+                                "fine=\"yes\"/></direction></measure>"
+                                "<measure>" NOTE("E", "4", "1") "<sound dalsegno=\"s\"/></measure>")),
+         "60@0+1 62@1+1 64@2+1 62@3+1"},
         /* a measure that holds nothing is a bar of rest */
         {SCORE(PART("<measure><attributes><divisions>1</divisions><time><beats>3</beats><beat-type>4</"
                     "beat-type></time>"

@@ -4,11 +4,22 @@
 #include <ctype.h>
 #include <stdlib.h>
 
+/* Signs behind the bar line that belong to the bar before it. */
+static void take_late_jumps(struct abc_reader *reader)
+{
+    enum { AT_END = US_JUMP_DA_CAPO | US_JUMP_DAL_SEGNO | US_JUMP_TO_CODA | US_JUMP_FINE };
+    struct us_written *out = reader->out;
+    if (!out->bar_count || reader->voices[0].at > reader->open_bar.at) return;
+    out->bars[out->bar_count - 1].jumps |= reader->open_bar.jumps & AT_END;
+    reader->open_bar.jumps &= (uint8_t)~AT_END;
+}
+
 enum us_status abc_close_bar(struct abc_reader *reader)
 {
     struct us_written *out = reader->out;
     struct abc_voice *voice = &reader->voices[0];
     struct us_written_bar *bar = &reader->open_bar;
+    take_late_jumps(reader);
     if (voice->at > bar->at) {
         if (out->bar_count >= US_WRITTEN_BARS_MAX)
             return abc_error(reader, "more than %d bars in one tune; split it", US_WRITTEN_BARS_MAX);

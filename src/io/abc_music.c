@@ -75,10 +75,35 @@ static enum us_status skip_to(struct abc_reader *reader, const char **p, char cl
     return US_STATUS_OK;
 }
 
+/* Signs that send the player elsewhere (abc 2.1, section 4.14).  A second coda sign is where the first one
+   leads. */
+static void jump_sign(struct abc_reader *reader, const char *name, size_t length)
+{
+    static const struct {
+        const char *name;
+        uint8_t jump;
+    } SIGNS[] = {{"segno", US_JUMP_SEGNO},         {"coda", US_JUMP_CODA},
+                 {"D.C.", US_JUMP_DA_CAPO},        {"dacapo", US_JUMP_DA_CAPO},
+                 {"D.S.", US_JUMP_DAL_SEGNO},      {"dacoda", US_JUMP_TO_CODA},
+                 {"fine", US_JUMP_FINE},           {"D.C.alfine", US_JUMP_DA_CAPO},
+                 {"D.C.alcoda", US_JUMP_DA_CAPO},  {"D.S.alfine", US_JUMP_DAL_SEGNO},
+                 {"D.S.alcoda", US_JUMP_DAL_SEGNO}};
+    if (reader->voice != 0) return;
+    for (size_t i = 0; i < sizeof SIGNS / sizeof *SIGNS; i++) {
+        if (strlen(SIGNS[i].name) != length || strncmp(name, SIGNS[i].name, length) != 0) continue;
+        reader->open_bar.jumps |= SIGNS[i].jump;
+        if (SIGNS[i].jump != US_JUMP_CODA) return;
+        for (size_t b = 0; b < reader->out->bar_count; b++)
+            if (reader->out->bars[b].jumps & US_JUMP_CODA)
+                reader->out->bars[b].jumps ^= US_JUMP_CODA | US_JUMP_TO_CODA;
+    }
+}
+
 /* Decorations between exclamation marks; a lone one is an old sign for the end of a line. */
 static enum us_status decoration(struct abc_reader *reader, const char **p)
 {
     const char *end = strchr(*p + 1, **p);
+    if (end) jump_sign(reader, *p + 1, (size_t)(end - *p - 1));
     *p = end ? end + 1 : *p + 1;
     return US_STATUS_OK;
 }
@@ -143,6 +168,8 @@ static enum us_status element(struct abc_reader *reader, const char **p)
     default: break;
     }
     if (is_skipped(c)) {
+        if (c == 'S') jump_sign(reader, "segno", 5);
+        if (c == 'O') jump_sign(reader, "coda", 4);
         (*p)++;
         return US_STATUS_OK;
     }

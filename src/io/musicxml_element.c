@@ -284,10 +284,25 @@ static double metronome(const xmlNode *direction)
     return 0;
 }
 
-void mx_tempo(struct mx_reader *reader, const xmlNode *node)
+/* Where the player is sent elsewhere. */
+static void read_jumps(struct mx_reader *reader, const xmlNode *sound)
+{
+    static const struct {
+        const char *name;
+        uint8_t jump;
+    } SIGNS[] = {{"segno", US_JUMP_SEGNO},        {"coda", US_JUMP_CODA},      {"dacapo", US_JUMP_DA_CAPO},
+                 {"dalsegno", US_JUMP_DAL_SEGNO}, {"tocoda", US_JUMP_TO_CODA}, {"fine", US_JUMP_FINE}};
+    char text[24];
+    for (size_t i = 0; i < sizeof SIGNS / sizeof *SIGNS; i++)
+        if (*mx_attribute(sound, SIGNS[i].name, text, sizeof text) && strcmp(text, "no") != 0)
+            reader->bar.jumps |= SIGNS[i].jump;
+}
+
+void mx_sound(struct mx_reader *reader, const xmlNode *node)
 {
     char text[24];
     const xmlNode *sound = mx_is(node, "sound") ? node : mx_child(node, "sound");
+    if (sound) read_jumps(reader, sound);
     if (reader->out->quarters_a_minute > 0) return;
     double rate = sound ? strtod(mx_attribute(sound, "tempo", text, sizeof text), NULL) : 0;
     if (!(rate > 0)) rate = metronome(node);

@@ -96,7 +96,7 @@ static enum us_status element(struct mx_reader *reader, const xmlNode *node)
     if (reader->voice) return US_STATUS_OK;
     if (mx_is(node, "harmony")) return mx_harmony(reader, node);
     if (mx_is(node, "barline")) return mx_barline(reader, node);
-    if (mx_is(node, "direction") || mx_is(node, "sound")) mx_tempo(reader, node);
+    if (mx_is(node, "direction") || mx_is(node, "sound")) mx_sound(reader, node);
     if (mx_is(node, "print") && strcmp(mx_attribute(node, "new-system", text, sizeof text), "yes") == 0)
         reader->line = true;
     return US_STATUS_OK;

@@ -48,6 +48,6 @@ US_WARN_UNUSED enum us_status mx_note(struct mx_reader *reader, const xmlNode *n
 US_WARN_UNUSED enum us_status mx_move(struct mx_reader *reader, const xmlNode *node, int direction);
 US_WARN_UNUSED enum us_status mx_harmony(struct mx_reader *reader, const xmlNode *node);
 US_WARN_UNUSED enum us_status mx_barline(struct mx_reader *reader, const xmlNode *node);
-void mx_tempo(struct mx_reader *reader, const xmlNode *node);
+void mx_sound(struct mx_reader *reader, const xmlNode *node);
 
 #endif

@@ -85,6 +85,42 @@ static int highest_ending(const struct us_written_bar *bars, size_t start, size_
     return highest;
 }
 
+enum { JUMPS_BACK = US_JUMP_DA_CAPO | US_JUMP_DAL_SEGNO };
+
+/* The bar with this sign, or `last`. */
+static size_t find_jump(const struct us_written_bar *bars, size_t last, uint8_t jump)
+{
+    size_t i = 0;
+    while (i < last && !(bars[i].jumps & jump))
+        i++;
+    return i;
+}
+
+/* After the jump back repeats are not taken: of several endings the last one counts. */
+static bool is_earlier_ending(const struct us_written_bar *bars, size_t i, size_t last)
+{
+    size_t next = ending_end(bars, i, last);
+    return bars[i].endings && next < last && bars[next].endings > bars[i].endings;
+}
+
+/* From the start or the segno to the fine, or by way of the coda to the end. */
+static void order_after_jump(struct order *order, size_t i, size_t last)
+{
+    const struct us_written_bar *bars = order->bars;
+    size_t coda = find_jump(bars, last, US_JUMP_CODA);
+    bool in_coda = false;
+    while (i < last) {
+        if (is_earlier_ending(bars, i, last)) {
+            i = ending_end(bars, i, last);
+            continue;
+        }
+        if (!emit(order, i) || bars[i].jumps & (US_JUMP_FINE | JUMPS_BACK)) return;
+        bool leave = bars[i].jumps & US_JUMP_TO_CODA && coda < last && !in_coda;
+        in_coda = in_coda || leave;
+        i = leave ? coda : i + 1;
+    }
+}
+
 static void order_stretch(struct order *order, size_t first, size_t last)
 {
     const struct us_written_bar *bars = order->bars;
@@ -105,6 +141,12 @@ static void order_stretch(struct order *order, size_t first, size_t last)
             pass++;
             i = start;
             continue;
+        }
+        if (bar->jumps & JUMPS_BACK) {
+            size_t segno = find_jump(bars, last, US_JUMP_SEGNO);
+            bool to_segno = bar->jumps & US_JUMP_DAL_SEGNO && segno < last;
+            order_after_jump(order, to_segno ? segno : first, last);
+            return;
         }
         i++;
         if (bar->repeat_times || (i == bracket_end && pass >= highest)) start = i, pass = 1;

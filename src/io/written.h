@@ -39,6 +39,16 @@ struct us_written_chord {
     struct us_chord chord; /* US_NO_CHORD: the chord before ends here */
 };
 
+/* Signs that send the player elsewhere.  The first two mark a bar's start, the others its end. */
+enum us_written_jump {
+    US_JUMP_SEGNO = 1,
+    US_JUMP_CODA = 2,
+    US_JUMP_DA_CAPO = 4,
+    US_JUMP_DAL_SEGNO = 8,
+    US_JUMP_TO_CODA = 16, /* obeyed after the jump back, as is the next */
+    US_JUMP_FINE = 32
+};
+
 struct us_written_bar {
     int64_t at;
     int64_t len;
@@ -46,6 +56,7 @@ struct us_written_bar {
     struct us_key key;
     uint16_t endings;
     uint8_t repeat_times;
+    uint8_t jumps; /* enum us_written_jump */
     bool repeat_from;
     bool closes;
     char part; /* label of the part that starts here, or 0 */
