@@ -140,6 +140,42 @@ START_TEST(drill_of_one_key_and_of_equal_neighbours)
 }
 END_TEST
 
+/* What looks like the next key but is not: the opening in the other mode's key, after a false start, or
+   inside a tune that repeats its opening higher up. */
+START_TEST(drill_is_not_misled)
+{
+    struct us_drill d = drill_of("C,Am");
+    play(&d, 0, TUNE_NOTES);
+    us_drill_run_over(&d, key_named("C"));
+    play(&d, 0, TUNE_NOTES);
+    us_drill_run_over(&d, key_named("C"));
+    d.now = 0, d.asked = key_named("C");
+    play(&d, 0, TUNE_NOTES);
+    ck_assert_int_eq(play(&d, 9, TUNE_NOTES), US_DRILL_NOTHING); /* in A major */
+
+    d = drill_of("C,D");
+    play(&d, 0, TUNE_NOTES);
+    us_drill_run_over(&d, key_named("C"));
+    play(&d, 2, TUNE_NOTES);
+    us_drill_run_over(&d, key_named("D"));
+    play(&d, 0, 12);
+    ck_assert_int_eq(play(&d, 2, 12), US_DRILL_NOTHING); /* C was broken off, and D too */
+    expect_asked(&d, "C");
+
+    d = drill_of("C,F,G");
+    for (int turn = 0; turn < 2; turn++) {
+        for (int part = 0; part < 2; part++)
+            play(&d, 5 * part + 5 * turn, US_DRILL_OPENING);
+        play(&d, 5 * turn, US_DRILL_OPENING);
+        ck_assert_int_eq(us_drill_run_over(&d, key_named(turn ? "F" : "C")), US_DRILL_NEXT);
+    }
+    for (int part = 0; part < 2; part++)
+        play(&d, 7 + 5 * part, US_DRILL_OPENING);
+    ck_assert_int_eq(us_drill_run_over(&d, key_named("C")),
+                     US_DRILL_DONE); /* it began in G, whatever it seems */
+}
+END_TEST
+
 /* Round all twelve keys twice, with a stop after each tune and, after the first, without any. */
 START_TEST(drill_through_all_keys)
 {
@@ -170,6 +206,7 @@ int main(void)
         drill_again,
         drill_of_one_key_and_of_equal_neighbours,
         drill_through_all_keys,
+        drill_is_not_misled,
     };
     return RUN_TESTS("drill", TESTS);
 }

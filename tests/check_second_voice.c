@@ -28,26 +28,33 @@ START_TEST(duet_rows)
         bool strong;
         int below;
     } ROWS[] = {
-        {"C", "C", US_SECOND_THIRD, 76, true, 72},   /* mi over I: do */
-        {"C", "C", US_SECOND_THIRD, 79, true, 76},   /* sol: mi */
-        {"C", "C", US_SECOND_THIRD, 72, true, 67},   /* do at the close: sol, a fourth */
-        {"C", "G", US_SECOND_THIRD, 74, true, 71},   /* re over V: ti */
-        {"C", "G", US_SECOND_THIRD, 79, true, 74},   /* sol over V: re, a fourth (mi is none) */
-        {"C", "F", US_SECOND_THIRD, 81, true, 77},   /* la over IV: fa */
-        {"C", "F", US_SECOND_THIRD, 72, true, 69},   /* do over IV: la */
-        {"C", "C", US_SECOND_THIRD, 77, false, 74},  /* fa in passing: re may stand between do and mi */
-        {"C", "-", US_SECOND_THIRD, 72, false, 69},  /* no chord yet: plain thirds */
-        {"C", "C", US_SECOND_SIXTH, 76, true, 67},   /* mi: sol, a sixth */
-        {"C", "C", US_SECOND_SIXTH, 72, true, 64},   /* do: mi */
-        {"C", "C", US_SECOND_SIXTH, 79, true, 76},   /* sol: ti would rub, mi */
-        {"C", "G", US_SECOND_SIXTH, 71, true, 62},   /* ti over V: re */
-        {"C", "F", US_SECOND_SIXTH, 81, true, 72},   /* la over IV: do */
-        {"Am", "E", US_SECOND_THIRD, 71, true, 68},  /* B over E: G sharp, not G */
-        {"Am", "E", US_SECOND_THIRD, 76, true, 71},  /* E over E: B */
-        {"Am", "Am", US_SECOND_THIRD, 72, true, 69}, /* C over Am: A */
-        {"G", "A7", US_SECOND_THIRD, 76, true, 73},  /* E over A7 in G: C sharp */
-        {"Bb", "F", US_SECOND_THIRD, 72, false, 69}, /* C in passing over F: A */
-        {"C", "C", US_SECOND_NONE, 72, true, -1},    {"C", "C", US_SECOND_ROUND, 72, true, -1},
+        {"C", "C", US_SECOND_THIRD, 76, true, 72},    /* mi over I: do */
+        {"C", "C", US_SECOND_THIRD, 79, true, 76},    /* sol: mi */
+        {"C", "C", US_SECOND_THIRD, 72, true, 67},    /* do at the close: sol, a fourth */
+        {"C", "G", US_SECOND_THIRD, 74, true, 71},    /* re over V: ti */
+        {"C", "G", US_SECOND_THIRD, 79, true, 74},    /* sol over V: re, a fourth (mi is none) */
+        {"C", "F", US_SECOND_THIRD, 81, true, 77},    /* la over IV: fa */
+        {"C", "F", US_SECOND_THIRD, 72, true, 69},    /* do over IV: la */
+        {"C", "C", US_SECOND_THIRD, 77, false, 74},   /* fa in passing: re may stand between do and mi */
+        {"C", "-", US_SECOND_THIRD, 72, false, 69},   /* no chord yet: plain thirds */
+        {"C", "C", US_SECOND_SIXTH, 76, true, 67},    /* mi: sol, a sixth */
+        {"C", "C", US_SECOND_SIXTH, 72, true, 64},    /* do: mi */
+        {"C", "C", US_SECOND_SIXTH, 79, true, 76},    /* sol: ti would rub, mi */
+        {"C", "G", US_SECOND_SIXTH, 71, true, 62},    /* ti over V: re */
+        {"C", "F", US_SECOND_SIXTH, 81, true, 72},    /* la over IV: do */
+        {"Am", "E", US_SECOND_THIRD, 71, true, 68},   /* B over E: G sharp, not G */
+        {"Am", "E", US_SECOND_THIRD, 76, true, 71},   /* E over E: B */
+        {"Am", "Am", US_SECOND_THIRD, 72, true, 69},  /* C over Am: A */
+        {"G", "A7", US_SECOND_THIRD, 76, true, 73},   /* E over A7 in G: C sharp */
+        {"Bb", "F", US_SECOND_THIRD, 72, false, 69},  /* C in passing over F: A */
+        {"Am", "E", US_SECOND_THIRD, 71, false, 68},  /* the same in passing */
+        {"Am", "Am", US_SECOND_THIRD, 71, false, 67}, /* but G over A minor */
+        {"C", "D", US_SECOND_THIRD, 69, false, 66},   /* la over D: fi */
+        {"C", "C", US_SECOND_SIXTH, 77, false, 69},   /* fa: la */
+        {"C", "G", US_SECOND_SIXTH, 81, false, 76},   /* la over V: do would rub against ti; mi */
+        {"C", "C", US_SECOND_THIRD, 45, true, -1},    /* too low to be a second voice */
+        {"C", "F", US_SECOND_THIRD, 45, true, 41},    /* the lowest that there is */
+        {"C", "C", US_SECOND_NONE, 72, true, -1},     {"C", "C", US_SECOND_ROUND, 72, true, -1},
         {"C", "C", US_SECOND_SIXTH, 46, true, -1}, /* too low to be a second voice */
     };
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {

@@ -258,6 +258,20 @@ START_TEST(voicing_moves_least)
 }
 END_TEST
 
+/* D G B to C E G under A going up to B: E G C would be the nearest but is parallel fifths, C E G the next but
+   leaves B behind; G C E has neither fault. */
+START_TEST(voicing_takes_seven_to_one)
+{
+    struct us_voicing_context context =
+        context_of((struct us_key){0, US_MODE_MAJOR}, 83, 81, (struct us_voicing){3, {50, 55, 59}});
+    struct us_voicing v = us_texture_hand(US_TEXTURE_BLOCK, (struct us_chord){0, US_CHORD_MAJ}, &context);
+    ck_assert(v.count == 3 && v.pitch[0] == 55 && v.pitch[1] == 60 && v.pitch[2] == 64);
+    context.melody_before = 79; /* no parallel now: the nearest */
+    v = us_texture_hand(US_TEXTURE_BLOCK, (struct us_chord){0, US_CHORD_MAJ}, &context);
+    ck_assert(v.count == 3 && v.pitch[0] == 52 && v.pitch[1] == 55 && v.pitch[2] == 60);
+}
+END_TEST
+
 static void check_four_notes(const struct instance *i)
 {
     if (us_pcset_size(us_chord_tones(i->chord)) != 4 || !all_tones_free(i)) return;
@@ -343,6 +357,7 @@ int main(void)
         voicing_never_clashes_or_doubles_the_leading_note,
         voicing_is_complete_where_there_is_room,
         voicing_moves_least,
+        voicing_takes_seven_to_one,
         voicing_of_sevenths_has_four_notes_with_room,
         voicing_thins_the_fifth_first,
         voicing_respects_a_second_voice,

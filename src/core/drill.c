@@ -72,7 +72,7 @@ enum us_drill_news us_drill_note(struct us_drill *d, int pitch)
     if (d->notes == US_DRILL_OPENING) d->shift = (int8_t)shift;
     struct us_key next = us_drill_after(d);
     uint32_t before = d->notes - US_DRILL_OPENING;
-    if (d->count < 2 || us_pitch_class(d->home.tonic + shift) != next.tonic || next.mode != d->home.mode ||
+    if (us_pitch_class(d->home.tonic + shift) != next.tonic || next.mode != d->home.mode ||
         us_key_equal(next, d->asked) || !is_whole(d, before))
         return US_DRILL_NOTHING;
     if (before > d->tune_notes) d->tune_notes = before;
