@@ -48,6 +48,7 @@ struct us_sheet_chord {
 /* A bar as written: repeats are folded. */
 struct us_sheet_bar {
     int32_t at, len;
+    uint32_t written; /* as in struct us_bar, where the bars are the tune's own */
     struct us_metre metre;
     uint16_t endings;     /* as in struct us_bar */
     uint8_t repeat_times; /* as in struct us_bar */
@@ -66,7 +67,8 @@ struct us_sheet {
     size_t melody_count, left_count;
     struct us_sheet_chord *chords;
     size_t chord_count;
-    double sheet_quarters; /* length of the page */
+    int shift, fifths; /* from the tune: semitones, and places on the line of fifths */
+    bool own_bars;     /* the bars are the tune's own, repeats folded; else the metre made them */
 };
 
 /* Lays `tune` out.  `name` stands for it in messages.  A tune without notes is US_STATUS_BAD_INPUT.  On
@@ -82,6 +84,14 @@ void us_sheet_finish(struct us_sheet *sheet);
 void us_sheet_lilypond(const struct us_sheet *sheets, size_t count, bool large, FILE *out);
 /* The sheet as plain text: steps, chords and fingers bar by bar, at most `width` columns. */
 void us_sheet_text(const struct us_sheet *sheet, int width, FILE *out);
+
+/* MusicXML 4.0: the keys one after the other, each on a new page, with the left hand on a staff of its own.
+ */
+void us_sheet_musicxml(const struct us_sheet *sheets, size_t count, FILE *out);
+/* abc 2.1 of the tune that the sheet was made from, in the sheet's key and with its chords; the left hand
+   stays out. Errors as us_abc_write. */
+enum us_status us_sheet_abc(const struct us_sheet *sheet, const struct us_tune *tune, int number, FILE *out,
+                            struct us_error *error) US_WARN_UNUSED;
 
 /* "re" or "2" for the note under the key, as the sheet shows it; "" where nothing is asked for.  Returns
  * `out`.

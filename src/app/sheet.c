@@ -13,9 +13,9 @@
 #include "undersong/sheet.h"
 #include "undersong/tune_file.h"
 
-enum sheet_format { FORMAT_TEXT, FORMAT_LILYPOND, FORMAT_PDF, FORMAT_PNG };
-static const char *const FORMATS[] = {"text", "lilypond", "pdf", "png", NULL};
-static const char *const ENDINGS[] = {".txt", ".ly", ".pdf", ".png"};
+enum sheet_format { FORMAT_TEXT, FORMAT_LILYPOND, FORMAT_PDF, FORMAT_PNG, FORMAT_MUSICXML, FORMAT_ABC };
+static const char *const FORMATS[] = {"text", "lilypond", "pdf", "png", "musicxml", "abc", NULL};
+static const char *const ENDINGS[] = {".txt", ".ly", ".pdf", ".png", ".musicxml", ".abc"};
 static const char *const TEXTURES[] = {"block", "fifths", "root-run", "broken",
                                        "waltz", "drone",  "roots",    NULL};
 static const char *const CHORDS[] = {"I", "primary", "wide", NULL};
@@ -46,7 +46,8 @@ static const struct option OPTIONS[] = {
      .offset = AT(format),
      .choices = FORMATS,
      .fallback = "text",
-     .help = "plain text, LilyPond source, or pages through lilypond where it is installed"},
+     .help = "plain text, LilyPond source, pages through lilypond where it is installed, MusicXML, or abc "
+             "(without the left hand)"},
     {.name = "texture",
      .type = OPTION_CHOICE,
      .offset = AT(texture),
@@ -160,16 +161,27 @@ struct run {
     enum us_status worst;
 };
 
-static void write_sheets(const struct run *run, const struct us_sheet *sheets, size_t count, FILE *out)
+static enum us_status write_sheets(const struct run *run, const struct us_sheet *sheets, size_t count,
+                                   const struct us_tune *tune, FILE *out, struct us_error *error)
 {
-    if (run->settings->format != FORMAT_TEXT) {
-        us_sheet_lilypond(sheets, count, run->settings->large, out);
-        return;
+    enum us_status status = US_STATUS_OK;
+    switch (run->settings->format) {
+    case FORMAT_TEXT:
+        for (size_t i = 0; i < count; i++) {
+            if (i) fputc('\n', out);
+            us_sheet_text(&sheets[i], screen_width(), out);
+        }
+        break;
+    case FORMAT_MUSICXML: us_sheet_musicxml(sheets, count, out); break;
+    case FORMAT_ABC:
+        for (size_t i = 0; i < count && !status; i++) {
+            if (i) fputc('\n', out);
+            status = us_sheet_abc(&sheets[i], tune, (int)i + 1, out, error);
+        }
+        break;
+    default: us_sheet_lilypond(sheets, count, run->settings->large, out); break;
     }
-    for (size_t i = 0; i < count; i++) {
-        if (i) fputc('\n', out);
-        us_sheet_text(&sheets[i], screen_width(), out);
-    }
+    return status;
 }
 
 /* FOLDER/NAME.ending for an input PATH/NAME.x, or what --to says. */
@@ -235,8 +247,8 @@ static enum us_status make_sheet(const struct run *run, const char *path, struct
     FILE *memory = status ? NULL : open_memstream(&bytes, &size);
     if (!status && !memory) status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
     if (memory) {
-        write_sheets(run, sheets, count, memory);
-        if (fclose(memory)) status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+        status = write_sheets(run, sheets, count, &file.tune, memory, error);
+        if (fclose(memory) && !status) status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
     }
     if (!status) status = deliver(run, path, bytes, size, error);
     for (size_t i = 0; i < count; i++)

@@ -1,7 +1,5 @@
-#include <math.h>
-#include <string.h>
-
 #include "lilypond_parts.h"
+#include "sheet_stretch.h"
 #include "sheet_values.h"
 
 char *lily_pitch(int pitch, int place, char *out, size_t size)
@@ -35,48 +33,15 @@ char *lily_value(int32_t ticks, char *out, size_t size)
     return out;
 }
 
-static int32_t full_length(struct us_metre metre)
-{
-    return (int32_t)lround(us_metre_bar_quarters(metre) * US_SHEET_QUARTER);
-}
-
-/* A stretch of one bar on one staff: a sound (or a part of it), or a rest. */
-struct stretch {
-    int32_t from, len; /* ticks from the bar line */
-    const struct us_sheet_sound *sound;
-    bool begins, ends; /* the sound begins and ends in this stretch */
-};
-enum { STRETCHES_MAX = 256 };
-
 struct staff {
     const struct us_sheet *sheet;
-    const struct us_sheet_sound *sounds;
-    size_t count, next;
+    struct sheet_staff walk;
     bool left;
     const struct lily_shape *shape;
     struct us_metre metre;
     size_t full_bars; /* written so far, for breaks */
     FILE *out;
 };
-
-static size_t bar_stretches(struct staff *staff, const struct us_sheet_bar *bar, struct stretch *out)
-{
-    size_t n = 0;
-    int32_t at = bar->at, end = bar->at + bar->len;
-    while (staff->next > 0 && staff->sounds[staff->next - 1].at + staff->sounds[staff->next - 1].len > at)
-        staff->next--;
-    for (; staff->next < staff->count && n + 2 < STRETCHES_MAX; staff->next++) {
-        const struct us_sheet_sound *s = &staff->sounds[staff->next];
-        int32_t from = s->at < at ? at : s->at, until = s->at + s->len < end ? s->at + s->len : end;
-        if (s->at >= end) break;
-        if (until <= from) continue;
-        if (from > at) out[n++] = (struct stretch){at - bar->at, from - at, NULL, true, true};
-        out[n++] = (struct stretch){from - bar->at, until - from, s, from == s->at, until == s->at + s->len};
-        at = until;
-    }
-    if (at < end) out[n++] = (struct stretch){at - bar->at, end - at, NULL, true, true};
-    return n;
-}
 
 static void write_pitches(struct staff *staff, const struct us_sheet_sound *s)
 {
@@ -100,17 +65,16 @@ static void write_marks(struct staff *staff, const struct us_sheet_sound *s, boo
 }
 
 /* `from` and lengths as written: inside a triplet group half as long again as they sound. */
-static void write_stretch(struct staff *staff, const struct us_sheet_bar *bar, const struct stretch *s,
-                          bool triplet)
+static void write_stretch(struct staff *staff, const struct us_sheet_bar *bar, const struct sheet_stretch *s)
 {
     char value[24];
-    int32_t pieces[VALUES_MAX], len = triplet ? s->len * 3 / 2 : s->len;
-    if (!s->sound && s->len == bar->len && s->len == full_length(bar->metre)) {
+    int32_t pieces[VALUES_MAX], len = s->triplet ? s->len * 3 / 2 : s->len;
+    if (!s->sound && s->len == bar->len && s->len == sheet_full_bar(bar->metre)) {
         int32_t common = divisor(len, 4 * US_SHEET_QUARTER);
         fprintf(staff->out, " R1*%d/%d", len / common, 4 * US_SHEET_QUARTER / common);
         return;
     }
-    size_t count = value_cut(bar->metre, triplet ? 0 : s->from, len, !s->sound, pieces);
+    size_t count = value_cut(bar->metre, s->triplet ? 0 : s->from, len, !s->sound, pieces);
     for (size_t i = 0; i < count; i++) {
         fputc(' ', staff->out);
         if (s->sound)
@@ -124,21 +88,12 @@ static void write_stretch(struct staff *staff, const struct us_sheet_bar *bar, c
 
 static void write_bar_music(struct staff *staff, const struct us_sheet_bar *bar)
 {
-    struct stretch stretches[STRETCHES_MAX];
-    int32_t edges[STRETCHES_MAX + 1], group_at, group_len;
-    size_t count = bar_stretches(staff, bar, stretches);
-    for (size_t i = 0; i < count; i++)
-        edges[i] = stretches[i].from;
-    edges[count] = bar->len;
-    for (size_t i = 0; i < count;) {
-        bool group = value_triplet(edges, count + 1, i, &group_at, &group_len);
-        for (; i < count && (!group || edges[i] < group_at); i++)
-            write_stretch(staff, bar, &stretches[i], false);
-        if (!group) break;
-        fputs(" \\tuplet 3/2 {", staff->out);
-        for (; i < count && edges[i] < group_at + group_len; i++)
-            write_stretch(staff, bar, &stretches[i], true);
-        fputs(" }", staff->out);
+    struct sheet_stretch stretches[STRETCHES_MAX];
+    size_t count = sheet_stretches(&staff->walk, bar, stretches);
+    for (size_t i = 0; i < count; i++) {
+        if (stretches[i].opens) fputs(" \\tuplet 3/2 {", staff->out);
+        write_stretch(staff, bar, &stretches[i]);
+        if (stretches[i].closes) fputs(" }", staff->out);
     }
 }
 
@@ -152,7 +107,7 @@ static void write_moment(FILE *out, int32_t ticks)
 static void write_bar(struct staff *staff, size_t i)
 {
     const struct us_sheet_bar *bar = &staff->sheet->bars[i];
-    int32_t full = full_length(bar->metre);
+    int32_t full = sheet_full_bar(bar->metre);
     char value[24];
     bool leads = !staff->left;
     fputs("   ", staff->out);
@@ -246,8 +201,8 @@ static size_t write_part(struct staff *staff, size_t i)
 void lily_staff(const struct us_sheet *sheet, bool left, const struct lily_shape *shape, FILE *out)
 {
     struct staff staff = {.sheet = sheet,
-                          .sounds = left ? sheet->left : sheet->melody,
-                          .count = left ? sheet->left_count : sheet->melody_count,
+                          .walk = {.sounds = left ? sheet->left : sheet->melody,
+                                   .count = left ? sheet->left_count : sheet->melody_count},
                           .left = left,
                           .shape = shape,
                           .out = out};

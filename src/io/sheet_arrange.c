@@ -61,8 +61,8 @@ static void choose_key(struct page *page)
     struct us_key wanted = sheet->settings.key;
     if (wanted.tonic == US_NO_KEY || wanted.tonic == page->from.tonic) return;
     sheet->key.tonic = wanted.tonic;
-    page->shift = choose_shift(page->tune, us_pitch_class(wanted.tonic - page->from.tonic));
-    page->fifths = us_key_signature(sheet->key) - us_key_signature(page->from);
+    sheet->shift = choose_shift(page->tune, us_pitch_class(wanted.tonic - page->from.tonic));
+    sheet->fifths = us_key_signature(sheet->key) - us_key_signature(page->from);
 }
 
 static void copy_words(struct us_sheet *sheet, const struct us_tune *tune)

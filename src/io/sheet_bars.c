@@ -77,6 +77,7 @@ static bool fold_bars(struct page *page)
         seen[bar->written] = true;
         add_bar(page, bar->at, bar->len,
                 (struct us_sheet_bar){.metre = bar->metre.top ? bar->metre : page->sheet->metre,
+                                      .written = bar->written,
                                       .endings = bar->endings,
                                       .repeat_times = bar->repeat_times,
                                       .repeat_from = bar->repeat_from,
@@ -88,11 +89,9 @@ static bool fold_bars(struct page *page)
 
 bool page_lay_bars(struct page *page)
 {
-    bool ok = has_own_bars(page) ? fold_bars(page) : make_bars(page);
-    if (!ok || !page->sheet->bar_count) return false;
-    const struct us_sheet_bar *last = &page->sheet->bars[page->sheet->bar_count - 1];
-    page->sheet->sheet_quarters = (last->at + last->len) / (double)US_SHEET_QUARTER;
-    return true;
+    page->sheet->own_bars = has_own_bars(page);
+    bool ok = page->sheet->own_bars ? fold_bars(page) : make_bars(page);
+    return ok && page->sheet->bar_count;
 }
 
 /* How far the tune plays on from bar `i` as the page has it, in quarters of the tune. */
@@ -123,8 +122,9 @@ bool page_lay_melody(struct page *page)
             struct us_sheet_sound sound = {.count = 1};
             sound.at = bar->page_at + page_ticks(note->at - bar->at);
             sound.len = page_ticks(note->at - bar->at + len) - page_ticks(note->at - bar->at);
-            int pitch = note->pitch + page->shift;
-            int place = tune->spelling ? tune->spelling[n] + page->fifths : key_place(sheet->key, pitch);
+            int pitch = note->pitch + page->sheet->shift;
+            int place =
+                tune->spelling ? tune->spelling[n] + page->sheet->fifths : key_place(sheet->key, pitch);
             sound.pitch[0] = (uint8_t)(pitch < 0 ? 0 : pitch > 127 ? 127 : pitch);
             sound.place[0] = (int8_t)place;
             if (sound.len > 0 && sheet->melody_count < tune->note_count)

@@ -105,8 +105,8 @@ bool page_lay_chords(struct page *page)
             sheet->chords[sheet->chord_count++] = (struct us_sheet_chord){
                 .at = bar->page_at + page_ticks(from),
                 .len = page_ticks(until) - page_ticks(from),
-                .chord = moved(choice->choice.chord, page->shift),
-                .other = moved(other_chord(&choice->choice), page->shift),
+                .chord = moved(choice->choice.chord, page->sheet->shift),
+                .other = moved(other_chord(&choice->choice), page->sheet->shift),
             };
         }
     }

@@ -15,8 +15,6 @@ struct page {
     const struct us_tune *tune;
     struct us_sheet *sheet;
     struct page_bar *bars; /* as many as sheet->bar_count */
-    int shift;             /* semitones from the tune to the sheet */
-    int fifths;            /* the same on the line of fifths */
     struct us_key from;    /* the tune's key */
     double pickup;
     struct us_chord_choice *choices;
