@@ -5,6 +5,7 @@
 #include "../src/io/lilypond_parts.h"
 #include "../src/io/sheet_values.h"
 #include "undersong/abc.h"
+#include "undersong/musicxml.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -208,6 +209,51 @@ START_TEST(sheet_in_every_key)
 }
 END_TEST
 
+/* What a sheet's MusicXML and abc play when they are read again: the tune, moved to the key. */
+static void check_reads_back(const struct us_tune *tune, const struct us_tune *again,
+                             const struct us_sheet *sheet)
+{
+    ck_assert_uint_eq(again->note_count, tune->note_count);
+    for (size_t i = 0; i < tune->note_count; i++) {
+        ck_assert_int_eq(again->notes[i].pitch, tune->notes[i].pitch + sheet->shift);
+        ck_assert_double_eq_tol(again->notes[i].at, tune->notes[i].at, 1e-6);
+        ck_assert_double_eq_tol(again->notes[i].len, tune->notes[i].len, 1e-6);
+    }
+    ck_assert(us_key_equal(again->key, sheet->key));
+    ck_assert_uint_gt(again->chord_count, 0);
+}
+
+START_TEST(sheet_for_other_programs)
+{
+    static const char *const KEYS[] = {"G", "Eb", "A"};
+    struct us_error error = {0};
+    struct us_tune_file file, again;
+    ck_assert(!us_abc_read(BOAT, strlen(BOAT), "t.abc", 0, &file, &error));
+    for (size_t k = 0; k < 3; k++) {
+        struct us_sheet sheet = arrange(BOAT, KEYS[k], true);
+        char *xml = NULL, *abc = NULL;
+        size_t size;
+        FILE *out = open_memstream(&xml, &size);
+        us_sheet_musicxml(&sheet, 1, out);
+        fclose(out);
+        ck_assert_msg(!us_musicxml_read(xml, size, "t.musicxml", &again, &error), "%s", error.text);
+        check_reads_back(&file.tune, &again.tune, &sheet);
+        us_tune_file_finish(&again);
+        out = open_memstream(&abc, &size);
+        ck_assert_msg(!us_sheet_abc(&sheet, &file.tune, 1, out, &error), "%s", error.text);
+        fclose(out);
+        ck_assert_msg(!us_abc_read(abc, size, "t.abc", 0, &again, &error), "%s", error.text);
+        check_reads_back(&file.tune, &again.tune, &sheet);
+        ck_assert_ptr_nonnull(strstr(abc, "::"));
+        us_tune_file_finish(&again);
+        free(xml);
+        free(abc);
+        us_sheet_finish(&sheet);
+    }
+    us_tune_file_finish(&file);
+}
+END_TEST
+
 START_TEST(sheet_of_nothing)
 {
     struct us_tune empty = {.title = ""};
@@ -334,7 +380,8 @@ END_TEST
 int main(void)
 {
     const TTest *const TESTS[] = {
-        sheet_values,        sheet_values_add_up, sheet_triplets,   sheet_pitch_names,     sheet_quotes,
-        sheet_folds_repeats, sheet_in_every_key,  sheet_of_nothing, sheet_lilypond_source, sheet_plain_text};
+        sheet_values,     sheet_values_add_up,   sheet_triplets,     sheet_pitch_names,
+        sheet_quotes,     sheet_folds_repeats,   sheet_in_every_key, sheet_for_other_programs,
+        sheet_of_nothing, sheet_lilypond_source, sheet_plain_text};
     return RUN_TESTS("sheet", TESTS);
 }

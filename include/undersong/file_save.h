@@ -14,4 +14,9 @@
 enum us_status us_file_save(const char *path, const void *bytes, size_t size, mode_t mode,
                             struct us_error *error) US_WARN_UNUSED;
 
+/* The same without waiting for the disk, for one of many files that can be made again: whole or not at all
+   unless the power fails. */
+enum us_status us_file_save_many(const char *path, const void *bytes, size_t size, mode_t mode,
+                                 struct us_error *error) US_WARN_UNUSED;
+
 #endif

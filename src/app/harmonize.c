@@ -167,7 +167,7 @@ static enum us_status deliver(struct run *run, const struct harmonized *h, struc
     fclose(memory);
     if (!status && run->folder) {
         output_path(s->to, h->path, ENDINGS[s->format], path, sizeof path);
-        status = us_file_save(path, bytes, size, 0666, error);
+        status = us_file_save_many(path, bytes, size, 0666, error);
     } else if (!status && s->to) {
         status = us_file_save(s->to, bytes, size, 0666, error);
     } else if (!status && fwrite(bytes, 1, size, stdout) != size) {

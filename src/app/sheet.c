@@ -206,6 +206,7 @@ static enum us_status deliver(const struct run *run, const char *input, const ch
     output_path(run, input, path, sizeof path);
     if (format == FORMAT_PDF || format == FORMAT_PNG)
         return us_engrave(bytes, size, path, format == FORMAT_PNG, error);
+    if (run->folder) return us_file_save_many(path, bytes, size, 0666, error);
     if (run->settings->to) return us_file_save(path, bytes, size, 0666, error);
     if (run->done) putchar('\n');
     if (fwrite(bytes, 1, size, stdout) != size || fflush(stdout))

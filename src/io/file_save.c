@@ -66,8 +66,8 @@ static void sync_folder(const char *path)
     close(fd);
 }
 
-enum us_status us_file_save(const char *path, const void *bytes, size_t size, mode_t mode,
-                            struct us_error *error)
+static enum us_status replace(const char *path, const void *bytes, size_t size, mode_t mode, bool sync,
+                              struct us_error *error)
 {
     char target[PATH_MAX], part[PATH_MAX + 32];
     if (!realpath(path, target)) { /* a link stays a link: its target is replaced */
@@ -78,13 +78,25 @@ enum us_status us_file_save(const char *path, const void *bytes, size_t size, mo
     if (stat(target, &known) == 0 && !S_ISREG(known.st_mode)) return write_directly(path, bytes, size, error);
     int fd = open_beside(target, mode, part, sizeof part);
     if (fd < 0) return cannot(path, error);
-    bool done = write_all(fd, bytes, size) && fsync(fd) == 0;
+    bool done = write_all(fd, bytes, size) && (!sync || fsync(fd) == 0);
     if (close(fd) < 0) done = false;
     if (done && rename(part, target) == 0) {
-        sync_folder(target);
+        if (sync) sync_folder(target);
         return US_STATUS_OK;
     }
     enum us_status status = cannot(path, error);
     unlink(part);
     return status;
+}
+
+enum us_status us_file_save(const char *path, const void *bytes, size_t size, mode_t mode,
+                            struct us_error *error)
+{
+    return replace(path, bytes, size, mode, true, error);
+}
+
+enum us_status us_file_save_many(const char *path, const void *bytes, size_t size, mode_t mode,
+                                 struct us_error *error)
+{
+    return replace(path, bytes, size, mode, false, error);
 }
