@@ -8,7 +8,7 @@
 /* Positions are counted in ticks: 24 a quarter, enough for thirty-seconds and triplets. */
 enum {
     US_FOLLOWER_TICKS = 24,
-    US_FOLLOWER_GUESSES = 64,
+    US_FOLLOWER_GUESSES = 48,
     US_FOLLOWER_METRES = 6,
     US_FOLLOWER_NOTES = 128,
     US_FOLLOWER_ECHOES = 4

@@ -7,11 +7,12 @@
 
 enum { BUCKETS = 64, KEYS = 512, PROOFS = 6 };
 
-static const float JITTER_RATE = 0.016F, DRIFT_RATE = 0.1F, DRIFT_LEAST = 0.012F, DRIFT_MOST = 0.06F;
+static const float JITTER_RATE = 0.019F, DRIFT_RATE = 0.1F, DRIFT_LEAST = 0.014F, DRIFT_MOST = 0.06F;
 static const float TAP_OFF = 0.12F, TAP_MOST = 3.0F; /* of a beat; nepers */
-static const float STRETCH_SEEN = 0.15F, STRETCH_TEMPO = 0.3F;
-static const float HOLD_RATE = 0.08F, HOLD_LEAST = 0.02F;
-static const float ECHO_MISSED = 0.5F; /* a strain comes back elsewhere in the bar: unlikely */
+static const float LOG_TEMPO_CENTRE = -0.43F;        /* logarithm of a quarter's seconds */
+static const float STRETCH_SEEN = 0.15F, STRETCH_TEMPO = 0.23F;
+static const float HOLD_RATE = 0.1F, HOLD_LEAST = 0.024F;
+static const float ECHO_MISSED = 0.4F; /* a strain comes back elsewhere in the bar: unlikely */
 
 /* ---- the first note ---- */
 
@@ -223,7 +224,7 @@ static void choose(struct us_follower *f)
         place[i] = wrap(all[i].ticks, f->metres[all[i].metre].bar_ticks) * US_FOLLOWER_METRES + all[i].metre;
     }
     for (int i = 0; i < f->guess_count; i++) {
-        for (int j = i + 1; j < f->guess_count; j++) {
+        for (int j = i + 1; mass[i] > 0 && j < f->guess_count; j++) {
             if (place[j] != place[i] || mass[j] <= 0) continue;
             mass[i] += mass[j];
             mass[j] = 0;
@@ -290,6 +291,12 @@ static void match_echoes(struct us_follower *f)
     }
 }
 
+/* The tempo to look around: the one that was given, counted in or played before, else a usual one. */
+static float tempo_centre(const struct us_follower *f)
+{
+    return f->tempo_guess_s > 0 ? quick_log(f->tempo_guess_s) : LOG_TEMPO_CENTRE;
+}
+
 void beam_advance(struct us_follower *f, bool after_end)
 {
     const struct us_follower_note *note = newest_note(f);
@@ -297,6 +304,8 @@ void beam_advance(struct us_follower *f, bool after_end)
     struct news news = {.at_s = note->at_s,
                         .gap_s = (float)(note->at_s - last->at_s),
                         .half_log_hold_var = 0.5F * quick_log(f->hold_var),
+                        .half_per_hold_var = 0.5F / f->hold_var,
+                        .tempo_centre = tempo_centre(f),
                         .held = last->off_s < 0,
                         .pitch = note->pitch,
                         .same_pitch = note->pitch == last->pitch,

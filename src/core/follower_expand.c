@@ -5,24 +5,26 @@
 #include <math.h>
 
 static const float KEEP_WITHIN = 12.0F; /* nepers below the best */
+static const float TOO_WEAK = -9.0F;    /* a guess so far below the best is not carried on */
 static const float HALF_LOG_TWO_PI = 0.9189385F;
-static const float LOG_TEMPO_CENTRE = -0.43F, TEMPO_SPREAD = 0.2F; /* logarithm of a quarter's seconds */
-static const float TEMPO_PULL = 0.022F,
+static const float TEMPO_SPREAD = 0.2F;
+static const float TEMPO_PULL = 0.026F,
                    TEMPO_PULL_GIVEN = 0.1F; /* how much each onset leans to a usual tempo */
-static const float RHYTHM_TRUST = 0.97F;    /* the tables overrate how alike tunes are */
-static const float HESITATION_S = 1.0F, HESITATION_FALL = 2.0F, LOG_HESITATION = -1.9F;
+static const float RHYTHM_TRUST = 1.06F;    /* the tables overrate how alike tunes are */
+static const float HESITATION_S = 0.8F, HESITATION_FALL = 2.4F, LOG_HESITATION = -1.9F;
 static const float LOG_STUTTER_GAP = -1.31F, STUTTER_OTHER = -6.0F, LOG_STUTTER = -3.22F;
-static const float LOG_ORNAMENT = -1.9F;
-static const float REPLAY_SURE = 0.7F,
+static const float HOLD_FLOOR = -4.0F; /* keys are let go early at times */
+static const float LOG_ORNAMENT = -1.6F;
+static const float REPLAY_SURE = 0.78F,
                    REPLAY_DOUBT = 0.3F; /* that a strain comes back with the same rhythm */
 static const float LOG_START_OVER = -1.0F, START_KNOWN = 1.0F, START_OTHER = -2.5F, START_AFTER_PAUSE = -8.0F;
-static const float CONTOUR_TRUST = 0.55F, CONTOUR_GIVEN = 0.3F; /* the tables overrate how alike tunes are */
-static const float PROVED = 1.3F, DISPROVED = -1.5F;
+static const float CONTOUR_TRUST = 0.45F, CONTOUR_GIVEN = 0.3F; /* the tables overrate how alike tunes are */
+static const float PROVED = 1.1F, DISPROVED = -1.2F;
 static const float STRETCH = 0.15F,
-                   LOG_STRETCH = -2.5F; /* a note longer or shorter than the tempo would have it */
+                   LOG_STRETCH = -1.6F; /* a note longer or shorter than the tempo would have it */
 static const float RESTART_ONSET = 2.0F, RESTART_FITS = 0.7F, RESTART_MISFITS = 2.0F;
 static const float LOG_RESTART = -20.0F, RESTART_NOTE = 0.3F, LOG_RESTART_PAUSED = -9.5F,
-                   RESTART_NOTE_PAUSED = 1.4F;
+                   RESTART_NOTE_PAUSED = 1.6F;
 
 static void offer(struct pool *pool, struct candidate c)
 {
@@ -31,18 +33,12 @@ static void offer(struct pool *pool, struct candidate c)
     pool->list[pool->count++] = c;
 }
 
-/* The tempo to look around: the one that was given, counted in or played before, else a usual one. */
-static float tempo_centre(const struct us_follower *f)
-{
-    return f->tempo_guess_s > 0 ? quick_log(f->tempo_guess_s) : LOG_TEMPO_CENTRE;
-}
-
 static float hold_evidence(const struct us_follower *f, const struct news *news, float log_written)
 {
     if (news->held) return 0.0F;
     float off = news->log_hold - log_written - f->hold_mean;
-    float fits = -0.5F * off * off / f->hold_var - news->half_log_hold_var - 1.14F;
-    return fits > -2.5F ? fits : -2.5F;
+    float fits = -off * off * news->half_per_hold_var - news->half_log_hold_var - 1.14F;
+    return fits > HOLD_FLOOR ? fits : HOLD_FLOOR;
 }
 
 static void expand_unknown_tempo(const struct us_follower *f, uint16_t index, const struct news *news,
@@ -54,7 +50,7 @@ static void expand_unknown_tempo(const struct us_follower *f, uint16_t index, co
     for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
         float log_quarter = log_gap - LOG_STEP_QUARTERS[k];
         if (log_quarter < -1.6F || log_quarter > 0.92F) continue;
-        float z = (log_quarter - tempo_centre(f)) / TEMPO_SPREAD;
+        float z = (log_quarter - news->tempo_centre) / TEMPO_SPREAD;
         float score = g->score + RHYTHM_TRUST * (float)row[k] / 16.0F - 0.5F * z * z;
         offer(pool, (struct candidate){.score = score, .parent = index, .how = HOW_FIRST, .step = k});
     }
@@ -153,49 +149,74 @@ int32_t replay_step(const struct us_follower *f, const struct us_follower_guess 
     return (int16_t)(g->note_ticks[after] - g->note_ticks[at]);
 }
 
+/* What one guess expects of the next onset. */
+struct outlook {
+    const struct us_follower_guess *guess;
+    uint16_t index;
+    float score, since_s, log_quarter;
+    int32_t again; /* the step of the strain that is being played again, or 0 */
+    float again_sure, other;
+};
+
+/* One step as the next note's length: in time, stretched, or after a hesitation. */
+static void expand_step(const struct us_follower *f, const struct outlook *o, const struct news *news,
+                        uint8_t k, float error, float base, struct pool *pool)
+{
+    float quarters = STEP_QUARTERS[k], off2 = error * error;
+    float stretch = STRETCH * quarters * o->guess->quarter_s, wide = stretch * stretch;
+    struct candidate c = {.error_s = error, .parent = o->index, .how = HOW_HESITATED, .step = k};
+    base += hold_evidence(f, news, o->log_quarter + LOG_STEP_QUARTERS[k]);
+    if (error > 0.12F) {
+        c.score = base + LOG_HESITATION - HESITATION_FALL * quick_log(1 + error * (1 / HESITATION_S));
+        offer(pool, c);
+        if (off2 > 40 * wide) return;
+    }
+    float variance = predicted_variance(f, o->guess, quarters);
+    if (off2 < 20 * variance) {
+        c.how = HOW_PLAYED;
+        c.score = base - 0.5F * off2 / variance - 0.5F * quick_log(variance) - HALF_LOG_TWO_PI;
+        offer(pool, c);
+    }
+    wide += variance;
+    if (off2 > 4 * variance && off2 < 8 * wide) {
+        c.how = HOW_STRETCHED;
+        c.score = base + LOG_STRETCH - 0.5F * off2 / wide - 0.5F * quick_log(wide) - HALF_LOG_TWO_PI;
+        offer(pool, c);
+    }
+}
+
+static struct outlook look_out(const struct us_follower *f, uint16_t index, const struct news *news)
+{
+    const struct us_follower_guess *g = &f->guesses[f->side][index];
+    struct outlook o = {.guess = g, .index = index, .score = g->score, .again = replay_step(f, g)};
+    bool alike = o.again > 0 && f->notes[((uint32_t)g->replay + 1) % US_FOLLOWER_NOTES].pitch == news->pitch;
+    o.again_sure = alike ? REPLAY_SURE : REPLAY_DOUBT;
+    o.other = o.again > 0 ? quick_log(1 - o.again_sure) : 0.0F;
+    o.since_s = (float)(news->at_s - g->phase_s);
+    o.log_quarter = quick_log(g->quarter_s);
+    float z = (o.log_quarter - news->tempo_centre) / TEMPO_SPREAD;
+    o.score -= (f->tempo_guess_s > 0 ? TEMPO_PULL_GIVEN : TEMPO_PULL) * z * z;
+    float trust = f->metre_count == 1 && f->settings.pickup >= 0 ? CONTOUR_GIVEN : CONTOUR_TRUST;
+    if (news->contour >= 0)
+        o.score += trust / 16.0F * (float)contour_evidence(&f->metres[g->metre], g->ticks, news->contour);
+    if (g->proof && o.again > 0) o.score += alike ? PROVED : DISPROVED;
+    return o;
+}
+
 static void expand_known_tempo(const struct us_follower *f, uint16_t index, const struct news *news,
                                struct pool *pool)
 {
     const struct us_follower_guess *g = &f->guesses[f->side][index];
     const int8_t *row = rhythm_row(&f->metres[g->metre], g->ticks, g->last_step);
-    int32_t again = replay_step(f, g);
-    bool alike = again > 0 && f->notes[((uint32_t)g->replay + 1) % US_FOLLOWER_NOTES].pitch == news->pitch;
-    float sure = alike ? REPLAY_SURE : REPLAY_DOUBT, other = again > 0 ? quick_log(1 - sure) : 0.0F;
-    float since_s = (float)(news->at_s - g->phase_s), log_quarter = quick_log(g->quarter_s);
-    float z = (log_quarter - tempo_centre(f)) / TEMPO_SPREAD,
-          base_score = g->score - (f->tempo_guess_s > 0 ? TEMPO_PULL_GIVEN : TEMPO_PULL) * z * z;
-    float contour_trust = f->metre_count == 1 && f->settings.pickup >= 0 ? CONTOUR_GIVEN : CONTOUR_TRUST;
-    if (news->contour >= 0)
-        base_score +=
-            contour_trust / 16.0F * (float)contour_evidence(&f->metres[g->metre], g->ticks, news->contour);
-    if (g->proof && again > 0) base_score += alike ? PROVED : DISPROVED;
+    struct outlook o = look_out(f, index, news);
     for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
-        float quarters = (float)RHYTHM_TICKS[k] / US_FOLLOWER_TICKS;
-        float error = since_s - quarters * g->quarter_s;
-        float variance = predicted_variance(f, g, quarters);
-        if (error < 0 && error * error > 20 * variance && -error > 0.42F * quarters * g->quarter_s) break;
-        float usual = RHYTHM_TRUST * (float)row[k] / 16.0F + other;
-        if (RHYTHM_TICKS[k] == again) usual = quick_log(expf(usual) + sure);
-        float base = base_score + usual;
-        if (base < pool->best - KEEP_WITHIN - 4) continue;
-        base += hold_evidence(f, news, log_quarter + LOG_STEP_QUARTERS[k]);
-        struct candidate c = {.error_s = error, .parent = index, .how = HOW_PLAYED, .step = k};
-        float off2 = error * error;
-        if (off2 < 20 * variance) {
-            c.score = base - 0.5F * off2 / variance - 0.5F * quick_log(variance) - HALF_LOG_TWO_PI;
-            offer(pool, c);
-        }
-        float stretch = STRETCH * quarters * g->quarter_s, wide = variance + stretch * stretch;
-        if (off2 > 4 * variance && off2 < 8 * wide) {
-            c.how = HOW_STRETCHED;
-            c.score = base + LOG_STRETCH - 0.5F * off2 / wide - 0.5F * quick_log(wide) - HALF_LOG_TWO_PI;
-            offer(pool, c);
-        }
-        if (error > 0.12F) {
-            c.how = HOW_HESITATED;
-            c.score = base + LOG_HESITATION - HESITATION_FALL * quick_log(1 + error / HESITATION_S);
-            offer(pool, c);
-        }
+        float length_s = STEP_QUARTERS[k] * g->quarter_s, error = o.since_s - length_s;
+        if (-error > 0.42F * length_s && error * error > 20 * predicted_variance(f, g, STEP_QUARTERS[k]))
+            break;
+        float usual = RHYTHM_TRUST / 16.0F * (float)row[k] + o.other;
+        if (RHYTHM_TICKS[k] == o.again) usual = quick_log(expf(usual) + o.again_sure);
+        if (o.score + usual > pool->best - KEEP_WITHIN - 4)
+            expand_step(f, &o, news, k, error, o.score + usual, pool);
     }
     expand_small_gaps(f, index, news, pool);
     if (g->score < -4) return;
@@ -210,6 +231,7 @@ void expand_all(const struct us_follower *f, const struct news *news, struct poo
     pool->count = 0;
     pool->best = NO_WEIGHT;
     for (uint16_t i = 0; i < f->guess_count; i++) {
+        if (f->guesses[f->side][i].score < TOO_WEAK) continue;
         if (f->guesses[f->side][i].quarter_s > 0)
             expand_known_tempo(f, i, news, pool);
         else

@@ -5,7 +5,7 @@
 #include <math.h>
 
 static const float GRACE_S = 0.03F; /* how long a likely onset may be late before its beat is declared */
-static const float LATE_SHARE = 0.2F;
+static const float LATE_SHARE = 0.36F;
 
 /* The chance that a key is held for longer than `ratio` of what is written. */
 static float held_longer(const struct us_follower *f, float ratio)

@@ -13,7 +13,7 @@ enum { TABLE_SIMPLE = 5, TABLE_COMPOUND = 6 };
 /* Turns of the melody around a note: the interval before and the interval after, seven sizes each. */
 enum { CONTOUR_SIZES = 7, CONTOURS = CONTOUR_SIZES * CONTOUR_SIZES, CONTOUR_PLACES = 10 };
 extern const int16_t RHYTHM_TICKS[RHYTHM_STEPS];
-extern const float LOG_STEP_QUARTERS[RHYTHM_STEPS];
+extern const float STEP_QUARTERS[RHYTHM_STEPS], LOG_STEP_QUARTERS[RHYTHM_STEPS];
 static const float PHASE_DRIFT_S = 0.008F; /* how far the beat itself strays, a quarter */
 enum { NO_STEP = 255 };
 
@@ -46,9 +46,10 @@ struct news {
     double at_s;
     float gap_s, log_gap; /* since the onset before */
     float log_hold;       /* logarithm of the length for which the last key was held; none with `held` */
-    float half_log_hold_var;
-    bool held;   /* that key was still down */
-    int contour; /* the turn around the note before, or -1 */
+    float half_log_hold_var, half_per_hold_var;
+    float tempo_centre; /* logarithm of a quarter's likely length */
+    bool held;          /* that key was still down */
+    int contour;        /* the turn around the note before, or -1 */
     uint8_t pitch;
     bool same_pitch;
     bool after_end; /* the run had ended before */

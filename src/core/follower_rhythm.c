@@ -11,6 +11,11 @@ const int16_t RHYTHM_TICKS[RHYTHM_STEPS] = {4,  6,  8,  12, 16, 18, 24,  30,  36
 const struct pickup PICKUP[PICKUPS] = {{0, -1.0F},  {24, -1.2F}, {12, -1.8F},
                                        {48, -3.2F}, {36, -3.5F}, {72, -4.0F}};
 
+/* RHYTHM_TICKS in quarters. */
+const float STEP_QUARTERS[RHYTHM_STEPS] = {0.1666667F, 0.25F, 0.3333333F, 0.5F,  0.6666667F, 0.75F,
+                                           1.0F,       1.25F, 1.5F,       1.75F, 2.0F,       2.5F,
+                                           3.0F,       3.5F,  4.0F,       5.0F,  6.0F,       8.0F};
+
 /* The natural logarithm of RHYTHM_TICKS / US_FOLLOWER_TICKS. */
 const float LOG_STEP_QUARTERS[RHYTHM_STEPS] = {
     -1.791759F, -1.386294F, -1.098612F, -0.693147F, -0.405465F, -0.287682F, 0.000000F, 0.223144F, 0.405465F,
@@ -26,12 +31,8 @@ int rhythm_slot(int32_t ticks)
 
 int rhythm_class(uint8_t step)
 {
-    static const uint8_t LIMITS[] = {8, 12, 16, 18, 24, 36, 48};
-    if (step == NO_STEP) return 0;
-    int class = 1;
-    for (size_t i = 0; i < sizeof LIMITS; i++)
-        class += RHYTHM_TICKS[step] > LIMITS[i];
-    return class;
+    static const uint8_t CLASSES[RHYTHM_STEPS] = {1, 1, 1, 2, 3, 4, 5, 6, 6, 7, 7, 8, 8, 8, 8, 8, 8, 8};
+    return step == NO_STEP ? 0 : CLASSES[step];
 }
 
 const int8_t *rhythm_row(const struct us_follower_metre *metre, int32_t ticks, uint8_t last_step)
