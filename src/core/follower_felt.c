@@ -5,7 +5,7 @@
 #include <math.h>
 
 static const float GRACE_S = 0.03F; /* how long a likely onset may be late before its beat is declared */
-static const float LATE_SHARE = 0.36F;
+static const float LATE_SHARE = 0.36F, LATE_SHARE_HELD = 0.2F; /* of likely onsets, how many come late */
 
 /* The chance that a key is held for longer than `ratio` of what is written. */
 static float held_longer(const struct us_follower *f, float ratio)
@@ -71,7 +71,8 @@ void felt_schedule(struct us_follower *f)
     double when_s = g->phase_s + (double)(next - g->ticks) / US_FOLLOWER_TICKS * (double)g->quarter_s;
     float expected = felt_onset_expected(f, next - g->ticks);
     if (expected > 0.2F) {
-        float late = expected * LATE_SHARE;
+        bool held = f->notes[(f->note_count - 1) % US_FOLLOWER_NOTES].off_s < 0;
+        float late = expected * (held ? LATE_SHARE_HELD : LATE_SHARE);
         if (late > 0.5F * (1 - expected)) {
             f->waiting = true;
             return;
