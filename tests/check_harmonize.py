@@ -143,6 +143,18 @@ class Batch(unittest.TestCase):
             run("--format", "midi", "--to", out, folder)
             self.assertEqual(sorted(os.listdir(out)), ["a.mid", "b.mid", "d.mid"])
 
+    def test_progress_bar_on_a_terminal_only(self):
+        master, slave = os.openpty()
+        with tempfile.TemporaryFile() as out:
+            done = subprocess.run([PROGRAM, "harmonize", LAMP, LAMP, LAMP], stdout=out, stderr=slave, timeout=60)
+        os.close(slave)
+        shown = os.read(master, 65536).decode()
+        os.close(master)
+        self.assertEqual(done.returncode, 0)
+        for part in ("1 of 3", "2 of 3", "3 of 3", "#" * 40, "3 tunes done, 0 failed"):
+            self.assertIn(part, shown)
+        self.assertNotIn("of 3", run(LAMP, LAMP, LAMP).stderr)
+
     def test_alone_and_in_a_batch_the_same(self):
         together = json.loads(run("--format", "json", LAMP, LAMP).stdout)
         self.assertEqual(together, [harmony(LAMP)] * 2)

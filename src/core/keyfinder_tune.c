@@ -109,6 +109,8 @@ static size_t add_span(struct us_key_change *spans, size_t size, size_t count, s
     return count;
 }
 
+enum { ENDS_BELONG = 10 };
+
 static bool is_change(const struct passage *p)
 {
     static const double GAIN_OF_A_CHANGE = 20.0;
@@ -131,6 +133,9 @@ size_t us_key_changes(const int *pitches, size_t count, struct us_key home, stru
             earlier = best_passage(pitches, done, p.from, home_index);
         }
         if (!is_change(&p)) break;
+        /* A few notes left over at either end belong to it. */
+        if (count - p.until < ENDS_BELONG) p.until = count;
+        if (p.from < ENDS_BELONG) p.from = 0;
         used = add_span(spans, size, used, p.from,
                         (struct us_key){(int8_t)(p.key / US_MODES), (uint8_t)(p.key % US_MODES)});
         if (p.until < count) used = add_span(spans, size, used, p.until, home);
