@@ -11,6 +11,7 @@
 #include "undersong/engrave.h"
 #include "undersong/file_save.h"
 #include "undersong/sheet.h"
+#include "undersong/straighten.h"
 #include "undersong/tune_file.h"
 
 enum sheet_format { FORMAT_TEXT, FORMAT_LILYPOND, FORMAT_PDF, FORMAT_PNG, FORMAT_MUSICXML, FORMAT_ABC };
@@ -243,7 +244,11 @@ static enum us_status make_sheet(const struct run *run, const char *path, struct
     size_t count = 0, size = 0;
     char *bytes = NULL;
     enum us_status status = us_tune_load_number(path, run->settings->number, &file, error);
-    if (status) return status;
+    if (!status) status = us_tune_straighten(&file, error);
+    if (status) {
+        us_tune_file_finish(&file);
+        return status;
+    }
     status = arrange_keys(run, path, &file.tune, sheets, &count, error);
     FILE *memory = status ? NULL : open_memstream(&bytes, &size);
     if (!status && !memory) status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
