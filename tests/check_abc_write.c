@@ -63,7 +63,7 @@ START_TEST(abc_write_as_written)
         {"X:1\nM:4/4\nL:1/4\nK:C\n|::C4::|D4||E4|]", "|:C8::|D8||E8|]\n"},
         {"X:1\nM:3/4\nL:1/4\nK:C\n(3CDE(FG)|A5/2B/|^c=cc|", "(3C2D2E2 (F2 G2)|A4- AB|^c2 =c2 =c2|\n"},
         {"X:1\nM:3/4\nL:1/4\nK:C\nA3-|A2c|", "A6-|A4 c2|\n"},
-        {"X:1\nM:4/4\nL:1/4\nK:C\n\"C\"c4|C2\"N.C.\"z2|\"F\"c2c2|", "\"C\"c8|C4 \"N.C.\"z4|\"F\"c4 c4|\n"},
+        {"X:1\nM:4/4\nL:1/4\nK:C\n\"C\"c4|C2\"N.C.\"z2|\"F\"c2c2|", "\"C\"c8|C4 \"^N.C.\"z4|\"F\"c4 c4|\n"},
         {"X:1\nM:6/8\nL:1/8\nK:C\nC3[M:3/4][K:Em]F2|G6|", "C3|"},
         {"X:1\nM:6/8\nL:1/8\nK:C\nC6|[M:3/4][K:Em]F2G4|", "C6|[K:Em][M:3/4]F2 G4|"},
         {"X:1\nM:6/8\nL:1/8\nK:C\nC5D|", "C3- C2D|"},

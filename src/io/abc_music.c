@@ -18,7 +18,9 @@ static enum us_status quoted(struct abc_reader *reader, const char **p)
     if (length < sizeof symbol && reader->voice == 0) {
         memcpy(symbol, *p + 1, length);
         symbol[length] = '\0';
-        bool silent = strcmp(symbol, "N.C.") == 0 || strcmp(symbol, "NC") == 0;
+        /* "No chord" is no chord symbol of the standard, so it may stand as an annotation. */
+        const char *word = symbol + (strchr("^_<>@", *symbol) && *symbol);
+        bool silent = strcmp(word, "N.C.") == 0 || strcmp(word, "NC") == 0;
         if (silent) chord.chord = (struct us_chord){US_NO_CHORD, US_CHORD_MAJ};
         if (silent || us_chord_parse(symbol, &chord.chord)) {
             if (!us_grow((void **)&out->chords, &out->chord_room, out->chord_count, sizeof chord))

@@ -109,7 +109,7 @@ static void write_chords(struct writer *writer, int64_t until)
     for (; writer->chord < page->chord_count && page->chords[writer->chord].at < until; writer->chord++) {
         struct us_chord chord = page->chords[writer->chord].chord;
         if (chord.root == US_NO_CHORD)
-            fputs("\"N.C.\"", writer->to);
+            fputs("\"^N.C.\"", writer->to); /* an annotation: a chord symbol starts with a letter A to G */
         else
             fprintf(writer->to, "\"%s%s\"",
                     us_page_letter(page, writer->key, chord.root, letter, sizeof letter), TAILS[chord.kind]);
@@ -179,7 +179,7 @@ static void write_bar_line(struct writer *writer, const struct us_written_bar *b
     if (from && until && before->repeat_times == 2)
         fputc(':', to); /* `::` is what every program knows */
     else if (from)
-        fputs(until || (before && before->closes) ? "||:" : "|:", to);
+        fputs(until ? "||:" : "|:", to);
     else if (before)
         fputs(!before->closes ? "|" : after ? "||" : until ? "|" : "|]", to);
     if (after && after->endings) write_endings(to, after->endings, before && !from);
