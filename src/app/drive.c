@@ -2,6 +2,8 @@
 
 /* How long the last chord may ring after the last event of a file. */
 static const int64_t RING_NS = 4000000000;
+/* And at most so long the answer of a round after its tune: sixteen slow bars. */
+static const int64_t ANSWER_NS = 120000000000;
 
 static bool step(const struct drive *d, const struct us_event *event)
 {
@@ -26,6 +28,14 @@ static bool run_ticks(const struct drive *d, int64_t until_ns, int64_t *now_ns)
     return true;
 }
 
+/* A round's answer that still goes on after the player's last note is heard out. */
+static bool answering(const struct drive *d)
+{
+    struct us_snapshot now;
+    us_companion_snapshot(d->companion, &now);
+    return now.answering;
+}
+
 void drive_run(const struct drive *d)
 {
     const struct performance *p = d->performance;
@@ -36,6 +46,9 @@ void drive_run(const struct drive *d)
         now_ns = p->events[i].at_ns;
     }
     if (on) on = run_ticks(d, now_ns + RING_NS, &now_ns);
+    int64_t last_ns = now_ns + ANSWER_NS;
+    for (int64_t until_ns = now_ns; on && answering(d) && until_ns < last_ns; until_ns += RING_NS)
+        on = run_ticks(d, until_ns + RING_NS, &now_ns);
     struct us_event end = {.at_ns = now_ns, .kind = US_EVENT_PANIC};
     if (p->count && on && end.at_ns < p->events[p->count - 1].at_ns + RING_NS)
         end.at_ns = p->events[p->count - 1].at_ns + RING_NS;

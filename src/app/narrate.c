@@ -101,6 +101,8 @@ void narrate(struct narrator *n, const struct us_event *event, const struct us_a
         fprintf(n->out, "%-8s%-16s%-11s%s\n", "bar", "you play", "chord", "left hand plays");
         n->began = true;
         n->key.tonic = US_NO_KEY;
+        if (now->matching)
+            fprintf(n->out, "        a note sounds: find the key that sounds the same, and play it twice\n");
         if (now->drill_asked.tonic != US_NO_KEY) {
             char name[24];
             fprintf(n->out, "        first in %s\n", us_key_name(now->drill_asked, name, sizeof name));

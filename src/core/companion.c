@@ -247,7 +247,7 @@ static void end_run(struct us_companion *c, struct us_actions *out)
 {
     us_left_release(&c->left, c->now_ns, out, &c->sounding);
     us_learner_run_over(c, out);
-    us_voices_end(c, out);
+    if (!us_voices_finish(c)) us_voices_end(c, out);
     c->ended = true;
     c->waiting = false;
 }

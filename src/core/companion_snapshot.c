@@ -43,6 +43,8 @@ void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out
     out->left_hand_on = c->left_on;
     out->key_locked = c->keys.locked;
     out->waiting = c->waiting;
+    out->matching = c->match != US_MATCH_NONE;
+    out->answering = us_voices_finish(c);
     out->round_state = c->second.state;
     out->round_bars = c->second.entry_bars;
     out->share_level = c->share.level;

@@ -33,6 +33,13 @@ static double bar_quarters_of(const struct us_companion *c)
     return us_metre_bar_quarters(c->run.metre);
 }
 
+/* The last note of a known tune is played: there is nobody left to wait for. */
+static bool at_last_note(const struct us_companion *c)
+{
+    const struct us_score_follower *score = &c->tune.score;
+    return c->tune.follows && score->score && score->place + 1 == score->score->count;
+}
+
 void us_voices_place(struct us_companion *c, const struct us_felt *felt)
 {
     struct us_run_place *run = &c->run;
@@ -45,11 +52,12 @@ void us_voices_place(struct us_companion *c, const struct us_felt *felt)
          */
         run->offset = run->at - at + (double)(c->now_ns - run->at_ns) / run->quarter_ns;
     double beat = us_metre_beat_quarters(felt->metre);
+    double next = beat * (floor(felt->bar_quarters / beat + 0.01) + 1) - felt->bar_quarters;
     *run = (struct us_run_place){
         .running = true,
         .offset = run->offset,
         .at = at + run->offset,
-        .limit = at + run->offset + beat * (floor(felt->bar_quarters / beat + 0.01) + 1) - felt->bar_quarters,
+        .limit = at_last_note(c) ? INFINITY : at + run->offset + next,
         .at_ns = c->now_ns,
         .quarter_ns = felt->quarter_ns > 0 ? felt->quarter_ns : 6.5e8,
         .metre = felt->metre,
@@ -141,6 +149,11 @@ void us_voices_end(struct us_companion *c, struct us_actions *out)
     }
     c->run = (struct us_run_place){0};
     c->unsung = -1;
+}
+
+bool us_voices_finish(const struct us_companion *c)
+{
+    return c->run.running && isinf(c->run.limit) && !isinf(us_second_due(&c->second));
 }
 
 int64_t us_voices_due(const struct us_companion *c)

@@ -20,6 +20,9 @@ void us_voices_note_off(struct us_companion *c, int pitch, struct us_actions *ou
 void us_voices_tick(struct us_companion *c, struct us_actions *out);
 /* The run is over or begins anew. */
 void us_voices_end(struct us_companion *c, struct us_actions *out);
+/* The player has come to the end of a known tune and the round still has to answer: it goes on by the tempo.
+ */
+bool us_voices_finish(const struct us_companion *c);
 int64_t us_voices_due(const struct us_companion *c);
 
 #endif
