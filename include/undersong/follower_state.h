@@ -78,6 +78,7 @@ struct us_follower {
     double last_off_s;
     float hold_mean, hold_var; /* logarithm of length held / length written */
     float drift;               /* how fast the tempo wanders, relative, a quarter */
+    float loudness;            /* usual velocity */
     float jitter_s;            /* how exact the player is */
     int64_t tap_ns;
     bool tapped;

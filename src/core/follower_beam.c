@@ -10,6 +10,7 @@ enum { BUCKETS = 64, KEYS = 512, PROOFS = 6 };
 static const float JITTER_RATE = 0.019F, DRIFT_RATE = 0.1F, DRIFT_LEAST = 0.014F, DRIFT_MOST = 0.06F;
 static const float TAP_OFF = 0.12F, TAP_MOST = 3.0F; /* of a beat; nepers */
 static const float LOG_TEMPO_CENTRE = -0.43F;        /* logarithm of a quarter's seconds */
+static const float ACCENT = 9.0F;                    /* deviation of how hard keys are struck */
 static const float STRETCH_SEEN = 0.15F, STRETCH_TEMPO = 0.23F;
 static const float HOLD_RATE = 0.1F, HOLD_LEAST = 0.024F;
 static const float ECHO_MISSED = 0.4F; /* a strain comes back elsewhere in the bar: unlikely */
@@ -39,6 +40,7 @@ static void add_start(struct us_follower *f, int metre, int32_t ticks, float log
 
 void beam_begin(struct us_follower *f)
 {
+    f->loudness = newest_note(f)->velocity;
     f->guess_count = 0;
     for (int m = 0; m < f->metre_count; m++) {
         const struct us_follower_metre *metre = &f->metres[m];
@@ -311,6 +313,9 @@ void beam_advance(struct us_follower *f, bool after_end)
                         .same_pitch = note->pitch == last->pitch,
                         .after_end = after_end};
     news.log_gap = quick_log(news.gap_s);
+    news.accent = (last->velocity - f->loudness) / ACCENT;
+    news.accent = fmaxf(-2.0F, fminf(2.0F, news.accent));
+    f->loudness += 0.08F * (note->velocity - f->loudness);
     news.contour = -1;
     if (f->note_count > 2)
         news.contour =

@@ -7,8 +7,8 @@
 static const float KEEP_WITHIN = 12.0F; /* nepers below the best */
 static const float TOO_WEAK = -9.0F;    /* a guess so far below the best is not carried on */
 static const float HALF_LOG_TWO_PI = 0.9189385F;
-static const float TEMPO_SPREAD = 0.2F;
-static const float TEMPO_PULL = 0.026F,
+static const float TEMPO_SPREAD = 0.2F, TEMPO_FAR = 8.0F, TEMPO_BEYOND = 0.3F; /* of the logarithm */
+static const float TEMPO_PULL = 0.024F,
                    TEMPO_PULL_GIVEN = 0.1F; /* how much each onset leans to a usual tempo */
 static const float RHYTHM_TRUST = 1.06F;    /* the tables overrate how alike tunes are */
 static const float HESITATION_S = 0.8F, HESITATION_FALL = 2.4F, LOG_HESITATION = -1.9F;
@@ -19,6 +19,7 @@ static const float REPLAY_SURE = 0.78F,
                    REPLAY_DOUBT = 0.3F; /* that a strain comes back with the same rhythm */
 static const float LOG_START_OVER = -1.0F, START_KNOWN = 1.0F, START_OTHER = -2.5F, START_AFTER_PAUSE = -8.0F;
 static const float CONTOUR_TRUST = 0.45F, CONTOUR_GIVEN = 0.3F; /* the tables overrate how alike tunes are */
+static const float ACCENT_TRUST = 0.2F; /* that the louder note is on the stronger place */
 static const float PROVED = 1.1F, DISPROVED = -1.2F;
 static const float STRETCH = 0.15F,
                    LOG_STRETCH = -1.6F; /* a note longer or shorter than the tempo would have it */
@@ -31,6 +32,13 @@ static void offer(struct pool *pool, struct candidate c)
     if (!(c.score > pool->best - KEEP_WITHIN) || pool->count == CANDIDATES) return;
     if (c.score > pool->best) pool->best = c.score;
     pool->list[pool->count++] = c;
+}
+
+/* Squared deviations from the usual tempo; far out, one tempo is as unusual as another. */
+static float unusual_tempo(float log_off)
+{
+    float z2 = log_off * log_off / (TEMPO_SPREAD * TEMPO_SPREAD);
+    return z2 < TEMPO_FAR ? z2 : TEMPO_FAR + TEMPO_BEYOND * (z2 - TEMPO_FAR);
 }
 
 static float hold_evidence(const struct us_follower *f, const struct news *news, float log_written)
@@ -50,8 +58,8 @@ static void expand_unknown_tempo(const struct us_follower *f, uint16_t index, co
     for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
         float log_quarter = log_gap - LOG_STEP_QUARTERS[k];
         if (log_quarter < -1.6F || log_quarter > 0.92F) continue;
-        float z = (log_quarter - news->tempo_centre) / TEMPO_SPREAD;
-        float score = g->score + RHYTHM_TRUST * (float)row[k] / 16.0F - 0.5F * z * z;
+        float unusual = unusual_tempo(log_quarter - news->tempo_centre);
+        float score = g->score + RHYTHM_TRUST * (float)row[k] / 16.0F - 0.5F * unusual;
         offer(pool, (struct candidate){.score = score, .parent = index, .how = HOW_FIRST, .step = k});
     }
 }
@@ -185,6 +193,13 @@ static void expand_step(const struct us_follower *f, const struct outlook *o, co
     }
 }
 
+/* How strong a place is: above nothing where accents are more likely than elsewhere. */
+static float strength_of(const struct us_follower_metre *m, int32_t ticks)
+{
+    int32_t place = wrap(ticks, m->bar_ticks);
+    return place == 0 ? 1.0F : place % m->beat_ticks == 0 ? 0.3F : -0.4F;
+}
+
 static struct outlook look_out(const struct us_follower *f, uint16_t index, const struct news *news)
 {
     const struct us_follower_guess *g = &f->guesses[f->side][index];
@@ -194,11 +209,12 @@ static struct outlook look_out(const struct us_follower *f, uint16_t index, cons
     o.other = o.again > 0 ? quick_log(1 - o.again_sure) : 0.0F;
     o.since_s = (float)(news->at_s - g->phase_s);
     o.log_quarter = quick_log(g->quarter_s);
-    float z = (o.log_quarter - news->tempo_centre) / TEMPO_SPREAD;
-    o.score -= (f->tempo_guess_s > 0 ? TEMPO_PULL_GIVEN : TEMPO_PULL) * z * z;
+    float unusual = unusual_tempo(o.log_quarter - news->tempo_centre);
+    o.score -= (f->tempo_guess_s > 0 ? TEMPO_PULL_GIVEN : TEMPO_PULL) * unusual;
     float trust = f->metre_count == 1 && f->settings.pickup >= 0 ? CONTOUR_GIVEN : CONTOUR_TRUST;
     if (news->contour >= 0)
         o.score += trust / 16.0F * (float)contour_evidence(&f->metres[g->metre], g->ticks, news->contour);
+    o.score += ACCENT_TRUST * news->accent * strength_of(&f->metres[g->metre], g->ticks);
     if (g->proof && o.again > 0) o.score += alike ? PROVED : DISPROVED;
     return o;
 }

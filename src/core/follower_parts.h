@@ -52,6 +52,7 @@ struct news {
     int contour;        /* the turn around the note before, or -1 */
     uint8_t pitch;
     bool same_pitch;
+    float accent;   /* how much louder than usual the note before was, in usual deviations */
     bool after_end; /* the run had ended before */
 };
 

@@ -174,7 +174,7 @@ static void evaluate(const struct corpus *corpus, const char *style, enum player
         if (!t->grid_sure || strcmp(t->style, style) != 0 || (fold >= 0 && t->fold != fold)) continue;
         struct performance p;
         double share = fmod((double)i * 0.618034, 1); /* tempi spread evenly over tunes */
-        double tempo = player <= PLAYER_STRUGGLING ? 66 + 60 * share : 54 * pow(144 / 54.0, share);
+        double tempo = player <= PLAYER_STRUGGLING ? 66 + 60 * share : 44 * pow(160 / 44.0, share);
         if (!player_perform(player, t->tune.notes, t->tune.note_count, us_metre_bar_quarters(t->tune.metre),
                             t->tune.pickup, tempo, seed + i, &p))
             exit(1);
