@@ -1,6 +1,7 @@
 /* Performances put back on the page they were played from. */
 #include "support.h"
 
+#include "undersong/follower.h"
 #include "undersong/straighten.h"
 
 #include <glob.h>
@@ -56,6 +57,32 @@ START_TEST(straighten_demo_performances)
         us_tune_file_finish(&page);
     }
     ck_assert_uint_ge(found.gl_pathc, 8);
+    globfree(&found);
+}
+END_TEST
+
+/* On the page the metre can be found; 2/4 may be taken for 4/4 and 4/4 for 2/4. */
+START_TEST(straighten_shows_the_metre)
+{
+    glob_t found;
+    size_t right = 0;
+    ck_assert_int_eq(glob(TEST_SOURCE_DIR "/../demo-songs/*.mid", 0, NULL, &found), 0);
+    for (size_t i = 0; i < found.gl_pathc; i++) {
+        char page_path[400];
+        snprintf(page_path, sizeof page_path, "%.*s.abc", (int)strlen(found.gl_pathv[i]) - 4,
+                 found.gl_pathv[i]);
+        struct us_tune_file played = load(found.gl_pathv[i]), page = load(page_path);
+        struct us_metre metre;
+        double pickup;
+        ck_assert_int_eq(us_tune_straighten(&played, NULL), US_STATUS_OK);
+        us_metre_of_tune(played.notes, played.tune.note_count, &metre, &pickup);
+        double ratio = us_metre_bar_quarters(metre) / us_metre_bar_quarters(page.tune.metre);
+        right += us_metre_beat_quarters(metre) == us_metre_beat_quarters(page.tune.metre) &&
+                 (ratio == 1 || ratio == 2 || ratio == 0.5);
+        us_tune_file_finish(&played);
+        us_tune_file_finish(&page);
+    }
+    ck_assert_msg(right + 1 >= found.gl_pathc, "%zu of %zu metres", right, found.gl_pathc);
     globfree(&found);
 }
 END_TEST
@@ -129,7 +156,8 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {straighten_demo_performances, straighten_changing_tempo, straighten_rests,
+    const TTest *const TESTS[] = {straighten_demo_performances, straighten_shows_the_metre,
+                                  straighten_changing_tempo, straighten_rests,
                                   straighten_leaves_written_music};
     return RUN_TESTS("straighten", TESTS);
 }

@@ -94,9 +94,9 @@ static void extend(struct search *search, size_t onset, int state, double ioi_s,
     }
 }
 
-/* Fills `values` (count - 1 of them) and `tempos` (count) with the best path; `place` is the first note's. */
+/* Fills `values` (count - 1 of them) and `tempos` (count) with the best path. */
 static void find_path(struct search *search, const struct us_note *notes, size_t count, double second,
-                      uint8_t *values, uint8_t *tempos, int *place)
+                      uint8_t *values, uint8_t *tempos)
 {
     int now = 0;
     start(search);
@@ -118,7 +118,6 @@ static void find_path(struct search *search, const struct us_note *notes, size_t
         best = step.from;
     }
     tempos[0] = (uint8_t)(best / PLACES);
-    *place = PLACE[best % PLACES];
 }
 
 static int compare_tempos(const void *a, const void *b)
@@ -134,11 +133,12 @@ static double written_length(double played_quarters, double until_next)
     return length < until_next ? length : until_next;
 }
 
-/* Puts the notes where their values lead. */
+/* Puts the notes where their values lead, the first one at the start: what comes before the first bar line is
+   for the metre to say. */
 static void place_notes(struct us_note *notes, size_t count, double second, const uint8_t *values,
-                        const uint8_t *tempos, int place)
+                        const uint8_t *tempos)
 {
-    int at = place;
+    int at = 0;
     for (size_t i = 0; i < count; i++) {
         double played = notes[i].len * second / quarter_s(tempos[i]);
         int value = i + 1 < count ? VALUES[values[i]].twelfths : 0;
@@ -176,10 +176,9 @@ enum us_status us_tune_straighten(struct us_tune_file *file, struct us_error *er
     uint8_t *values = malloc(count), *tempos = malloc(count);
     bool done = search && steps && values && tempos;
     if (done) {
-        int place;
         search->steps = steps;
-        find_path(search, file->notes, count, second, values, tempos, &place);
-        place_notes(file->notes, count, second, values, tempos, place);
+        find_path(search, file->notes, count, second, values, tempos);
+        place_notes(file->notes, count, second, values, tempos);
         tune->quarters_a_minute = round(median_tempo(tempos, count));
         tune->pickup = -1;
         tune->chord_count = 0;
