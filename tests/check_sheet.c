@@ -223,6 +223,39 @@ static void check_reads_back(const struct us_tune *tune, const struct us_tune *a
     ck_assert_uint_gt(again->chord_count, 0);
 }
 
+/* A duet keeps both voices, and the left hand stays under the lower one; a short last bar is no pickup. */
+START_TEST(sheet_of_a_duet)
+{
+    static const char DUET[] =
+        "X:1\nT:t\nM:3/4\nL:1/4\nK:F\nV:1\nC|F G A|B A G|A2 F|F2|]\nV:2\nC|C E F|G F E|F2 C|C2|]\n";
+    struct us_sheet sheet = arrange(DUET, "D", true);
+    ck_assert_uint_eq(sheet.melody_count, sheet.second_count);
+    ck_assert_int_eq(sheet.second[1].pitch[0], 60 + sheet.shift);
+    for (size_t i = 0; i < sheet.left_count; i++) {
+        const struct us_sheet_sound *left = &sheet.left[i];
+        for (size_t n = 0; n < sheet.second_count; n++) {
+            const struct us_sheet_sound *note = &sheet.second[n];
+            if (note->at >= left->at + left->len || note->at + note->len <= left->at) continue;
+            ck_assert_int_lt(left->pitch[left->count - 1], note->pitch[0]);
+        }
+    }
+    ck_assert_uint_gt(sheet.left_count, 0);
+    ck_assert_int_eq(sheet.left[sheet.left_count - 1].at, sheet.bars[sheet.bar_count - 1].at);
+    char *text = NULL;
+    size_t size;
+    FILE *out = open_memstream(&text, &size);
+    us_sheet_lilypond(&sheet, 1, false, out);
+    us_sheet_text(&sheet, 80, out);
+    us_sheet_musicxml(&sheet, 1, out);
+    fclose(out);
+    ck_assert_ptr_nonnull(strstr(text, "\\voiceTwo \\secondA"));
+    ck_assert_ptr_nonnull(strstr(text, "\nsecond "));
+    ck_assert_ptr_nonnull(strstr(text, "<voice>2</voice>"));
+    free(text);
+    us_sheet_finish(&sheet);
+}
+END_TEST
+
 START_TEST(sheet_for_other_programs)
 {
     static const char *const KEYS[] = {"G", "Eb", "A"};
@@ -379,9 +412,9 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {
-        sheet_values,     sheet_values_add_up,   sheet_triplets,     sheet_pitch_names,
-        sheet_quotes,     sheet_folds_repeats,   sheet_in_every_key, sheet_for_other_programs,
-        sheet_of_nothing, sheet_lilypond_source, sheet_plain_text};
+    const TTest *const TESTS[] = {sheet_values,       sheet_values_add_up,   sheet_triplets,
+                                  sheet_pitch_names,  sheet_quotes,          sheet_folds_repeats,
+                                  sheet_in_every_key, sheet_of_a_duet,       sheet_for_other_programs,
+                                  sheet_of_nothing,   sheet_lilypond_source, sheet_plain_text};
     return RUN_TESTS("sheet", TESTS);
 }

@@ -63,8 +63,8 @@ struct us_sheet {
     char title[200], composer[200];
     struct us_sheet_bar *bars;
     size_t bar_count;
-    struct us_sheet_sound *melody, *left;
-    size_t melody_count, left_count;
+    struct us_sheet_sound *melody, *second, *left; /* `second`: another voice for the right hand, or none */
+    size_t melody_count, second_count, left_count;
     struct us_sheet_chord *chords;
     size_t chord_count;
     int shift, fifths; /* from the tune: semitones, and places on the line of fifths */

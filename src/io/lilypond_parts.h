@@ -21,9 +21,11 @@ void lily_quote(const char *text, FILE *out);
 /* "#4", "Bb" and "viio" with the signs that music prints. */
 void lily_signs(const char *plain, char *out, size_t size);
 
-/* The melody's or the left hand's music with bar checks, repeats and endings.  Breaks, metres and irregular
-   bars are written with the melody. */
-void lily_staff(const struct us_sheet *sheet, bool left, const struct lily_shape *shape, FILE *out);
+enum lily_voice { LILY_MELODY, LILY_SECOND, LILY_LEFT };
+/* The music of one voice with bar checks, repeats and endings.  Breaks, metres and irregular bars are written
+   with the melody. */
+void lily_staff(const struct us_sheet *sheet, enum lily_voice voice, const struct lily_shape *shape,
+                FILE *out);
 /* Chord names in chord mode; the words under the notes; numerals; the other chord that would do. */
 void lily_chords(const struct us_sheet *sheet, FILE *out);
 void lily_words(const struct us_sheet *sheet, FILE *out);

@@ -36,10 +36,11 @@ char *lily_value(int32_t ticks, char *out, size_t size)
 struct staff {
     const struct us_sheet *sheet;
     struct sheet_staff walk;
-    bool left;
+    bool leads; /* the melody, which carries what holds for all */
     const struct lily_shape *shape;
     struct us_metre metre;
     size_t full_bars; /* written so far, for breaks */
+    uint16_t ending;  /* the bracket that is open */
     FILE *out;
 };
 
@@ -104,12 +105,27 @@ static void write_moment(FILE *out, int32_t ticks)
             4 * US_SHEET_QUARTER / common);
 }
 
+/* Whether a line of the page ends after bar `i`.  Endings but the first do not count, so that the phrases
+   after them still begin their lines. */
+static bool line_ends(struct staff *staff, size_t i)
+{
+    const struct us_sheet_bar *bar = &staff->sheet->bars[i];
+    size_t system = (size_t)staff->shape->system_bars;
+    if (bar->endings) staff->ending = bar->endings;
+    bool later = staff->ending && !(staff->ending >> 1 & 1);
+    bool over = bar->repeat_times || bar->closes;
+    if (over) staff->ending = 0;
+    if (!later) staff->full_bars += bar->len == sheet_full_bar(bar->metre);
+    if (!system || staff->full_bars % system || bar[1].endings) return false;
+    return later ? over : bar->len == sheet_full_bar(bar->metre);
+}
+
 static void write_bar(struct staff *staff, size_t i)
 {
     const struct us_sheet_bar *bar = &staff->sheet->bars[i];
     int32_t full = sheet_full_bar(bar->metre);
     char value[24];
-    bool leads = !staff->left;
+    bool leads = staff->leads;
     fputs("   ", staff->out);
     if (leads && (bar->metre.top != staff->metre.top || bar->metre.bottom != staff->metre.bottom))
         fprintf(staff->out, " \\time %u/%u", bar->metre.top, bar->metre.bottom);
@@ -127,13 +143,10 @@ static void write_bar(struct staff *staff, size_t i)
         fputc(' ', staff->out);
         write_moment(staff->out, full);
     }
-    staff->full_bars += bar->len == full;
     bool last = i + 1 == staff->sheet->bar_count;
     if (leads && !last && !bar->repeat_times && bar->closes && !staff->sheet->bars[i + 1].endings)
         fputs(" \\bar \"||\"", staff->out);
-    int system = staff->shape->system_bars;
-    if (leads && system && !last && bar->len == full && staff->full_bars % (size_t)system == 0)
-        fputs(" \\break", staff->out);
+    if (leads && !last && line_ends(staff, i)) fputs(" \\break", staff->out);
     fputc('\n', staff->out);
 }
 
@@ -198,16 +211,18 @@ static size_t write_part(struct staff *staff, size_t i)
     return sheet->bars[sign].endings ? write_endings(staff, i) : i;
 }
 
-void lily_staff(const struct us_sheet *sheet, bool left, const struct lily_shape *shape, FILE *out)
+void lily_staff(const struct us_sheet *sheet, enum lily_voice voice, const struct lily_shape *shape,
+                FILE *out)
 {
-    struct staff staff = {.sheet = sheet,
-                          .walk = {.sounds = left ? sheet->left : sheet->melody,
-                                   .count = left ? sheet->left_count : sheet->melody_count},
-                          .left = left,
-                          .shape = shape,
-                          .out = out};
+    const struct sheet_staff walks[] = {
+        [LILY_MELODY] = {.sounds = sheet->melody, .count = sheet->melody_count},
+        [LILY_SECOND] = {.sounds = sheet->second, .count = sheet->second_count},
+        [LILY_LEFT] = {.sounds = sheet->left, .count = sheet->left_count},
+    };
+    struct staff staff = {
+        .sheet = sheet, .walk = walks[voice], .leads = voice == LILY_MELODY, .shape = shape, .out = out};
     for (size_t i = 0; i < sheet->bar_count;)
         i = write_part(&staff, i);
     const struct us_sheet_bar *last = &sheet->bars[sheet->bar_count - 1];
-    if (!left && !last->repeat_times) fputs("    \\bar \"|.\"\n", out);
+    if (staff.leads && !last->repeat_times) fputs("    \\bar \"|.\"\n", out);
 }

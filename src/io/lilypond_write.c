@@ -91,6 +91,7 @@ static void write_head(bool large, const struct lily_shape *shape, FILE *out)
           "    \\override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.6\n"
           "    \\override VerticalAxisGroup.nonstaff-unrelatedstaff-spacing.padding = #1 }\n"
           "  \\context { \\Voice \\override Fingering.font-size = #-3 \\override Fingering.padding = #0.5\n"
+          "    \\override Fingering.add-stem-support = ##t\n"
           "    fingeringOrientations = #'(up)\n"
           "    \\override PhrasingSlur.direction = #UP \\override TupletBracket.direction = #DOWN }\n"
           "}\n",
@@ -126,12 +127,17 @@ static void write_music(const struct us_sheet *sheet, const char *name, const st
     write_key(sheet->key, out);
     if (sheet->quarters_a_minute > 0)
         fprintf(out, "  \\tempo 4 = %d\n", (int)lround(sheet->quarters_a_minute));
-    lily_staff(sheet, false, shape, out);
+    lily_staff(sheet, LILY_MELODY, shape, out);
     fputs("}\n", out);
+    if (sheet->second_count) {
+        fprintf(out, "second%s = {\n", name);
+        lily_staff(sheet, LILY_SECOND, shape, out);
+        fputs("}\n", out);
+    }
     if (sheet->settings.left_hand) {
         fprintf(out, "left%s = {\n  \\clef bass\n", name);
         write_key(sheet->key, out);
-        lily_staff(sheet, true, shape, out);
+        lily_staff(sheet, LILY_LEFT, shape, out);
         fputs("}\n", out);
     }
     fprintf(out, "names%s = \\chordmode {\n ", name);
@@ -155,7 +161,14 @@ static void write_score(const struct us_sheet *sheet, const char *name, FILE *ou
 {
     bool left = sheet->settings.left_hand;
     fprintf(out, "  \\score {\n    <<\n      \\new ChordNames \\names%s\n", name);
-    fprintf(out, "      %s<<\n        \\new Staff \\melody%s\n", left ? "\\new PianoStaff " : "", name);
+    fprintf(out, "      %s<<\n", left ? "\\new PianoStaff " : "");
+    if (sheet->second_count)
+        fprintf(out,
+                "        \\new Staff << \\new Voice { \\voiceOne \\melody%s } \\new Voice { \\voiceTwo "
+                "\\second%s } >>\n",
+                name, name);
+    else
+        fprintf(out, "        \\new Staff \\melody%s\n", name);
     if (sheet->settings.under != US_SHEET_UNDER_NOTHING)
         fprintf(out, "        \\new Lyrics \\with { \\override LyricText.font-size = #0 } \\words%s\n", name);
     if (left) fprintf(out, "        \\new Staff \\left%s\n", name);
@@ -170,6 +183,7 @@ static void write_score(const struct us_sheet *sheet, const char *name, FILE *ou
                 name);
     fputs("      >>\n    >>\n    \\layout { }\n  }\n", out);
     fprintf(out, "  \\score {\n    \\unfoldRepeats << \\new Staff \\melody%s", name);
+    if (sheet->second_count) fprintf(out, " \\new Staff \\second%s", name);
     if (left) fprintf(out, " \\new Staff \\left%s", name);
     fputs(" >>\n    \\midi { }\n  }\n", out);
 }

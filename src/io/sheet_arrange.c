@@ -131,6 +131,7 @@ void us_sheet_finish(struct us_sheet *sheet)
 {
     free(sheet->bars);
     free(sheet->melody);
+    free(sheet->second);
     free(sheet->left);
     free(sheet->chords);
     *sheet = (struct us_sheet){0};

@@ -102,34 +102,61 @@ static double run_end(const struct page *page, size_t i)
     return page->bars[i].at + page->bars[i].len;
 }
 
+/* One voice of the tune: where it goes on the page. */
+struct voice {
+    const struct us_note *notes;
+    size_t count;
+    const int8_t *spelling; /* may be NULL */
+    struct us_sheet_sound *sounds;
+    size_t sound_count;
+};
+
+static struct us_sheet_sound lay_note(const struct page *page, const struct voice *voice, size_t n,
+                                      const struct page_bar *bar, double end)
+{
+    const struct us_sheet *sheet = page->sheet;
+    const struct us_note *note = &voice->notes[n];
+    double len = fmin(note->at + note->len, end) - note->at;
+    if (n + 1 < voice->count) len = fmin(len, fmax(0, note[1].at - note->at));
+    struct us_sheet_sound sound = {.at = bar->page_at + page_ticks(note->at - bar->at), .count = 1};
+    sound.len = page_ticks(note->at - bar->at + len) - page_ticks(note->at - bar->at);
+    int pitch = note->pitch + sheet->shift;
+    int place = voice->spelling ? voice->spelling[n] + sheet->fifths : key_place(sheet->key, pitch);
+    sound.pitch[0] = (uint8_t)(pitch < 0 ? 0 : pitch > 127 ? 127 : pitch);
+    sound.place[0] = (int8_t)place;
+    return sound;
+}
+
+static bool lay_voice(const struct page *page, struct voice *voice)
+{
+    voice->sounds = calloc(voice->count + 1, sizeof *voice->sounds);
+    if (!voice->sounds) return false;
+    size_t n = 0;
+    for (size_t b = 0; b < page->sheet->bar_count; b++) {
+        const struct page_bar *bar = &page->bars[b];
+        double end = run_end(page, b);
+        if (b == 0 || !bar->joined)
+            for (n = 0; n < voice->count && voice->notes[n].at < bar->at - NEAR;)
+                n++;
+        for (; n < voice->count && voice->notes[n].at < bar->at + bar->len - NEAR; n++) {
+            struct us_sheet_sound sound = lay_note(page, voice, n, bar, end);
+            if (sound.len > 0 && voice->sound_count < voice->count)
+                voice->sounds[voice->sound_count++] = sound;
+        }
+    }
+    return true;
+}
+
 bool page_lay_melody(struct page *page)
 {
     const struct us_tune *tune = page->tune;
     struct us_sheet *sheet = page->sheet;
-    sheet->melody = calloc(tune->note_count + 1, sizeof *sheet->melody);
-    if (!sheet->melody) return false;
-    size_t n = 0;
-    for (size_t b = 0; b < sheet->bar_count; b++) {
-        const struct page_bar *bar = &page->bars[b];
-        double end = run_end(page, b);
-        if (b == 0 || !bar->joined)
-            for (n = 0; n < tune->note_count && tune->notes[n].at < bar->at - NEAR;)
-                n++;
-        for (; n < tune->note_count && tune->notes[n].at < bar->at + bar->len - NEAR; n++) {
-            const struct us_note *note = &tune->notes[n];
-            double len = fmin(note->at + note->len, end) - note->at;
-            if (n + 1 < tune->note_count) len = fmin(len, fmax(0, tune->notes[n + 1].at - note->at));
-            struct us_sheet_sound sound = {.count = 1};
-            sound.at = bar->page_at + page_ticks(note->at - bar->at);
-            sound.len = page_ticks(note->at - bar->at + len) - page_ticks(note->at - bar->at);
-            int pitch = note->pitch + page->sheet->shift;
-            int place =
-                tune->spelling ? tune->spelling[n] + page->sheet->fifths : key_place(sheet->key, pitch);
-            sound.pitch[0] = (uint8_t)(pitch < 0 ? 0 : pitch > 127 ? 127 : pitch);
-            sound.place[0] = (int8_t)place;
-            if (sound.len > 0 && sheet->melody_count < tune->note_count)
-                sheet->melody[sheet->melody_count++] = sound;
-        }
-    }
-    return sheet->melody_count > 0;
+    struct voice melody = {tune->notes, tune->note_count, tune->spelling, NULL, 0};
+    struct voice second = {tune->second, tune->second_count, NULL, NULL, 0};
+    bool good = lay_voice(page, &melody) && (!second.count || lay_voice(page, &second));
+    sheet->melody = melody.sounds;
+    sheet->melody_count = melody.sound_count;
+    sheet->second = second.sounds;
+    sheet->second_count = second.sound_count;
+    return good && sheet->melody_count > 0;
 }

@@ -79,9 +79,8 @@ static bool is_pickup(const struct us_sheet *sheet, size_t i)
 {
     const struct us_sheet_bar *bar = &sheet->bars[i];
     if (bar->len >= page_ticks(us_metre_bar_quarters(bar->metre))) return false;
-    if (i == 0) return sheet->bar_count > 1;
-    const struct us_sheet_bar *before = &sheet->bars[i - 1];
-    return before->closes || before->repeat_times;
+    if (i + 1 >= sheet->bar_count || bar->endings) return false;
+    return i == 0 || bar->repeat_from || bar[-1].closes || bar[-1].repeat_times;
 }
 
 bool page_lay_chords(struct page *page)
@@ -120,13 +119,13 @@ static int chord_place(struct us_key key, struct us_chord chord, int pitch)
     return key_place(key, chord.root) + FIFTHS_ABOVE[us_pitch_class(pitch - chord.root)];
 }
 
-/* The melody's note at `at`, and its lowest one until `until`; -1 where it rests. */
-static int melody_at(const struct us_sheet *sheet, int32_t at, int32_t until, int *lowest)
+/* The voice's note at `at`, or -1 where it rests; `lowest` becomes its lowest one until `until` if that is
+ * lower. */
+static int voice_at(const struct us_sheet_sound *sounds, size_t count, int32_t at, int32_t until, int *lowest)
 {
     int now = -1;
-    *lowest = 127;
-    for (size_t i = 0; i < sheet->melody_count && sheet->melody[i].at < until; i++) {
-        const struct us_sheet_sound *s = &sheet->melody[i];
+    for (size_t i = 0; i < count && sounds[i].at < until; i++) {
+        const struct us_sheet_sound *s = &sounds[i];
         if (s->at + s->len <= at) continue;
         if (s->at <= at) now = s->pitch[0];
         if (s->pitch[0] < *lowest) *lowest = s->pitch[0];
@@ -156,8 +155,11 @@ static void add_strike(struct us_sheet *sheet, const struct us_sheet_chord *chor
 static void lay_chord(struct us_sheet *sheet, const struct us_sheet_bar *bar,
                       const struct us_sheet_chord *chord, struct us_voicing_context *context)
 {
-    int lowest;
-    context->melody = melody_at(sheet, chord->at, chord->at + chord->len, &lowest);
+    int lowest = 127;
+    int32_t end = chord->at + chord->len;
+    context->melody = voice_at(sheet->melody, sheet->melody_count, chord->at, end, &lowest);
+    int second = voice_at(sheet->second, sheet->second_count, chord->at, end, &lowest);
+    if (second >= 0 && second < context->melody) context->melody = second;
     context->highest = lowest - 1 < US_LEFT_HIGHEST ? lowest - 1 : US_LEFT_HIGHEST;
     struct us_strike strikes[US_STRIKES_MAX];
     double from = (chord->at - bar->at) / (double)US_SHEET_QUARTER;

@@ -6,11 +6,12 @@
 #include "sheet_stretch.h"
 #include "sheet_values.h"
 
-enum { VOICE_MELODY = 1, VOICE_LEFT = 5, SLUR_NOTES = 1, SLUR_PHRASE = 2 };
+enum voice { VOICE_MELODY = 1, VOICE_SECOND = 2, VOICE_LEFT = 5 };
+enum { SLUR_NOTES = 1, SLUR_PHRASE = 2 };
 
 struct writer {
     const struct us_sheet *sheet;
-    struct sheet_staff melody, left;
+    struct sheet_staff melody, second, left;
     size_t chord;
     int number;      /* of the measure */
     uint16_t ending; /* the bracket that is open */
@@ -100,7 +101,7 @@ static void write_lyric(const struct us_sheet *sheet, const struct us_sheet_soun
 }
 
 static void write_note(struct writer *w, const struct sheet_stretch *s, const struct piece *p, int n,
-                       int staff)
+                       enum voice voice)
 {
     FILE *out = w->out;
     const struct us_sheet_sound *sound = s->sound;
@@ -113,13 +114,13 @@ static void write_note(struct writer *w, const struct sheet_stretch *s, const st
     fprintf(out, "<duration>%d</duration>", p->len);
     if (p->tied_before) fputs("<tie type=\"stop\"/>", out);
     if (p->tied_after) fputs("<tie type=\"start\"/>", out);
-    fprintf(out, "<voice>%d</voice>", staff == 1 ? VOICE_MELODY : VOICE_LEFT);
+    fprintf(out, "<voice>%d</voice>", (int)voice);
     write_type(p->value, out);
     if (s->triplet)
         fputs("<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></"
               "time-modification>",
               out);
-    fprintf(out, "<staff>%d</staff>", staff);
+    fprintf(out, "<staff>%d</staff>", voice == VOICE_LEFT ? 2 : 1);
     bool opens = s->opens && p->first, closes = s->closes && p->last;
     if (n == 0 && (sound || opens || closes)) {
         fputs("<notations>", out);
@@ -131,12 +132,12 @@ static void write_note(struct writer *w, const struct sheet_stretch *s, const st
         fprintf(out, "<notations>%s%s</notations>", p->tied_before ? "<tied type=\"stop\"/>" : "",
                 p->tied_after ? "<tied type=\"start\"/>" : "");
     }
-    if (staff == 1 && sound && p->first && s->begins) write_lyric(w->sheet, sound, out);
+    if (voice == VOICE_MELODY && sound && p->first && s->begins) write_lyric(w->sheet, sound, out);
     fputs("</note>\n", out);
 }
 
 static void write_stretch(struct writer *w, const struct us_sheet_bar *bar, const struct sheet_stretch *s,
-                          int staff)
+                          enum voice voice)
 {
     int32_t pieces[VALUES_MAX], written = s->triplet ? s->len * 3 / 2 : s->len;
     size_t count = value_cut(bar->metre, s->triplet ? 0 : s->from, written, !s->sound, pieces);
@@ -148,7 +149,7 @@ static void write_stretch(struct writer *w, const struct us_sheet_bar *bar, cons
                           .tied_before = s->sound && (i > 0 || !s->begins),
                           .tied_after = s->sound && (i + 1 < count || !s->ends)};
         for (int n = 0; n < (s->sound ? s->sound->count : 1); n++)
-            write_note(w, s, &p, n, staff);
+            write_note(w, s, &p, n, voice);
     }
 }
 
@@ -174,14 +175,18 @@ static void write_chords(struct writer *w, int32_t from, int32_t until)
     }
 }
 
-static void write_staff(struct writer *w, const struct us_sheet_bar *bar, int staff)
+static void write_voice(struct writer *w, const struct us_sheet_bar *bar, enum voice voice)
 {
     struct sheet_stretch stretches[STRETCHES_MAX];
-    size_t count = sheet_stretches(staff == 1 ? &w->melody : &w->left, bar, stretches);
+    struct sheet_staff *staff = voice == VOICE_MELODY   ? &w->melody
+                                : voice == VOICE_SECOND ? &w->second
+                                                        : &w->left;
+    if (voice != VOICE_MELODY) fprintf(w->out, "<backup><duration>%d</duration></backup>\n", bar->len);
+    size_t count = sheet_stretches(staff, bar, stretches);
     for (size_t i = 0; i < count; i++) {
         int32_t from = bar->at + stretches[i].from;
-        if (staff == 1) write_chords(w, from, from + stretches[i].len);
-        write_stretch(w, bar, &stretches[i], staff);
+        if (voice == VOICE_MELODY) write_chords(w, from, from + stretches[i].len);
+        write_stretch(w, bar, &stretches[i], voice);
     }
 }
 
@@ -276,11 +281,9 @@ static void write_sheet(struct writer *w, bool first_key)
         write_attributes(w, i, first_key);
         write_left_bar_line(w, bar);
         if (i == 0) write_words(w);
-        write_staff(w, bar, 1);
-        if (w->sheet->settings.left_hand) {
-            fprintf(w->out, "<backup><duration>%d</duration></backup>\n", bar->len);
-            write_staff(w, bar, 2);
-        }
+        write_voice(w, bar, VOICE_MELODY);
+        if (w->sheet->second_count) write_voice(w, bar, VOICE_SECOND);
+        if (w->sheet->settings.left_hand) write_voice(w, bar, VOICE_LEFT);
         write_right_bar_line(w, i);
         fputs("</measure>\n", w->out);
     }
@@ -309,6 +312,7 @@ void us_sheet_musicxml(const struct us_sheet *sheets, size_t count, FILE *out)
     for (size_t i = 0; i < count; i++) {
         w.sheet = &sheets[i];
         w.melody = (struct sheet_staff){.sounds = sheets[i].melody, .count = sheets[i].melody_count};
+        w.second = (struct sheet_staff){.sounds = sheets[i].second, .count = sheets[i].second_count};
         w.left = (struct sheet_staff){.sounds = sheets[i].left, .count = sheets[i].left_count};
         w.chord = 0;
         write_sheet(&w, i == 0);

@@ -4,8 +4,8 @@
 
 #include "sheet_parts.h"
 
-enum row { ROW_BAR, ROW_STEPS, ROW_FINGERS, ROW_CHORDS, ROW_LETTERS, ROW_OTHERS, ROWS };
-static const char *const LABELS[ROWS] = {"bar", "steps", "fingers", "chords", "letters", "or"};
+enum row { ROW_BAR, ROW_STEPS, ROW_SECOND, ROW_FINGERS, ROW_CHORDS, ROW_LETTERS, ROW_OTHERS, ROWS };
+static const char *const LABELS[ROWS] = {"bar", "steps", "second", "fingers", "chords", "letters", "or"};
 enum { LABEL_WIDTH = 8, CELL = 64, BEATS_MAX = 32, LINE_MAX_WIDTH = 400 };
 
 /* One beat, as every row shows it. */
@@ -47,25 +47,28 @@ static void step_word(const struct us_sheet *sheet, int pitch, char *out, size_t
         n += (size_t)snprintf(out + n, size - n, i > 0 ? "'" : ",");
 }
 
-static void fill_melody(const struct us_sheet *sheet, const struct us_sheet_bar *bar, int32_t beat,
-                        struct bar_cells *cells)
+static void fill_voice(const struct us_sheet *sheet, const struct us_sheet_bar *bar, int32_t beat,
+                       enum row row, struct bar_cells *cells)
 {
     char word[24];
-    for (size_t i = 0; i < sheet->melody_count; i++) {
-        const struct us_sheet_sound *s = &sheet->melody[i];
+    bool melody = row == ROW_STEPS;
+    size_t count = melody ? sheet->melody_count : sheet->second_count;
+    for (size_t i = 0; i < count; i++) {
+        const struct us_sheet_sound *s = melody ? &sheet->melody[i] : &sheet->second[i];
         int32_t from = s->at - bar->at, until = from + s->len;
         for (int b = 0; b < cells->beats; b++) {
             int32_t start = b * beat;
             bool begins = from >= start && from < start + beat && from < bar->len;
             if (!begins && !(from < start && until > start)) continue;
             step_word(sheet, s->pitch[0], word, sizeof word);
-            join(cells->beat[b].text[ROW_STEPS], begins ? word : "-");
+            join(cells->beat[b].text[row], begins ? word : "-");
             snprintf(word, sizeof word, "%d", s->finger);
-            if (sheet->settings.fingering) join(cells->beat[b].text[ROW_FINGERS], begins ? word : "-");
+            if (melody && sheet->settings.fingering)
+                join(cells->beat[b].text[ROW_FINGERS], begins ? word : "-");
         }
     }
-    for (int b = 0; b < cells->beats; b++)
-        if (!*cells->beat[b].text[ROW_STEPS]) strcpy(cells->beat[b].text[ROW_STEPS], "0");
+    for (int b = 0; b < cells->beats && count; b++)
+        if (!*cells->beat[b].text[row]) strcpy(cells->beat[b].text[row], "0");
 }
 
 static void fill_chords(const struct us_sheet *sheet, const struct us_sheet_bar *bar, int32_t beat,
@@ -93,7 +96,8 @@ static void fill_bar(const struct us_sheet *sheet, size_t i, int number, struct 
     if (number > 0) snprintf(cells->beat[0].text[ROW_BAR], CELL, "%d", number);
     for (int n = 1; n < 16; n++)
         if (bar->endings >> n & 1) snprintf(cells->beat[0].text[ROW_BAR], CELL, "%d [%d.", number, n);
-    fill_melody(sheet, bar, beat, cells);
+    fill_voice(sheet, bar, beat, ROW_STEPS, cells);
+    fill_voice(sheet, bar, beat, ROW_SECOND, cells);
     fill_chords(sheet, bar, beat, cells);
 }
 
