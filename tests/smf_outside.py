@@ -1,7 +1,8 @@
 """Our Standard MIDI Files beside other programs' reading and writing of them: python3-mido, and of abcmidi mftext
 and midi2abc.  Skipped (77) only where these are not installed.
 
-usage: smf_outside.py SMF_TOOL"""
+usage: smf_outside.py SMF_TOOL UNDERSONG DEMO_SONGS"""
+import glob
 import os
 import random
 import shutil
@@ -20,7 +21,7 @@ if not shutil.which("mftext") or not shutil.which("midi2abc"):
     print("skipped: abcmidi is not installed")
     sys.exit(77)
 
-TOOL = sys.argv[1]
+TOOL, PROGRAM, SONGS = sys.argv[1:4]
 FOLDER = tempfile.mkdtemp()
 PATH = os.path.join(FOLDER, "t.mid")
 END_OF_TRACK = 0x2F
@@ -190,6 +191,47 @@ def test_abcmidi():
     return "20 files of ours read by mftext and midi2abc without complaint"
 
 
+def notes_end(mid):
+    """Each note-on has its note-off, on the same track and channel."""
+    for track in mid.tracks:
+        down = set()
+        for message in track:
+            if message.type == "note_on" and message.velocity:
+                assert (message.channel, message.note) not in down
+                down.add((message.channel, message.note))
+            elif message.type in ("note_on", "note_off"):
+                down.remove((message.channel, message.note))
+        assert not down
+
+
+def test_program():
+    """What `play` and `harmonize` write: valid for all three, notes that end, a voice a track."""
+    written = 0
+    for number, song in enumerate(sorted(glob.glob(os.path.join(SONGS, "*.mid")))):
+        second = ("none", "third", "round:2")[number % 3]
+        command = (PROGRAM, "play", "--from", song, "--to", PATH, "--virtual-time", "--mark-beats",
+                   "--second-voice", second)
+        done = run(*command)
+        assert done.returncode == 0, done.stderr
+        mid = compare(PATH)
+        assert mid.type == 1
+        for track in mid.tracks:
+            channels = {m.channel for m in track if not m.is_meta}
+            assert len(channels) <= 1 and channels <= {0, 1, 2}, channels
+        texts = {m.text for m in mid.tracks[0] if m.type == "text"}
+        assert {"bar", "beat"} <= texts and any(m.type == "marker" for m in mid.tracks[0])
+        notes_end(mid)
+        accepted_by_abcmidi(PATH)
+        with open(PATH, "wb") as out:
+            done = subprocess.run((PROGRAM, "harmonize", "--format", "midi", song[:-4] + ".abc"), stdout=out)
+        assert done.returncode == 0
+        notes_end(compare(PATH))
+        accepted_by_abcmidi(PATH)
+        written += 2
+    assert written >= 16
+    return f"{written} files of play and harmonize read by mido, mftext and midi2abc without complaint"
+
+
 def test_recorder():
     """Killed at any moment: mido and abcmidi read what was kept, all but the last second of it (two here, for
     a busy machine)."""
@@ -216,8 +258,8 @@ def test_recorder():
 
 
 try:
-    for number, test in enumerate((test_reading, test_writing, test_abcmidi, test_recorder), 1):
+    for number, test in enumerate((test_reading, test_writing, test_abcmidi, test_program, test_recorder), 1):
         print(f"ok {number} - {test()}", flush=True)
-    print("1..4")
+    print("1..5")
 finally:
     shutil.rmtree(FOLDER)
