@@ -5,14 +5,12 @@
 #define UNDERSONG_HARMONY_H
 
 #include "undersong/chord.h"
+#include "undersong/harmony_tables.h"
 #include "undersong/metre.h"
 #include "undersong/tune.h"
 
 enum us_chords { US_CHORDS_I, US_CHORDS_PRIMARY, US_CHORDS_WIDE };
 enum us_change { US_CHANGE_AUTO, US_CHANGE_BAR, US_CHANGE_HALF, US_CHANGE_BEAT };
-
-/* What was learned from tunes with chords; see harmony_tables.h.  NULL means the tables that are built in. */
-struct us_harmony_tables;
 
 enum { US_ALTERNATIVES_MAX = 3 };
 
@@ -38,28 +36,63 @@ struct us_position {
 /* ---- live
  * -------------------------------------------------------------------------------------------------- */
 
-enum { US_LIVE_NOTES = 2048, US_LIVE_BEATS = 1024 };
-
-/* A note as it was heard. */
-struct us_live_note {
-    float at; /* quarters since the run began, the first full bar at 0; a pickup is negative */
-    uint8_t pitch;
+enum {
+    US_LIVE_NOTES = 48,    /* notes of the last beats */
+    US_LIVE_REACH = 32,    /* beats that the networks look back over */
+    US_LIVE_LAYERS = 4,    /* layers of a live network */
+    US_MEMORY_BEATS = 1024 /* beats of the session in which a strain is recognized */
 };
 
-/* All that the live model holds.  Copyable; about 20 KB. */
+/* A note as it was heard, in quarters since the run began. */
+struct us_live_note {
+    float at;
+    int16_t pitch;
+};
+
+/* What a live network remembers of the beats before. */
+struct us_net_memory {
+    float layer[US_LIVE_LAYERS][US_LIVE_REACH][US_NET_HIDDEN];
+};
+
+/* The session's beats, whatever the keys: how each begins, how it goes on, and which role it was judged to
+   have once it could be seen from a little later. */
+struct us_strain_memory {
+    uint32_t count; /* of all time; the last US_MEMORY_BEATS are kept */
+    uint32_t run;   /* where this run began */
+    uint32_t lead[US_MEMORY_BEATS], tail[US_MEMORY_BEATS];
+    float role[US_MEMORY_BEATS][3];
+    float score[US_MEMORY_BEATS]; /* how well the last beats go with those before this one */
+};
+
+/* Clues to the style, summed up note by note. */
+struct us_style_clues {
+    float length[9], interval[13], step[US_PITCH_CLASSES];
+    float lengths, intervals, steps;
+};
+
+/* All that the live model holds.  Copyable; about 80 KB. */
 struct us_harmony_live {
     const struct us_harmony_tables *tables;
     uint8_t chords; /* enum us_chords */
     uint8_t change; /* enum us_change */
     struct us_key key;
+    struct us_metre metre;
     struct us_choice now;
-    bool sounding; /* a chord was decided since the run began */
-    uint32_t notes;
+    bool sounding;    /* a chord was decided since the run began */
+    double at, shift; /* the clock of the run in quarters, and what is added to positions to keep it going */
+    uint32_t notes;   /* since the run began */
     struct us_live_note note[US_LIVE_NOTES];
-    double belief[US_ROLES];
-    double last_beat; /* quarters since the run began, of the last decision */
+    uint32_t beats;  /* decided since the run began */
+    uint32_t origin; /* the first beat that the networks have heard in this key */
+    int16_t before;  /* pitch at the beat before, -1 at the start */
+    float running;   /* mean pitch */
+    struct us_style_clues clues;
+    float frame[US_LIVE_REACH][US_NET_IN];
+    struct us_net_memory net[US_LIVE_NETS];
+    struct us_strain_memory memory;
 };
 
+/* `tables` NULL: the built-in ones. */
 void us_harmony_live_init(struct us_harmony_live *h, const struct us_harmony_tables *tables,
                           enum us_chords chords, enum us_change change);
 /* The settings change while playing; nothing heard is forgotten. */

@@ -40,6 +40,14 @@ void us_grid_position(const struct us_grid *grid, const struct us_harmony_reques
     *out = (struct us_position){request->metre, (int32_t)bar, inside, inside < NEAR, !cut};
 }
 
+struct us_key us_harmony_key_at(const struct us_harmony_request *request, double at)
+{
+    struct us_key key = request->key;
+    for (size_t i = 0; i < request->key_count && request->keys[i].at <= at + 1e-6; i++)
+        key = request->keys[i].key;
+    return key;
+}
+
 bool us_harmony_may_change(enum us_change change, const struct us_position *position)
 {
     if (position->metre.top == 0 || change == US_CHANGE_BEAT || change == US_CHANGE_AUTO) return true;

@@ -3,14 +3,7 @@
 #define UNDERSONG_HARMONY_INTERNAL_H
 
 #include "undersong/harmony.h"
-
-/* How well a melody step (semitones above the tonic) goes with a role, as a log-probability. */
-double us_harmony_fit(struct us_key key, enum us_role role, int pitch);
-/* Log-probability of going from one role to another at a beat. */
-double us_harmony_move(enum us_role from, enum us_role to, bool on_bar);
-/* Turns probabilities of roles into a chord and its alternatives, within the vocabulary. */
-void us_harmony_choose(const double role[US_ROLES], struct us_key key, enum us_chords chords,
-                       struct us_choice *out);
+#include "undersong/harmony_tables.h"
 
 /* ---- the beats of a tune */
 struct us_grid {
@@ -22,7 +15,22 @@ void us_grid_make(struct us_grid *grid, const struct us_harmony_request *request
 double us_grid_at(const struct us_grid *grid, size_t beat);
 void us_grid_position(const struct us_grid *grid, const struct us_harmony_request *request, size_t beat,
                       struct us_position *out);
+/* The request's key at a time. */
+struct us_key us_harmony_key_at(const struct us_harmony_request *request, double at);
 /* Whether `change` lets a chord begin at this position. */
 bool us_harmony_may_change(enum us_change change, const struct us_position *position);
+
+/* ---- classes of chords: root above the tonic times two, plus one where the third is minor */
+enum { US_HARMONY_ROLES = US_ROLES - 1 }; /* as the networks count them: 0 is I */
+
+int us_class_of(struct us_chord chord, struct us_key key);
+struct us_chord us_class_chord(int class, struct us_key key, const struct us_harmony_tables *tables);
+enum us_role us_class_role(int class, struct us_key key);
+/* The class of the wide vocabulary that stands for `class`, or -1. */
+int us_class_fold(int class, struct us_key key);
+
+/* Fills `out` from probabilities: `role` (US_ROLES, of which the first is 0) and `class` (may be NULL). */
+void us_harmony_choose(const double *role, const double *class, struct us_key key, enum us_chords chords,
+                       const struct us_harmony_tables *tables, struct us_choice *out);
 
 #endif

@@ -1,14 +1,22 @@
-/* Live: what has sounded, and nothing else. */
-#include "harmony_internal.h"
-
+/* Live: what has sounded, and what is remembered of it. */
 #include <math.h>
 #include <string.h>
+
+#include "harmony_frame.h"
+#include "harmony_memory.h"
+#include "harmony_net.h"
+
+enum { IN = US_NET_IN, OUT = US_NET_OUT, ROLES = US_HARMONY_ROLES, CLASSES = US_HARMONY_CLASSES };
+/* After a change of key so many beats are heard again in the new one. */
+enum { AGAIN = 12 };
+/* How much a remembered strain counts beside what is heard now. */
+static const float RECALL_SHARE = 1.2f;
 
 void us_harmony_live_init(struct us_harmony_live *h, const struct us_harmony_tables *tables,
                           enum us_chords chords, enum us_change change)
 {
     memset(h, 0, sizeof *h);
-    h->tables = tables;
+    h->tables = tables ? tables : &us_harmony_built_in;
     us_harmony_live_settings(h, chords, change);
     h->key.tonic = US_NO_KEY;
     us_harmony_live_fresh(h);
@@ -23,62 +31,195 @@ void us_harmony_live_settings(struct us_harmony_live *h, enum us_chords chords, 
 void us_harmony_live_fresh(struct us_harmony_live *h)
 {
     h->sounding = false;
-    h->last_beat = -INFINITY;
-    for (int r = 0; r < US_ROLES; r++)
-        h->belief[r] = r == US_ROLE_I ? 0.8 : r == US_ROLE_NONE ? 0.0 : 0.1;
+    h->notes = h->beats = h->origin = 0;
+    h->at = h->shift = 0;
+    h->before = -1;
+    memset(&h->clues, 0, sizeof h->clues);
+    us_memory_fresh(&h->memory);
 }
 
-static double quarters_of(const struct us_position *position)
+/* The clock goes on evenly where the follower changes its mind about bars or metre. */
+static double clock_of(struct us_harmony_live *h, const struct us_position *position)
 {
-    return position->bar * us_metre_bar_quarters(position->metre) + position->bar_quarters;
+    double bar = us_metre_bar_quarters(position->metre);
+    double at = position->bar * bar + position->bar_quarters + h->shift;
+    bool first = h->notes == 0 && h->beats == 0;
+    if (!first && at < h->at) {
+        h->shift += h->at - at;
+        at = h->at;
+    } else if (!first && at > h->at + 2 * bar + 4) {
+        h->shift -= at - h->at - bar;
+        at = h->at + bar;
+    }
+    return h->at = at;
 }
+
+static void notice_style(struct us_harmony_live *h, const struct us_live_note *last, double at, int pitch)
+{
+    us_style_note(&h->clues, at - last->at, pitch - last->pitch,
+                  h->key.tonic == US_NO_KEY ? 0 : last->pitch - h->key.tonic);
+}
+
+static void hear_in_key(struct us_harmony_live *h, struct us_key key);
 
 void us_harmony_live_note(struct us_harmony_live *h, struct us_key key, const struct us_position *position,
                           int pitch)
 {
-    h->key = key;
-    struct us_live_note note = {(float)quarters_of(position), (uint8_t)pitch};
-    h->note[h->notes++ % US_LIVE_NOTES] = note;
+    hear_in_key(h, key);
+    double at = clock_of(h, position);
+    if (h->notes)
+        notice_style(h, &h->note[(h->notes - 1) % US_LIVE_NOTES], at, pitch);
+    else
+        h->running = (float)pitch;
+    h->note[h->notes++ % US_LIVE_NOTES] = (struct us_live_note){(float)at, (int16_t)pitch};
 }
 
-static void normalise(double role[US_ROLES])
+/* The notes heard lately, each until the next. */
+static size_t recent_notes(const struct us_harmony_live *h, struct us_note *out)
 {
-    double sum = role[US_ROLE_I] + role[US_ROLE_IV] + role[US_ROLE_V];
-    role[US_ROLE_NONE] = 0;
-    for (int r = US_ROLE_I; r < US_ROLES; r++)
-        role[r] /= sum;
-}
-
-/* One step of the forward algorithm: the notes since the last decision speak for the chord before, the note
-   on this beat for the chord to come. */
-static void advance(struct us_harmony_live *h, const struct us_position *position, double now)
-{
-    double next[US_ROLES] = {0};
-    for (int to = US_ROLE_I; to < US_ROLES; to++)
-        for (int from = US_ROLE_I; from < US_ROLES; from++)
-            next[to] += h->belief[from] *
-                        exp(us_harmony_move((enum us_role)from, (enum us_role)to, position->on_bar));
-    memcpy(h->belief, next, sizeof next);
-    if (h->notes) {
-        struct us_live_note last = h->note[(h->notes - 1) % US_LIVE_NOTES];
-        double weight = last.at > now - 0.2 ? 1.0 : 0.3;
-        for (int r = US_ROLE_I; r < US_ROLES; r++)
-            h->belief[r] *= exp(weight * us_harmony_fit(h->key, (enum us_role)r, last.pitch));
+    uint32_t count = h->notes < US_LIVE_NOTES ? h->notes : US_LIVE_NOTES;
+    for (uint32_t i = 0; i < count; i++) {
+        const struct us_live_note *n = &h->note[(h->notes - count + i) % US_LIVE_NOTES];
+        out[i] = (struct us_note){.at = n->at, .len = 64, .pitch = n->pitch};
+        if (i) out[i - 1].len = n->at - out[i - 1].at;
     }
-    normalise(h->belief);
+    return count;
+}
+
+static void turn(float *steps, int by)
+{
+    float old[US_PITCH_CLASSES];
+    memcpy(old, steps, sizeof old);
+    for (int i = 0; i < US_PITCH_CLASSES; i++)
+        steps[us_pitch_class(i + by)] = old[i];
+}
+
+static void run_nets(struct us_harmony_live *h, uint32_t beat, float out[OUT])
+{
+    const float *frames[US_NET_TAPS] = {NULL};
+    uint32_t since = beat - h->origin;
+    for (uint32_t back = 0; back < US_NET_TAPS && back <= since; back++)
+        frames[US_NET_TAPS - 1 - back] = h->frame[(beat - back) % US_LIVE_REACH];
+    memset(out, 0, OUT * sizeof *out);
+    for (int k = 0; k < US_LIVE_NETS; k++)
+        us_net_live(&h->tables->live[k], &h->net[k], since, frames, out);
+    for (int i = 0; i < OUT; i++)
+        out[i] /= US_LIVE_NETS;
+}
+
+/* Where the key is another than was thought, the last beats are heard again in it. */
+static void hear_in_key(struct us_harmony_live *h, struct us_key key)
+{
+    if (us_key_equal(key, h->key) || key.tonic == US_NO_KEY) return;
+    int by = h->key.tonic == US_NO_KEY ? 0 : us_pitch_class(h->key.tonic - key.tonic);
+    h->key = key;
+    turn(h->clues.step, by);
+    h->origin = h->beats > AGAIN ? h->beats - AGAIN : 0;
+    for (uint32_t beat = h->origin; beat < h->beats; beat++) {
+        static const int PLACES[] = {US_FRAME_SHARE, US_FRAME_START, US_FRAME_MID, US_FRAME_LATE};
+        float *frame = h->frame[beat % US_LIVE_REACH], out[OUT];
+        for (int i = 0; i < 4; i++)
+            turn(&frame[PLACES[i]], by);
+        frame[US_FRAME_MINOR] = key.mode == US_MODE_MINOR || key.mode == US_MODE_DORIAN;
+        run_nets(h, beat, out);
+    }
+}
+
+/* How a beat begins and goes on, by intervals: the same in any key. */
+static uint32_t lead_of(const struct us_heard *now, int before, const struct us_position *position)
+{
+    uint32_t rise = before < 0 || now->start < 0 ? 99 : (uint32_t)(now->start - before + 48);
+    uint32_t where = position->on_bar ? 1 : (uint32_t)(position->bar_quarters * 12 + 2.5);
+    return (rise * 2 + now->onset) * 256 + where % 256;
+}
+
+static uint32_t tail_of(const struct us_heard *body)
+{
+    if (body->start < 0) return 0;
+    uint32_t mid = (uint32_t)(body->mid - body->start + 128),
+             late = (uint32_t)(body->late - body->start + 128);
+    return (mid * 256 + late) * 2 + body->onset;
+}
+
+/* Listens to the beat; fills its frame and remembers it. */
+static void hear_beat(struct us_harmony_live *h, const struct us_position *position, double at)
+{
+    struct us_note notes[US_LIVE_NOTES];
+    struct us_heard now, body;
+    float clues[US_STYLE_CLUES];
+    size_t count = recent_notes(h, notes);
+    double beat = us_metre_beat_quarters(position->metre);
+    bool compound = fabs(beat - 1.5) < 1e-3;
+    int before = h->before;
+    struct us_ear ear = {h->running, h->before}, past = ear;
+    us_ear_listen(&past, notes, count, at - beat, beat, compound, &body);
+    us_ear_listen(&ear, notes, count, at, beat, compound, &now);
+    h->running = ear.running;
+    h->before = ear.before;
+    struct us_frame_context context = {
+        -1, us_style_judge(&h->clues, h->tables->style_live, position->metre, 0, 0, clues)};
+    us_frame_fill(h->frame[h->beats % US_LIVE_REACH], &now, h->beats ? &body : NULL, h->key, position,
+                  &context);
+    us_memory_beat(&h->memory, lead_of(&now, before, position), tail_of(&body));
+}
+
+/* What is heard now and what is remembered, as probabilities of roles. */
+static void judge_roles(struct us_harmony_live *h, float *out, double role[US_ROLES])
+{
+    static const uint32_t LAGS[3] = {2, 4, 8};
+    float now[ROLES], recalled[ROLES];
+    float sure = us_memory_recall(&h->memory, recalled);
+    for (int i = 0; i < ROLES; i++) {
+        now[i] = out[US_OUT_ROLE + i];
+        if (sure > 0) now[i] += RECALL_SHARE * sure * logf(recalled[i] + 0.02f);
+    }
+    us_softmax(now, ROLES);
+    us_memory_judge(&h->memory, 0, now);
+    for (int k = 0; k < 3 && sure < 0.5f; k++) {
+        us_softmax(&out[US_OUT_PAIR + k * ROLES], ROLES);
+        us_memory_judge(&h->memory, LAGS[k], &out[US_OUT_PAIR + k * ROLES]);
+    }
+    role[US_ROLE_NONE] = 0;
+    for (int i = 0; i < ROLES; i++)
+        role[US_ROLE_I + i] = now[i];
+}
+
+static void judge_classes(const struct us_harmony_live *h, float *said, const double role[US_ROLES],
+                          double class[CLASSES])
+{
+    double of_role[US_ROLES] = {0};
+    us_softmax(said, CLASSES);
+    memset(class, 0, CLASSES * sizeof *class);
+    for (int i = 0; i < CLASSES; i++) {
+        int fold = us_class_fold(i, h->key);
+        if (fold >= 0) class[fold] += (double)said[i];
+    }
+    for (int i = 0; i < CLASSES; i++)
+        of_role[us_class_role(i, h->key)] += class[i];
+    for (int i = 0; i < CLASSES; i++) {
+        enum us_role r = us_class_role(i, h->key);
+        if (r != US_ROLE_NONE) class[i] *= role[r] * (1 - of_role[US_ROLE_NONE]) / (of_role[r] + 1e-9);
+    }
 }
 
 void us_harmony_live_decide(struct us_harmony_live *h, struct us_key key, const struct us_position *position,
                             struct us_choice *out)
 {
-    h->key = key;
     if (key.tonic == US_NO_KEY) {
-        us_harmony_choose(h->belief, key, (enum us_chords)h->chords, out);
+        static const double NONE[US_ROLES] = {0};
+        us_harmony_choose(NONE, NULL, key, (enum us_chords)h->chords, h->tables, out);
         return;
     }
-    advance(h, position, quarters_of(position));
-    if (!h->sounding || us_harmony_may_change((enum us_change)h->change, position))
-        us_harmony_choose(h->belief, key, (enum us_chords)h->chords, &h->now);
+    hear_in_key(h, key);
+    double role[US_ROLES], class[CLASSES];
+    float said[OUT];
+    hear_beat(h, position, clock_of(h, position));
+    run_nets(h, h->beats++, said);
+    judge_roles(h, said, role);
+    if (!h->sounding || us_harmony_may_change((enum us_change)h->change, position)) {
+        judge_classes(h, &said[US_OUT_CLASS], role, class);
+        us_harmony_choose(role, class, h->key, (enum us_chords)h->chords, h->tables, &h->now);
+    }
     h->sounding = true;
     *out = h->now;
 }

@@ -1,164 +1,284 @@
 /* The whole tune: the chord of each beat, given everything before and after it. */
-#include "harmony_internal.h"
-
 #include <math.h>
 #include <string.h>
 
-/* The workspace: one of these a beat. */
-struct beat {
-    struct us_beat_view view;
-    double fit[US_ROLES];     /* log, from the melody */
-    double forward[US_ROLES]; /* probabilities */
-    double backward[US_ROLES];
-    bool given;
-    struct us_chord given_chord;
+#include "harmony_chain.h"
+#include "harmony_frame.h"
+#include "harmony_net.h"
+#include "harmony_phrase.h"
+
+enum {
+    IN = US_NET_IN,
+    HIDDEN = US_NET_HIDDEN,
+    OUT = US_NET_OUT,
+    CLASSES = US_HARMONY_CLASSES,
+    ROLES = US_HARMONY_ROLES
 };
+/* How much the habits of chord after chord count beside what the networks hear, in the wide vocabulary. */
+static const double MOVE_SHARE = 0.3;
+
+/* The caller's workspace, cut up. */
+struct work {
+    const struct us_harmony_request *request;
+    const struct us_harmony_tables *tables;
+    struct us_grid grid;
+    struct us_beat_view *views;
+    double *role;  /* count * ROLES */
+    double *class; /* count * CLASSES */
+    float *out;    /* count * OUT */
+    float *frames, *scratch;
+    uint32_t *codes;
+    struct us_chord *given; /* root US_NO_CHORD where none is */
+    double move[CLASSES][CLASSES];
+};
+
+static size_t rounded(size_t bytes)
+{
+    return (bytes + 15) / 16 * 16;
+}
+
+/* Cuts the workspace, or only counts its bytes where `at` is NULL. */
+static size_t cut(struct work *w, size_t n, char *at)
+{
+    size_t size = 0;
+    struct {
+        void **place;
+        size_t bytes;
+    } parts[] = {
+        {(void **)&w->views, n * sizeof *w->views},
+        {(void **)&w->role, n * ROLES * sizeof(double)},
+        {(void **)&w->class, n * CLASSES * sizeof(double)},
+        {(void **)&w->out, n * OUT * sizeof(float)},
+        {(void **)&w->frames, n * IN * sizeof(float)},
+        {(void **)&w->scratch, 2 * n * HIDDEN * sizeof(float)},
+        {(void **)&w->codes, n * sizeof *w->codes},
+        {(void **)&w->given, n * sizeof *w->given},
+    };
+    for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+        if (at) *parts[i].place = at + size;
+        size += rounded(parts[i].bytes);
+    }
+    return size;
+}
 
 size_t us_harmony_workspace_size(const struct us_harmony_request *request)
 {
-    size_t beats = us_harmony_beats(request);
-    return (beats + 1) * (sizeof(struct beat) + sizeof(struct us_beat_view));
+    struct work none;
+    return rounded(sizeof(struct work)) + cut(&none, us_harmony_beats(request) + 1, NULL);
 }
 
-static struct us_key key_at(const struct us_harmony_request *request, double at)
-{
-    struct us_key key = request->key;
-    for (size_t i = 0; i < request->key_count && request->keys[i].at <= at + 1e-6; i++)
-        key = request->keys[i].key;
-    return key;
-}
-
-static bool chord_given(const struct us_chord_span *spans, size_t count, double at, struct us_chord *chord)
+static bool chord_at(const struct us_chord_span *spans, size_t count, double at, struct us_chord *chord)
 {
     for (size_t i = 0; i < count; i++)
         if (spans[i].at <= at + 1e-6 && at + 1e-6 < spans[i].at + spans[i].len) {
             *chord = spans[i].chord;
-            return true;
+            return chord->root != US_NO_CHORD;
         }
     return false;
 }
 
-static void prepare_beat(const struct us_harmony_request *request, const struct us_grid *grid, size_t i,
-                         struct beat *beat)
+static void prepare(struct work *w, size_t t)
 {
-    struct us_beat_view *view = &beat->view;
-    memset(beat, 0, sizeof *beat);
-    view->at = us_grid_at(grid, i);
-    view->len = us_grid_at(grid, i + 1) - view->at;
-    us_grid_position(grid, request, i, &view->position);
-    view->key = key_at(request, view->at);
-    view->same_as = -1;
-    view->may_change = us_harmony_may_change(request->change, &view->position);
-    beat->given =
-        chord_given(request->fixed, request->fixed_count, view->at, &beat->given_chord) ||
-        (!request->ignore_tune_chords &&
-         chord_given(request->tune->chords, request->tune->chord_count, view->at, &beat->given_chord));
+    const struct us_harmony_request *r = w->request;
+    struct us_beat_view *view = &w->views[t];
+    memset(view, 0, sizeof *view);
+    view->at = us_grid_at(&w->grid, t);
+    view->len = us_grid_at(&w->grid, t + 1) - view->at;
+    us_grid_position(&w->grid, r, t, &view->position);
+    view->key = us_harmony_key_at(r, view->at);
+    view->may_change = us_harmony_may_change(r->change, &view->position);
+    w->given[t] = (struct us_chord){US_NO_CHORD, US_CHORD_MAJ};
+    if (!chord_at(r->fixed, r->fixed_count, view->at, &w->given[t]) && !r->ignore_tune_chords)
+        chord_at(r->tune->chords, r->tune->chord_count, view->at, &w->given[t]);
+    w->codes[t] = us_beat_code(&w->frames[t * IN]);
 }
 
-/* Each note speaks in proportion to how long it sounds inside the beat, and a little more at its start. */
-static void hear_notes(const struct us_tune *tune, struct beat *beats, size_t count,
-                       const struct us_grid *grid)
+/* The same melody is heard the same way each time: what the networks say is shared among its returns. */
+static void share_returns(struct work *w)
 {
-    for (size_t n = 0; n < tune->note_count; n++) {
-        const struct us_note *note = &tune->notes[n];
-        size_t i = 0;
-        if (note->at >= grid->first)
-            i = (size_t)((note->at - grid->first) / grid->beat + 1e-6) + (grid->first > 0);
-        for (; i < count && beats[i].view.at < note->at + note->len - 1e-6; i++) {
-            struct us_beat_view *view = &beats[i].view;
-            double from = fmax(note->at, view->at), to = fmin(note->at + note->len, view->at + view->len);
-            double weight = (to - from) / grid->beat + (note->at <= view->at + 1e-6 ? 0.5 : 0.0);
-            for (int r = US_ROLE_I; r < US_ROLES; r++)
-                beats[i].fit[r] += weight * us_harmony_fit(view->key, (enum us_role)r, note->pitch);
+    for (size_t t = 0; t < w->grid.count; t++) {
+        if (w->views[t].same_as >= 0) continue;
+        float sum[OUT], times = 1;
+        memcpy(sum, &w->out[t * OUT], sizeof sum);
+        for (size_t k = t + 1; k < w->grid.count; k++) {
+            if (w->views[k].same_as != (int32_t)t) continue;
+            times++;
+            for (size_t i = 0; i < OUT; i++)
+                sum[i] += w->out[k * OUT + i];
         }
+        for (size_t k = t; times > 1 && k < w->grid.count; k++)
+            if (k == t || w->views[k].same_as == (int32_t)t)
+                for (size_t i = 0; i < OUT; i++)
+                    w->out[k * OUT + i] = sum[i] / times;
     }
 }
 
-static void normalise(double role[US_ROLES])
+static void listen(struct work *w)
 {
-    double sum = role[US_ROLE_I] + role[US_ROLE_IV] + role[US_ROLE_V];
-    for (int r = US_ROLE_I; r < US_ROLES; r++)
-        role[r] = sum > 0 ? role[r] / sum : 1.0 / 3;
+    const struct us_harmony_request *r = w->request;
+    size_t n = w->grid.count;
+    float clues[US_STYLE_CLUES];
+    float style = us_style_of_tune(r->tune, r->key, r->metre, n, w->tables->style_whole, clues);
+    us_frames_of_tune(r, &w->grid, style, w->frames);
+    memset(w->out, 0, n * OUT * sizeof(float));
+    for (int k = 0; k < US_WHOLE_NETS; k++)
+        us_net_whole(&w->tables->whole[k], w->frames, n, w->scratch, w->out);
+    for (size_t i = 0; i < n * OUT; i++)
+        w->out[i] /= US_WHOLE_NETS;
 }
 
-static double local(const struct beat *beat, int role)
+/* ---- roles */
+static bool is_given(const struct work *w, size_t t)
 {
-    if (beat->given) {
-        enum us_role given = us_chord_role(beat->given_chord, beat->view.key);
-        return given == US_ROLE_NONE || given == (enum us_role)role ? 1 : 0;
+    return w->given[t].root != US_NO_CHORD;
+}
+
+static double role_here(const void *user, size_t t, int role)
+{
+    const struct work *w = user;
+    if (is_given(w, t)) {
+        enum us_role given = us_chord_role(w->given[t], w->views[t].key);
+        if (given != US_ROLE_NONE) return (int)given == role + US_ROLE_I;
     }
-    return exp(beat->fit[role]);
+    return exp((double)w->out[t * OUT + US_OUT_ROLE + (size_t)role]);
 }
 
-static double move(const struct beat *to_beat, int from, int to)
+/* A chord that may not change stays; a given one may come and go. */
+static bool is_bound(const struct work *w, size_t t)
 {
-    if (!to_beat->view.may_change && !to_beat->given) return from == to ? 1 : 0;
-    return exp(us_harmony_move((enum us_role)from, (enum us_role)to, to_beat->view.position.on_bar));
+    return !w->views[t].may_change && !is_given(w, t) && !is_given(w, t - 1);
 }
 
-static void forward_backward(struct beat *beats, size_t count)
+static double role_move(const void *user, size_t t, int from, int to)
 {
-    static const double START[US_ROLES] = {0, 0.8, 0.1, 0.1}, END[US_ROLES] = {0, 0.95, 0.02, 0.03};
-    for (size_t i = 0; i < count; i++) {
-        for (int to = US_ROLE_I; to < US_ROLES; to++) {
-            double sum = 0;
-            for (int from = US_ROLE_I; i && from < US_ROLES; from++)
-                sum += beats[i - 1].forward[from] * move(&beats[i], from, to);
-            beats[i].forward[to] = (i ? sum : START[to]) * local(&beats[i], to);
-        }
-        normalise(beats[i].forward);
+    const struct work *w = user;
+    if (is_bound(w, t)) return from == to;
+    return exp((double)w->out[t * OUT + US_OUT_PAIR + (size_t)(from * ROLES + to)]);
+}
+
+/* ---- chords of the wide vocabulary */
+static double class_here(const void *user, size_t t, int class)
+{
+    const struct work *w = user;
+    return w->class[t * CLASSES + (size_t) class];
+}
+
+static double class_move(const void *user, size_t t, int from, int to)
+{
+    const struct work *w = user;
+    if (is_bound(w, t)) return from == to;
+    return w->move[from][to];
+}
+
+/* What the networks say of each chord, in step with what the chain says of the roles. */
+static void class_evidence(struct work *w, size_t t)
+{
+    double *p = &w->class[t * CLASSES], of_role[US_ROLES] = {0};
+    float said[CLASSES];
+    struct us_key key = w->views[t].key;
+    memcpy(said, &w->out[t * OUT + US_OUT_CLASS], sizeof said);
+    us_softmax(said, CLASSES);
+    memset(p, 0, CLASSES * sizeof *p);
+    if (is_given(w, t)) {
+        p[us_class_of(w->given[t], key)] = 1;
+        return;
     }
-    for (size_t i = count; i-- > 0;) {
-        for (int from = US_ROLE_I; from < US_ROLES; from++) {
-            double sum = 0;
-            for (int to = US_ROLE_I; i + 1 < count && to < US_ROLES; to++)
-                sum += move(&beats[i + 1], from, to) * local(&beats[i + 1], to) * beats[i + 1].backward[to];
-            beats[i].backward[from] = i + 1 < count ? sum : END[from];
-        }
-        normalise(beats[i].backward);
+    for (int i = 0; i < CLASSES; i++) {
+        int fold = us_class_fold(i, key);
+        if (fold >= 0) p[fold] += (double)said[i] + 1e-6;
+    }
+    for (int i = 0; i < CLASSES; i++)
+        of_role[us_class_role(i, key)] += p[i];
+    for (int i = 0; i < CLASSES; i++) {
+        enum us_role role = us_class_role(i, key);
+        if (role != US_ROLE_NONE) p[i] *= w->views[t].role[role] / (of_role[role] + 1e-9);
     }
 }
 
-static void judge(const struct us_harmony_request *request, struct beat *beat, struct us_choice *choice)
+static void judge_classes(struct work *w)
 {
-    struct us_beat_view *view = &beat->view;
+    bool minor = w->request->key.mode == US_MODE_MINOR || w->request->key.mode == US_MODE_DORIAN;
+    for (int i = 0; i < CLASSES; i++)
+        for (int k = 0; k < CLASSES; k++)
+            w->move[i][k] = exp(MOVE_SHARE * (double)w->tables->class_move[minor][i][k]);
+    for (size_t t = 0; t < w->grid.count; t++)
+        class_evidence(w, t);
+    struct us_chain chain = {w->grid.count, CLASSES, class_here, class_move, w};
+    us_chain_judge(&chain, (double *)(void *)w->scratch);
+    memcpy(w->class, w->scratch, w->grid.count * CLASSES * sizeof(double));
+}
+
+/* What the beat's own notes say, for the reasons: the share of the beat in which each triad's notes sound. */
+static void melody_says(const float *frame, struct us_key key, double melody[US_ROLES])
+{
+    double sum = 0;
     for (int r = US_ROLE_I; r < US_ROLES; r++) {
-        view->role[r] = beat->forward[r] * beat->backward[r];
-        view->melody[r] = exp(beat->fit[r]);
+        us_pcset tones = us_chord_tones(us_chord_primary(key, (enum us_role)r));
+        melody[r] = 0.05;
+        for (int i = 0; i < US_PITCH_CLASSES; i++)
+            if (us_pcset_has(tones, key.tonic + i)) melody[r] += frame[US_FRAME_SHARE + i];
+        sum += melody[r];
     }
-    normalise(view->role);
-    normalise(view->melody);
-    us_harmony_choose(view->role, view->key, request->chords, choice);
-    if (beat->given) {
-        choice->chord = beat->given_chord;
+    for (int r = US_ROLE_I; r < US_ROLES; r++)
+        melody[r] /= sum;
+}
+
+static void judge_roles(struct work *w)
+{
+    struct us_chain chain = {w->grid.count, ROLES, role_here, role_move, w};
+    us_chain_judge(&chain, w->role);
+    for (size_t t = 0; t < w->grid.count; t++) {
+        struct us_beat_view *view = &w->views[t];
+        for (int r = 0; r < ROLES; r++)
+            view->role[r + US_ROLE_I] = w->role[t * ROLES + (size_t)r];
+        melody_says(&w->frames[t * IN], view->key, view->melody);
+    }
+}
+
+static void choose(struct work *w, size_t t, struct us_choice *choice)
+{
+    struct us_beat_view *view = &w->views[t];
+    const double *class = w->request->chords == US_CHORDS_WIDE ? &w->class[t * CLASSES] : NULL;
+    us_harmony_choose(view->role, class, view->key, w->request->chords, w->tables, choice);
+    if (is_given(w, t)) {
+        choice->chord = w->given[t];
         choice->probability = 1;
         choice->alternatives = 0;
     }
     view->chord = choice->chord;
 }
 
+/* Beats with the same chord make one; its probability is that of its surest beat. */
+static size_t gather(struct work *w, struct us_chord_choice *out, size_t max)
+{
+    size_t chords = 0;
+    for (size_t t = 0; t < w->grid.count; t++) {
+        struct us_choice choice;
+        choose(w, t, &choice);
+        struct us_chord_choice *last = chords ? &out[chords - 1] : NULL;
+        if (last && us_chord_equal(last->choice.chord, choice.chord) && last->given == is_given(w, t))
+            last->len += w->views[t].len;
+        else if (chords < max)
+            out[chords++] = (struct us_chord_choice){w->views[t].at, w->views[t].len, choice, is_given(w, t)};
+    }
+    return chords;
+}
+
 size_t us_harmony_tune(const struct us_harmony_request *request, void *workspace, struct us_chord_choice *out,
                        size_t max, struct us_harmony_view *view)
 {
-    struct us_grid grid;
-    us_grid_make(&grid, request);
-    struct beat *beats = workspace;
-    struct us_beat_view *views = (struct us_beat_view *)(beats + grid.count + 1);
-    for (size_t i = 0; i < grid.count; i++)
-        prepare_beat(request, &grid, i, &beats[i]);
-    hear_notes(request->tune, beats, grid.count, &grid);
-    forward_backward(beats, grid.count);
-    size_t chords = 0;
-    for (size_t i = 0; i < grid.count; i++) {
-        struct us_choice choice;
-        judge(request, &beats[i], &choice);
-        views[i] = beats[i].view;
-        struct us_chord_choice *last = chords ? &out[chords - 1] : NULL;
-        if (last && us_chord_equal(last->choice.chord, choice.chord) && last->given == beats[i].given)
-            last->len += views[i].len;
-        else if (chords < max)
-            out[chords++] = (struct us_chord_choice){views[i].at, views[i].len, choice, beats[i].given};
-    }
-    if (view) *view = (struct us_harmony_view){views, grid.count};
-    return chords;
+    struct work *w = workspace;
+    w->request = request;
+    w->tables = request->tables ? request->tables : &us_harmony_built_in;
+    us_grid_make(&w->grid, request);
+    cut(w, w->grid.count + 1, (char *)workspace + rounded(sizeof *w));
+    listen(w);
+    for (size_t t = 0; t < w->grid.count; t++)
+        prepare(w, t);
+    us_phrases_find(request->tune, &w->grid, w->codes, w->views);
+    share_returns(w);
+    judge_roles(w);
+    if (request->chords == US_CHORDS_WIDE) judge_classes(w);
+    if (view) *view = (struct us_harmony_view){w->views, w->grid.count};
+    return gather(w, out, max);
 }

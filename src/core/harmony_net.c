@@ -1,0 +1,142 @@
+#include "harmony_net.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "harmony_frame.h"
+
+enum { TAPS = US_NET_TAPS, IN = US_NET_IN, HIDDEN = US_NET_HIDDEN, OUT = US_NET_OUT };
+
+static void add_hidden(float *restrict sum, float x, const uint8_t *restrict weights)
+{
+    for (int i = 0; i < HIDDEN; i++)
+        sum[i] += x * (float)((int)weights[i] - US_NET_ZERO);
+}
+
+static void add_out(float *restrict sum, float x, const uint8_t *restrict weights)
+{
+    for (int i = 0; i < OUT; i++)
+        sum[i] += x * (float)((int)weights[i] - US_NET_ZERO);
+}
+
+/* One tap of the first layer: most of a frame is zero. */
+static void hear_frame(const struct us_harmony_net *net, int tap, const float *frame, float *sum,
+                       float *plain)
+{
+    for (int i = 0; i < IN; i++) {
+        if (frame[i] == 0) continue;
+        add_hidden(sum, frame[i], &net->first[(tap * IN + i) * HIDDEN]);
+        add_out(plain, frame[i], &net->plain[(tap * IN + i) * OUT]);
+    }
+}
+
+static void hear_layer(const struct us_harmony_net *net, int layer, int tap, const float *before, float *sum)
+{
+    const uint8_t *weights = &net->deep[(layer * TAPS + tap) * HIDDEN * HIDDEN];
+    for (int i = 0; i < HIDDEN; i++)
+        if (before[i] != 0) add_hidden(sum, before[i], &weights[i * HIDDEN]);
+}
+
+static void close_first(const struct us_harmony_net *net, const float *sum, float *out)
+{
+    for (int i = 0; i < HIDDEN; i++)
+        out[i] = fmaxf(0, sum[i] * net->first_scale[i] + net->first_bias[i]);
+}
+
+static void close_deep(const struct us_harmony_net *net, int layer, const float *sum, const float *before,
+                       float *out)
+{
+    const float *scale = &net->deep_scale[layer * HIDDEN], *bias = &net->deep_bias[layer * HIDDEN];
+    for (int i = 0; i < HIDDEN; i++)
+        out[i] = before[i] + fmaxf(0, sum[i] * scale[i] + bias[i]);
+}
+
+/* What the layers say for a dance and what the notes say for a hymn, by how hymn-like the tune is. */
+static void close_net(const struct us_harmony_net *net, const float *hidden, const float *plain, float style,
+                      float *out)
+{
+    float sum[OUT] = {0};
+    for (int i = 0; i < HIDDEN; i++)
+        if (hidden[i] != 0) add_out(sum, hidden[i], &net->last[i * OUT]);
+    for (int i = 0; i < OUT; i++)
+        out[i] += (1 - net->mix * style) * (sum[i] * net->last_scale[i] + net->last_bias[i]) +
+                  net->mix * style * (plain[i] * net->plain_scale[i] + net->plain_bias[i]);
+}
+
+static void run_layer(const struct us_harmony_net *net, int layer, const float *before, size_t count,
+                      float *after)
+{
+    size_t apart = (size_t)2 << layer;
+    for (size_t t = 0; t < count; t++) {
+        float sum[HIDDEN] = {0};
+        if (t >= apart) hear_layer(net, layer, 0, &before[(t - apart) * HIDDEN], sum);
+        hear_layer(net, layer, 1, &before[t * HIDDEN], sum);
+        if (t + apart < count) hear_layer(net, layer, 2, &before[(t + apart) * HIDDEN], sum);
+        close_deep(net, layer, sum, &before[t * HIDDEN], &after[t * HIDDEN]);
+    }
+}
+
+static void hear_around(const struct us_harmony_net *net, const float *frames, size_t count, size_t t,
+                        float *sum, float *plain)
+{
+    for (size_t tap = 0; tap < TAPS; tap++)
+        if (t + tap >= 1 && t + tap - 1 < count)
+            hear_frame(net, (int)tap, &frames[(t + tap - 1) * IN], sum, plain);
+}
+
+void us_net_whole(const struct us_harmony_net *net, const float *frames, size_t count, float *scratch,
+                  float *out)
+{
+    float *before = scratch, *after = scratch + count * HIDDEN;
+    for (size_t t = 0; t < count; t++) {
+        float sum[HIDDEN] = {0}, plain[OUT] = {0};
+        hear_around(net, frames, count, t, sum, plain);
+        close_first(net, sum, &before[t * HIDDEN]);
+        float style = net->mix * frames[t * IN + US_FRAME_STYLE];
+        for (size_t i = 0; i < OUT; i++)
+            out[t * OUT + i] += style * plain[i] * net->plain_scale[i];
+    }
+    for (int layer = 0; layer < net->deep_layers; layer++) {
+        run_layer(net, layer, before, count, after);
+        float *swap = before;
+        before = after;
+        after = swap;
+    }
+    const float none[OUT] = {0};
+    for (size_t t = 0; t < count; t++)
+        close_net(net, &before[t * HIDDEN], none, frames[t * IN + US_FRAME_STYLE], &out[t * OUT]);
+}
+
+void us_net_live(const struct us_harmony_net *net, struct us_net_memory *memory, uint32_t beat,
+                 const float *const frames[TAPS], float out[OUT])
+{
+    float sum[HIDDEN] = {0}, plain[OUT] = {0};
+    for (int tap = 0; tap < TAPS; tap++)
+        if (frames[tap]) hear_frame(net, tap, frames[tap], sum, plain);
+    float *now = memory->layer[0][beat % US_LIVE_REACH];
+    close_first(net, sum, now);
+    for (int layer = 0; layer < net->deep_layers; layer++) {
+        float(*ring)[HIDDEN] = memory->layer[layer];
+        uint32_t apart = 2u << layer;
+        memset(sum, 0, sizeof sum);
+        for (uint32_t tap = 0; tap < TAPS; tap++) {
+            uint32_t back = (TAPS - 1 - tap) * apart;
+            if (back <= beat) hear_layer(net, layer, (int)tap, ring[(beat - back) % US_LIVE_REACH], sum);
+        }
+        float *next = memory->layer[layer + 1][beat % US_LIVE_REACH];
+        close_deep(net, layer, sum, now, next);
+        now = next;
+    }
+    close_net(net, now, plain, frames[TAPS - 1][US_FRAME_STYLE], out);
+}
+
+void us_softmax(float *x, int count)
+{
+    float most = x[0], sum = 0;
+    for (int i = 1; i < count; i++)
+        most = fmaxf(most, x[i]);
+    for (int i = 0; i < count; i++)
+        sum += x[i] = expf(x[i] - most);
+    for (int i = 0; i < count; i++)
+        x[i] /= sum;
+}

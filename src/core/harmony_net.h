@@ -1,0 +1,20 @@
+/* The networks at work: convolutions over beats with quantized weights. */
+#ifndef UNDERSONG_HARMONY_NET_H
+#define UNDERSONG_HARMONY_NET_H
+
+#include "undersong/harmony.h"
+
+/* Whole tune: adds the outputs for `count` frames to `out` (count * US_NET_OUT).  `scratch` holds
+   2 * count * US_NET_HIDDEN numbers. */
+void us_net_whole(const struct us_harmony_net *net, const float *frames, size_t count, float *scratch,
+                  float *out);
+
+/* Live: beat number `beat` since the run began, with the frames of the last US_NET_TAPS beats (NULL before
+   the first one), the newest last.  Adds its outputs to `out`. */
+void us_net_live(const struct us_harmony_net *net, struct us_net_memory *memory, uint32_t beat,
+                 const float *const frames[US_NET_TAPS], float out[US_NET_OUT]);
+
+/* Probabilities from `count` numbers, in place. */
+void us_softmax(float *x, int count);
+
+#endif

@@ -1,0 +1,84 @@
+#include "harmony_phrase.h"
+
+#include <math.h>
+
+#include "harmony_frame.h"
+
+/* Beats on both sides that must be alike before a beat counts as come back; and how far back we look. */
+enum { AROUND = 4, LOOK_BACK = 2048 };
+
+static uint32_t mix(uint32_t hash, uint32_t value)
+{
+    return (hash ^ value) * 16777619u;
+}
+
+static uint32_t which(const float *frame, int place)
+{
+    for (uint32_t i = 0; i < US_PITCH_CLASSES; i++)
+        if (frame[place + (int)i] > 0) return i;
+    return US_PITCH_CLASSES;
+}
+
+uint32_t us_beat_code(const float *frame)
+{
+    uint32_t hash = 2166136261u;
+    hash = mix(hash, which(frame, US_FRAME_START));
+    hash = mix(hash, which(frame, US_FRAME_MID));
+    hash = mix(hash, which(frame, US_FRAME_LATE));
+    return mix(hash, frame[US_FRAME_ONSET] > 0);
+}
+
+static bool alike(const uint32_t *codes, size_t count, size_t a, size_t b)
+{
+    if (codes[a] != codes[b]) return false;
+    for (size_t d = 1; d <= AROUND; d++) {
+        if (a >= d && b >= d && codes[a - d] != codes[b - d]) return false;
+        if (a + d < count && b + d < count && codes[a + d] != codes[b + d]) return false;
+    }
+    return true;
+}
+
+static int32_t first_time(const uint32_t *codes, const struct us_beat_view *views, size_t count, size_t t)
+{
+    for (size_t k = t > LOOK_BACK ? t - LOOK_BACK : 0; k < t; k++)
+        if (codes[k] == codes[t] &&
+            fabs(views[k].position.bar_quarters - views[t].position.bar_quarters) < 1e-3 &&
+            us_key_equal(views[k].key, views[t].key) && alike(codes, count, k, t))
+            return views[k].same_as >= 0 ? views[k].same_as : (int32_t)k;
+    return -1;
+}
+
+/* A note closes a phrase where it stands out in length among the eight around it, or a rest follows, and more
+   easily at the end of four bars. */
+static bool closes(const struct us_tune *tune, size_t n, const struct us_grid *grid)
+{
+    const struct us_note *note = &tune->notes[n];
+    if (n + 1 == tune->note_count) return true;
+    double sum = 0, around = 0;
+    for (size_t k = n > 4 ? n - 4 : 0; k <= n + 4 && k + 1 < tune->note_count; k++) {
+        if (k == n) continue;
+        sum += tune->notes[k + 1].at - tune->notes[k].at;
+        around++;
+    }
+    double until = tune->notes[n + 1].at, len = until - note->at, usual = around > 0 ? sum / around : len;
+    double rest = until - (note->at + note->len);
+    double bars = (until - grid->pickup) / grid->bar, four = bars - 4 * floor(bars / 4 + 0.5);
+    bool group = fabs(four) * grid->bar <= grid->pickup + grid->beat + 1e-3 && four < 1e-3;
+    if (len < grid->beat - 1e-3) return false;
+    return rest >= grid->beat / 2 - 1e-3 || len >= usual * (group ? 1.6 : 2.4);
+}
+
+void us_phrases_find(const struct us_tune *tune, const struct us_grid *grid, const uint32_t *codes,
+                     struct us_beat_view *views)
+{
+    for (size_t t = 0; t < grid->count; t++) {
+        views[t].same_as = first_time(codes, views, grid->count, t);
+        views[t].phrase_end = false;
+    }
+    for (size_t n = 0; n < tune->note_count; n++) {
+        if (!closes(tune, n, grid)) continue;
+        double from = tune->notes[n].at - grid->first;
+        size_t beat = from < -1e-6 ? 0 : (size_t)(from / grid->beat + 1e-6) + (grid->first > 0);
+        if (beat < grid->count) views[beat].phrase_end = true;
+    }
+}

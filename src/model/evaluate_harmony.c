@@ -1,0 +1,208 @@
+/* evaluate_harmony FOLDER TABLES [FOLDS]: figures by corpus, mode, metre and sight on the tunes of FOLDS
+   ("0,1"; all where none are named), which TABLES ("-": the built-in ones) should not have been learned from.
+ */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "corpus.h"
+#include "harmony_internal.h"
+#include "undersong/harmony_file.h"
+#include "undersong/keyfinder.h"
+
+enum sight { SIGHT_WHOLE_FOUND, SIGHT_WHOLE, SIGHT_WIDE, SIGHT_LIVE, SIGHT_AGAIN, SIGHT_OTHER_KEY, SIGHTS };
+static const char *const SIGHT_NAMES[SIGHTS] = {"whole tune, key found", "whole tune",
+                                                "whole tune, wide",      "live",
+                                                "live, second time",     "live, third time, a fourth up"};
+
+struct score {
+    double right, beats, down_right, downs, root_right, roots;
+};
+struct row {
+    char name[48];
+    struct score score;
+};
+enum { ROWS_MAX = 64 };
+static struct row rows[SIGHTS][ROWS_MAX];
+static size_t row_count[SIGHTS];
+static double confusion[SIGHTS][US_ROLES][US_ROLES];
+
+static struct score *row_of(enum sight sight, const char *name)
+{
+    for (size_t i = 0; i < row_count[sight]; i++)
+        if (strcmp(rows[sight][i].name, name) == 0) return &rows[sight][i].score;
+    struct row *row = &rows[sight][row_count[sight] < ROWS_MAX - 1 ? row_count[sight]++ : ROWS_MAX - 1];
+    snprintf(row->name, sizeof row->name, "%s", name);
+    return &row->score;
+}
+
+static void add(struct score *s, const struct score *more)
+{
+    s->right += more->right;
+    s->beats += more->beats;
+    s->down_right += more->down_right;
+    s->downs += more->downs;
+    s->root_right += more->root_right;
+    s->roots += more->roots;
+}
+
+static const struct us_chord_span *span_at(const struct us_tune *tune, double at)
+{
+    for (size_t i = 0; i < tune->chord_count; i++)
+        if (tune->chords[i].at <= at + 1e-6 && at + 1e-6 < tune->chords[i].at + tune->chords[i].len)
+            return &tune->chords[i];
+    return NULL;
+}
+
+/* One beat's answer against what was written, in the key that was written. */
+static void mark(const struct corpus_tune *t, enum sight sight, const struct us_position *position, double at,
+                 struct us_chord answer, struct score *score)
+{
+    const struct us_chord_span *span = span_at(&t->tune, at);
+    if (!span || !position->on_beat) return;
+    enum us_role right = us_chord_role(span->chord, t->key), got = us_chord_role(answer, t->key);
+    score->roots++;
+    score->root_right += answer.root == span->chord.root;
+    if (right == US_ROLE_NONE) return;
+    score->beats++;
+    score->right += got == right;
+    score->downs += position->on_bar;
+    score->down_right += position->on_bar && got == right;
+    confusion[sight][right][got]++;
+}
+
+static void publish(const struct corpus_tune *t, enum sight sight, const struct score *score)
+{
+    char name[48], metre[16];
+    const char *mode = t->key.mode == US_MODE_MINOR ? "minor" : "major";
+    add(row_of(sight, t->style), score);
+    snprintf(name, sizeof name, "%s %s", t->style, mode);
+    add(row_of(sight, name), score);
+    snprintf(name, sizeof name, "%s %s", t->style, us_metre_name(t->tune.metre, metre, sizeof metre));
+    add(row_of(sight, name), score);
+}
+
+static struct us_key found_key(const struct us_tune *tune)
+{
+    int *pitches = malloc((tune->note_count + 1) * sizeof *pitches);
+    struct us_key key = {US_NO_KEY, US_MODE_MAJOR};
+    for (size_t i = 0; pitches && i < tune->note_count; i++)
+        pitches[i] = tune->notes[i].pitch;
+    if (pitches) key = us_key_of_tune(pitches, tune->note_count, NULL);
+    free(pitches);
+    return key;
+}
+
+static void whole_tune(const struct corpus_tune *t, const struct us_harmony_tables *tables, enum sight sight)
+{
+    struct us_harmony_request request = {.tables = tables,
+                                         .tune = &t->tune,
+                                         .key = sight == SIGHT_WHOLE_FOUND ? found_key(&t->tune) : t->key,
+                                         .metre = t->tune.metre,
+                                         .pickup = t->tune.pickup,
+                                         .chords = sight == SIGHT_WIDE ? US_CHORDS_WIDE : US_CHORDS_PRIMARY,
+                                         .change = US_CHANGE_AUTO,
+                                         .ignore_tune_chords = true};
+    size_t beats = us_harmony_beats(&request);
+    void *workspace = malloc(us_harmony_workspace_size(&request));
+    struct us_chord_choice *out = malloc((beats + 1) * sizeof *out);
+    if (workspace && out) {
+        struct us_harmony_view view;
+        struct score score = {0};
+        us_harmony_tune(&request, workspace, out, beats, &view);
+        for (size_t i = 0; i < view.beat_count; i++)
+            mark(t, sight, &view.beats[i].position, view.beats[i].at, view.beats[i].chord, &score);
+        publish(t, sight, &score);
+    }
+    free(workspace);
+    free(out);
+}
+
+static void live_once(struct us_harmony_live *h, const struct corpus_tune *t, enum sight sight, int shift)
+{
+    struct us_harmony_request request = {.tune = &t->tune, .metre = t->tune.metre, .pickup = t->tune.pickup};
+    struct us_grid grid;
+    struct us_key key = {(int8_t)us_pitch_class(t->key.tonic + shift), t->key.mode};
+    struct score score = {0};
+    size_t next = 0;
+    us_grid_make(&grid, &request);
+    for (size_t i = 0; i < grid.count; i++) {
+        struct us_position position, here;
+        struct us_choice choice;
+        double at = us_grid_at(&grid, i);
+        us_grid_position(&grid, &request, i, &position);
+        for (; next < t->tune.note_count && t->tune.notes[next].at <= at + 1e-6; next++) {
+            double from = t->tune.notes[next].at - grid.pickup, bar = floor(from / grid.bar + 1e-3);
+            here = position;
+            here.bar = (int32_t)bar;
+            here.bar_quarters = fmax(0, from - bar * grid.bar);
+            us_harmony_live_note(h, key, &here, t->tune.notes[next].pitch + shift);
+        }
+        us_harmony_live_decide(h, key, &position, &choice);
+        struct us_chord answer = {(int8_t)us_pitch_class(choice.chord.root - shift), choice.chord.kind};
+        mark(t, sight, &position, at, answer, &score);
+    }
+    publish(t, sight, &score);
+}
+
+static void live(const struct corpus_tune *t, const struct us_harmony_tables *tables)
+{
+    struct us_harmony_live *h = malloc(sizeof *h);
+    if (!h) return;
+    us_harmony_live_init(h, tables, US_CHORDS_PRIMARY, US_CHANGE_AUTO);
+    live_once(h, t, SIGHT_LIVE, 0);
+    us_harmony_live_fresh(h);
+    live_once(h, t, SIGHT_AGAIN, 0);
+    us_harmony_live_fresh(h);
+    live_once(h, t, SIGHT_OTHER_KEY, 5);
+    free(h);
+}
+
+static void print_sight(enum sight sight)
+{
+    printf("%s\n", SIGHT_NAMES[sight]);
+    for (size_t i = 0; i < row_count[sight]; i++) {
+        const struct score *s = &rows[sight][i].score;
+        printf("  %-16s function %.3f  downbeats %.3f  root %.3f  beats %.0f\n", rows[sight][i].name,
+               s->right / s->beats, s->down_right / s->downs, s->root_right / s->roots, s->beats);
+    }
+    printf("  written/said %6s %6s %6s\n", "I", "IV", "V");
+    for (int r = US_ROLE_I; r < US_ROLES; r++)
+        printf("  %12s %6.0f %6.0f %6.0f\n", us_role_name((enum us_role)r), confusion[sight][r][US_ROLE_I],
+               confusion[sight][r][US_ROLE_IV], confusion[sight][r][US_ROLE_V]);
+}
+
+int main(int argc, char **argv)
+{
+    struct corpus corpus;
+    struct us_error error;
+    static struct us_harmony_tables own;
+    const struct us_harmony_tables *tables = &us_harmony_built_in;
+    if (argc < 3) {
+        fprintf(stderr,
+                "evaluate_harmony: name the folder of tunes and the tables (- for the built-in ones)\n");
+        return 2;
+    }
+    enum us_status status = US_STATUS_OK;
+    if (strcmp(argv[2], "-") != 0) {
+        status = us_harmony_tables_load(argv[2], &own, &error);
+        tables = &own;
+    }
+    if (!status) status = corpus_load(&corpus, argv[1], &error);
+    if (status) {
+        fprintf(stderr, "evaluate_harmony: %s\n", error.text);
+        return us_status_exit_code(status);
+    }
+    for (size_t i = 0; i < corpus.count; i++) {
+        const struct corpus_tune *t = &corpus.tunes[i];
+        if (!t->grid_sure || (argc > 3 && !strchr(argv[3], '0' + t->fold))) continue;
+        for (int sight = SIGHT_WHOLE_FOUND; sight <= SIGHT_WIDE; sight++)
+            whole_tune(t, tables, (enum sight)sight);
+        live(t, tables);
+    }
+    for (int sight = 0; sight < SIGHTS; sight++)
+        print_sight((enum sight)sight);
+    corpus_finish(&corpus);
+    return 0;
+}

@@ -1,0 +1,122 @@
+#include "lesson.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+int lesson_class(struct us_chord chord, struct us_key key)
+{
+    bool minor = chord.kind == US_CHORD_MIN || chord.kind == US_CHORD_MIN7 || chord.kind == US_CHORD_DIM;
+    return 2 * us_pitch_class(chord.root - key.tonic) + minor;
+}
+
+static const struct us_chord_span *span_at(const struct us_tune *tune, double at)
+{
+    for (size_t i = 0; i < tune->chord_count; i++) {
+        const struct us_chord_span *span = &tune->chords[i];
+        if (span->at <= at + 1e-6 && at + 1e-6 < span->at + span->len) return span;
+    }
+    return NULL;
+}
+
+static void find_answers(struct lesson *l, const struct us_grid *grid)
+{
+    for (size_t i = 0; i < l->count; i++) {
+        const struct us_chord_span *span = span_at(l->from->tune, us_grid_at(grid, i));
+        bool cut = i == 0 && grid->first > 0;
+        l->role[i] = l->chord[i] = -1;
+        if (!span || cut || span->chord.root == US_NO_CHORD) continue;
+        l->role[i] = (int8_t)(us_chord_role(span->chord, l->from->key) - US_ROLE_I);
+        l->chord[i] = (int8_t)lesson_class(span->chord, l->from->key);
+    }
+}
+
+bool lesson_init(struct lesson *l, const struct us_harmony_lesson *from)
+{
+    struct us_grid grid;
+    *l = (struct lesson){.from = from};
+    l->request = (struct us_harmony_request){
+        .tune = from->tune, .key = from->key, .metre = from->tune->metre, .pickup = from->tune->pickup};
+    us_grid_make(&grid, &l->request);
+    l->count = from->tune->chord_count && from->key.tonic != US_NO_KEY ? grid.count : 0;
+    l->role = malloc(l->count + 1);
+    l->chord = malloc(l->count + 1);
+    if (!l->role || !l->chord) {
+        lesson_finish(l);
+        return false;
+    }
+    find_answers(l, &grid);
+    us_style_of_tune(from->tune, from->key, from->tune->metre, l->count, NULL, l->clues);
+    return true;
+}
+
+void lesson_finish(struct lesson *l)
+{
+    free(l->role);
+    free(l->chord);
+    l->role = l->chord = NULL;
+}
+
+/* Live nobody knows how long a note will be held: it sounds until the next one. */
+static void heard_notes(const struct us_note *notes, size_t count, struct us_note *out)
+{
+    for (size_t i = 0; i < count; i++) {
+        out[i] = notes[i];
+        if (i + 1 < count) out[i].len = notes[i + 1].at - notes[i].at;
+    }
+}
+
+/* Gathers the clues of notes whose length is known by the time `at`. */
+static size_t gather(struct us_style_clues *clues, const struct us_note *notes, size_t count, size_t next,
+                     double at, struct us_key key)
+{
+    while (next + 1 < count && notes[next + 1].at <= at + 1e-3) {
+        us_style_note(clues, notes[next + 1].at - notes[next].at, notes[next + 1].pitch - notes[next].pitch,
+                      notes[next].pitch - key.tonic);
+        next++;
+    }
+    return next;
+}
+
+static void live_frames(const struct lesson *l, const struct us_grid *grid, const struct us_note *notes,
+                        size_t count, const struct us_harmony_tables *tables, float *frames)
+{
+    struct us_ear ear = {count ? (float)notes[0].pitch : 0, -1};
+    struct us_heard heard[2] = {{{0}, -1, -1, -1, false, 0, 0, 0, 0}};
+    struct us_style_clues clues = {{0}, {0}, {0}, 0, 0, 0};
+    bool compound = fabs(grid->beat - 1.5) < 1e-3;
+    size_t next = 0;
+    for (size_t i = 0; i < l->count; i++) {
+        struct us_position position;
+        float x[US_STYLE_CLUES];
+        double at = us_grid_at(grid, i), len = i || grid->first <= 0 ? grid->beat : grid->first;
+        us_ear_listen(&ear, notes, count, at, len, compound, &heard[i % 2]);
+        us_grid_position(grid, &l->request, i, &position);
+        next = gather(&clues, notes, count, next, at, l->from->key);
+        struct us_frame_context context = {
+            -1, us_style_judge(&clues, tables->style_live, l->request.metre, 0, 0, x)};
+        us_frame_fill(&frames[i * US_NET_IN], &heard[i % 2], i ? &heard[(i - 1) % 2] : NULL, l->from->key,
+                      &position, &context);
+    }
+}
+
+void lesson_frames(const struct lesson *l, const struct us_note *notes, bool live,
+                   const struct us_harmony_tables *tables, float *frames)
+{
+    struct us_grid grid;
+    us_grid_make(&grid, &l->request);
+    size_t count = l->from->tune->note_count;
+    if (!live) {
+        struct us_tune tune = *l->from->tune;
+        struct us_harmony_request request = l->request;
+        tune.notes = notes;
+        request.tune = &tune;
+        us_frames_of_tune(&request, &grid, l->style, frames);
+        return;
+    }
+    struct us_note *heard = malloc((count + 1) * sizeof *heard);
+    if (!heard) return;
+    heard_notes(notes, count, heard);
+    live_frames(l, &grid, heard, count, tables, frames);
+    free(heard);
+}

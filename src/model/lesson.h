@@ -1,0 +1,33 @@
+/* Tunes with chords as the networks see them. */
+#ifndef MODEL_LESSON_H
+#define MODEL_LESSON_H
+
+#include "harmony_frame.h"
+#include "net_train.h"
+#include "undersong/harmony_learn.h"
+
+/* Beats of a tune with their answers, before the key turns them into frames. */
+struct lesson {
+    const struct us_harmony_lesson *from;
+    struct us_harmony_request request;
+    size_t count;
+    int8_t *role, *chord; /* -1 where no chord is written */
+    float style;          /* whole tune */
+    float clues[US_STYLE_CLUES];
+};
+
+bool lesson_init(struct lesson *l, const struct us_harmony_lesson *from);
+void lesson_finish(struct lesson *l);
+/* Frames of the whole tune, or as heard live, with the styles that `tables` tell; count * US_NET_IN numbers.
+   `notes` are the tune's or a variation of them. */
+void lesson_frames(const struct lesson *l, const struct us_note *notes, bool live,
+                   const struct us_harmony_tables *tables, float *frames);
+/* The class of a chord in a key, 0 to US_HARMONY_CLASSES - 1. */
+int lesson_class(struct us_chord chord, struct us_key key);
+
+/* How hymns are told from dances: fills both styles' weights. */
+bool learn_style(const struct lesson *lessons, size_t count, struct us_harmony_tables *out);
+/* How chords follow each other, and which bear a seventh. */
+void learn_moves(const struct lesson *lessons, size_t count, struct us_harmony_tables *out);
+
+#endif
