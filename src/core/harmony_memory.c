@@ -2,8 +2,9 @@
 
 #include <string.h>
 
-/* The score of a strain that has matched for ever is 1 / (1 - KEEP); a strain is believed from BELIEVE on. */
-static const float KEEP = 0.85f, BELIEVE = 3.0f, CERTAIN = 5.0f;
+/* The score of a strain that has matched for ever is 1 / (1 - KEEP); a beat that begins otherwise leaves
+   OTHER of it; a strain is believed from BELIEVE on. */
+static const float KEEP = 0.85f, OTHER = 0.5f, BELIEVE = 3.0f, CERTAIN = 5.0f;
 enum { SIZE = US_MEMORY_BEATS, NEAREST = 6 };
 
 void us_memory_fresh(struct us_strain_memory *m)
@@ -12,7 +13,7 @@ void us_memory_fresh(struct us_strain_memory *m)
     memset(m->score, 0, sizeof m->score);
 }
 
-/* Each place carries on the score of the place before it, so that one wrong note only dents it. */
+/* Each place carries on the score of the place before it, so that it recovers from one wrong note. */
 void us_memory_beat(struct us_strain_memory *m, uint32_t lead, uint32_t tail_before)
 {
     uint32_t now = m->count++;
@@ -24,7 +25,8 @@ void us_memory_beat(struct us_strain_memory *m, uint32_t lead, uint32_t tail_bef
     for (uint32_t back = 1; back + 1 < kept; back++) {
         uint32_t here = (now - back) % SIZE, before = (now - back - 1) % SIZE;
         bool goes_on = now > m->run && m->tail[before] == tail_before;
-        m->score[here] = KEEP * m->score[before] + (m->lead[here] == lead ? 0.6f : 0) + (goes_on ? 0.4f : 0);
+        float score = KEEP * m->score[before] + (goes_on ? 0.4f : 0);
+        m->score[here] = m->lead[here] == lead ? score + 0.6f : OTHER * score;
     }
 }
 
