@@ -10,8 +10,8 @@ enum { IN = US_NET_IN, OUT = US_NET_OUT, ROLES = US_HARMONY_ROLES, CLASSES = US_
 /* After a change of key so many beats are heard again in the new one. */
 enum { AGAIN = 12 };
 /* A primary triad that lacks the note it is struck with is that much less welcome than the chord it stands in
- * for. */
-static const float CLASH = 0.75f;
+   for, above all where it has to last. */
+static const float CLASH = 0.75f, LASTING_CLASH = 0.5f;
 /* How much a remembered strain counts beside what is heard now. */
 static const float RECALL_SHARE = 1.2f;
 
@@ -168,11 +168,12 @@ static void hear_beat(struct us_harmony_live *h, const struct us_position *posit
 
 static void bear_clash(const struct us_harmony_live *h, float role[ROLES])
 {
+    bool lasts = h->change == US_CHANGE_BAR || h->change == US_CHANGE_HALF;
     float sum = 0;
     for (int i = 0; i < ROLES; i++) {
         us_pcset tones = us_chord_tones(us_chord_primary(h->key, (enum us_role)(US_ROLE_I + i)));
         if (h->chords == US_CHORDS_PRIMARY && h->before >= 0 && !us_pcset_has(tones, h->before))
-            role[i] *= CLASH;
+            role[i] *= lasts ? LASTING_CLASH : CLASH;
         sum += role[i];
     }
     for (int i = 0; i < ROLES; i++)
@@ -192,7 +193,7 @@ static void judge_roles(struct us_harmony_live *h, float *out, double role[US_RO
     us_softmax(now, ROLES);
     us_memory_judge(&h->memory, 0, now);
     bear_clash(h, now);
-    for (int k = 0; k < 3 && sure < 0.5f; k++) {
+    for (int k = 0; k < 3; k++) {
         us_softmax(&out[US_OUT_PAIR + k * ROLES], ROLES);
         us_memory_judge(&h->memory, LAGS[k], &out[US_OUT_PAIR + k * ROLES]);
     }
