@@ -61,7 +61,24 @@ struct us_strain_memory {
     uint32_t run;   /* where this run began */
     uint32_t lead[US_MEMORY_BEATS], tail[US_MEMORY_BEATS];
     float role[US_MEMORY_BEATS][3];
-    float score[US_MEMORY_BEATS]; /* how well the last beats go with those before this one */
+    bool settled[US_MEMORY_BEATS]; /* judged in hindsight */
+    float score[US_MEMORY_BEATS];  /* how well the last beats go with those before this one */
+};
+
+enum { US_HINDSIGHT_RING = 64, US_HINDSIGHT_AFTER = 6, US_HINDSIGHT_WAIT = 3, US_HINDSIGHT_KEPT = 4 };
+
+/* A network for whole tunes that listens along, behind the player: see harmony_hindsight.h in src/core. */
+struct us_hindsight {
+    uint32_t frames, judged;
+    float frame[US_HINDSIGHT_RING][US_NET_IN];
+    float layer[US_NET_DEEP + 1][US_HINDSIGHT_RING][US_NET_HIDDEN];
+    float here[US_HINDSIGHT_AFTER][3], move[US_HINDSIGHT_AFTER][9], forward[US_HINDSIGHT_AFTER][3], chain[3];
+};
+
+/* What the hindsight needs to know of a beat, until its notes have ended. */
+struct us_live_beat {
+    double at;
+    struct us_position position;
 };
 
 /* Clues to the style, summed up note by note. */
@@ -70,7 +87,7 @@ struct us_style_clues {
     float lengths, intervals, steps;
 };
 
-/* All that the live model holds.  Copyable; about 80 KB. */
+/* All that the live model holds.  Copyable; about 170 KB. */
 struct us_harmony_live {
     const struct us_harmony_tables *tables;
     uint8_t chords; /* enum us_chords */
@@ -90,6 +107,11 @@ struct us_harmony_live {
     float frame[US_LIVE_REACH][US_NET_IN];
     struct us_net_memory net[US_LIVE_NETS];
     struct us_strain_memory memory;
+    struct us_live_beat waiting[US_HINDSIGHT_KEPT];
+    uint32_t heard;      /* beats handed on to the hindsight in this run */
+    int16_t late_before; /* as `before` and `running`, for the hindsight */
+    float late_running;
+    struct us_hindsight hindsight;
 };
 
 /* `tables` NULL: the built-in ones. */

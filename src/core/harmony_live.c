@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "harmony_frame.h"
+#include "harmony_hindsight.h"
 #include "harmony_memory.h"
 #include "harmony_net.h"
 
@@ -12,8 +13,6 @@ enum { AGAIN = 12 };
 /* A primary triad that lacks the note it is struck with is that much less welcome than the chord it stands in
    for, above all where it has to last. */
 static const float CLASH = 0.75f, LASTING_CLASH = 0.5f;
-/* How much a remembered strain counts beside what is heard now. */
-static const float RECALL_SHARE = 1.2f;
 
 void us_harmony_live_init(struct us_harmony_live *h, const struct us_harmony_tables *tables,
                           enum us_chords chords, enum us_change change)
@@ -22,6 +21,7 @@ void us_harmony_live_init(struct us_harmony_live *h, const struct us_harmony_tab
     h->tables = tables ? tables : &us_harmony_built_in;
     us_harmony_live_settings(h, chords, change);
     h->key.tonic = US_NO_KEY;
+    us_hindsight_start(&h->hindsight);
     us_harmony_live_fresh(h);
 }
 
@@ -31,12 +31,49 @@ void us_harmony_live_settings(struct us_harmony_live *h, enum us_chords chords, 
     h->change = (uint8_t)change;
 }
 
+/* The notes heard lately, each until the next. */
+static size_t recent_notes(const struct us_harmony_live *h, struct us_note *out)
+{
+    uint32_t count = h->notes < US_LIVE_NOTES ? h->notes : US_LIVE_NOTES;
+    for (uint32_t i = 0; i < count; i++) {
+        const struct us_live_note *n = &h->note[(h->notes - count + i) % US_LIVE_NOTES];
+        out[i] = (struct us_note){.at = n->at, .len = 64, .pitch = n->pitch};
+        if (i) out[i - 1].len = n->at - out[i - 1].at;
+    }
+    return count;
+}
+
+/* The beat of a moment ago, now that its notes are known to their end, goes to the hindsight, which sooner or
+   later tells the memory what it was. */
+static void hand_on(struct us_harmony_live *h)
+{
+    const struct us_live_beat *then = &h->waiting[h->heard++ % US_HINDSIGHT_KEPT];
+    struct us_note notes[US_LIVE_NOTES];
+    struct us_heard heard;
+    struct us_ear ear = {h->late_running, h->late_before};
+    float clues[US_STYLE_CLUES], role[ROLES];
+    double beat = us_metre_beat_quarters(then->position.metre);
+    size_t count = recent_notes(h, notes);
+    us_ear_listen(&ear, notes, count, then->at, beat, fabs(beat - 1.5) < 1e-3, &heard);
+    h->late_running = ear.running;
+    h->late_before = ear.before;
+    struct us_frame_context context = {
+        -1, us_style_judge(&h->clues, h->tables->style_live, then->position.metre, 0, 0, clues)};
+    us_frame_fill(us_hindsight_frame(&h->hindsight), &heard, &heard, h->key, &then->position, &context);
+    uint32_t back;
+    if (us_hindsight_step(&h->hindsight, &h->tables->whole[0], role, &back))
+        us_memory_judge(&h->memory, back + h->beats - h->heard, role, true);
+}
+
 void us_harmony_live_fresh(struct us_harmony_live *h)
 {
+    while (h->heard < h->beats)
+        hand_on(h);
     h->sounding = false;
     h->notes = h->beats = h->origin = 0;
     h->at = h->shift = 0;
-    h->before = -1;
+    h->before = h->late_before = -1;
+    h->heard = 0;
     memset(&h->clues, 0, sizeof h->clues);
     us_memory_fresh(&h->memory);
 }
@@ -73,20 +110,8 @@ void us_harmony_live_note(struct us_harmony_live *h, struct us_key key, const st
     if (h->notes)
         notice_style(h, &h->note[(h->notes - 1) % US_LIVE_NOTES], at, pitch);
     else
-        h->running = (float)pitch;
+        h->running = h->late_running = (float)pitch;
     h->note[h->notes++ % US_LIVE_NOTES] = (struct us_live_note){(float)at, (int16_t)pitch};
-}
-
-/* The notes heard lately, each until the next. */
-static size_t recent_notes(const struct us_harmony_live *h, struct us_note *out)
-{
-    uint32_t count = h->notes < US_LIVE_NOTES ? h->notes : US_LIVE_NOTES;
-    for (uint32_t i = 0; i < count; i++) {
-        const struct us_live_note *n = &h->note[(h->notes - count + i) % US_LIVE_NOTES];
-        out[i] = (struct us_note){.at = n->at, .len = 64, .pitch = n->pitch};
-        if (i) out[i - 1].len = n->at - out[i - 1].at;
-    }
-    return count;
 }
 
 static void turn(float *steps, int by)
@@ -117,6 +142,7 @@ static void hear_in_key(struct us_harmony_live *h, struct us_key key)
     int by = h->key.tonic == US_NO_KEY ? 0 : us_pitch_class(h->key.tonic - key.tonic);
     h->key = key;
     turn(h->clues.step, by);
+    us_hindsight_start(&h->hindsight);
     h->origin = h->beats > AGAIN ? h->beats - AGAIN : 0;
     for (uint32_t beat = h->origin; beat < h->beats; beat++) {
         static const int PLACES[] = {US_FRAME_SHARE, US_FRAME_START, US_FRAME_MID, US_FRAME_LATE};
@@ -185,17 +211,17 @@ static void judge_roles(struct us_harmony_live *h, float *out, double role[US_RO
 {
     static const uint32_t LAGS[3] = {2, 4, 8};
     float now[ROLES], recalled[ROLES];
-    float sure = us_memory_recall(&h->memory, recalled);
+    float share = us_memory_recall(&h->memory, recalled);
     for (int i = 0; i < ROLES; i++) {
         now[i] = out[US_OUT_ROLE + i];
-        if (sure > 0) now[i] += RECALL_SHARE * sure * logf(recalled[i] + 0.02f);
+        if (share > 0) now[i] += share * logf(recalled[i] + 0.02f);
     }
     us_softmax(now, ROLES);
-    us_memory_judge(&h->memory, 0, now);
+    us_memory_judge(&h->memory, 0, now, false);
     bear_clash(h, now);
     for (int k = 0; k < 3; k++) {
         us_softmax(&out[US_OUT_PAIR + k * ROLES], ROLES);
-        us_memory_judge(&h->memory, LAGS[k], &out[US_OUT_PAIR + k * ROLES]);
+        us_memory_judge(&h->memory, LAGS[k], &out[US_OUT_PAIR + k * ROLES], false);
     }
     role[US_ROLE_NONE] = 0;
     for (int i = 0; i < ROLES; i++)
@@ -232,8 +258,11 @@ void us_harmony_live_decide(struct us_harmony_live *h, struct us_key key, const 
     double role[US_ROLES], class[CLASSES];
     float said[OUT];
     hear_beat(h, position, clock_of(h, position));
+    h->waiting[h->beats % US_HINDSIGHT_KEPT] = (struct us_live_beat){h->at, *position};
     run_nets(h, h->beats++, said);
     judge_roles(h, said, role);
+    while (h->heard + US_HINDSIGHT_WAIT < h->beats)
+        hand_on(h);
     if (!h->sounding || us_harmony_may_change((enum us_change)h->change, position)) {
         judge_classes(h, &said[US_OUT_CLASS], role, class);
         us_harmony_choose(role, class, h->key, (enum us_chords)h->chords, h->tables, &h->now);

@@ -5,6 +5,9 @@
 /* The score of a strain that has matched for ever is 1 / (1 - KEEP); a beat that begins otherwise leaves
    OTHER of it; a strain is believed from BELIEVE on. */
 static const float KEEP = 0.85f, OTHER = 0.5f, BELIEVE = 3.0f, CERTAIN = 5.0f;
+/* How much a recalled role counts beside what is heard now, and that much more where it was judged in
+ * hindsight. */
+static const float RECALL_SHARE = 0.6f, SETTLED_SHARE = 2.5f, PREFER = 0.5f;
 enum { SIZE = US_MEMORY_BEATS, NEAREST = 6 };
 
 void us_memory_fresh(struct us_strain_memory *m)
@@ -35,19 +38,22 @@ float us_memory_recall(const struct us_strain_memory *m, float role[3])
     uint32_t kept = m->count < SIZE ? m->count : SIZE, best = 0;
     float most = 0;
     for (uint32_t back = NEAREST; back < kept; back++) {
-        float score = m->score[(m->count - 1 - back) % SIZE];
+        uint32_t place = (m->count - 1 - back) % SIZE;
+        float score = m->score[place] + (m->settled[place] ? PREFER : 0);
         if (score > most) {
             most = score;
-            best = (m->count - 1 - back) % SIZE;
+            best = place;
         }
     }
+    float weight = m->settled[best] ? SETTLED_SHARE : RECALL_SHARE;
     if (most < BELIEVE) return 0;
     memcpy(role, m->role[best], sizeof m->role[best]);
-    return most >= CERTAIN ? 1 : (most - BELIEVE) / (CERTAIN - BELIEVE) * 0.6f + 0.4f;
+    return weight * (most >= CERTAIN ? 1 : (most - BELIEVE) / (CERTAIN - BELIEVE) * 0.6f + 0.4f);
 }
 
-void us_memory_judge(struct us_strain_memory *m, uint32_t back, const float role[3])
+void us_memory_judge(struct us_strain_memory *m, uint32_t back, const float role[3], bool settled)
 {
-    if (back >= m->count - m->run || back >= SIZE) return;
+    if (back >= m->count || back >= SIZE) return;
+    m->settled[(m->count - 1 - back) % SIZE] = settled;
     memcpy(m->role[(m->count - 1 - back) % SIZE], role, 3 * sizeof *role);
 }

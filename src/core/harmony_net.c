@@ -130,6 +130,46 @@ void us_net_live(const struct us_harmony_net *net, struct us_net_memory *memory,
     close_net(net, now, plain, frames[TAPS - 1][US_FRAME_STYLE], out);
 }
 
+/* The positions of a layer that its taps hear, where they exist. */
+static void stream_layer(const struct us_harmony_net *net, struct us_hindsight *s, int layer, uint32_t at)
+{
+    uint32_t apart = 2u << layer;
+    float sum[HIDDEN] = {0};
+    float(*ring)[HIDDEN] = s->layer[layer];
+    if (at >= apart) hear_layer(net, layer, 0, ring[(at - apart) % US_HINDSIGHT_RING], sum);
+    hear_layer(net, layer, 1, ring[at % US_HINDSIGHT_RING], sum);
+    hear_layer(net, layer, 2, ring[(at + apart) % US_HINDSIGHT_RING], sum);
+    close_deep(net, layer, sum, ring[at % US_HINDSIGHT_RING], s->layer[layer + 1][at % US_HINDSIGHT_RING]);
+}
+
+static void stream_frames(const struct us_harmony_net *net, const struct us_hindsight *s, uint32_t at,
+                          float *sum, float *plain)
+{
+    for (uint32_t tap = 0; tap < TAPS; tap++)
+        if (at + tap >= 1)
+            hear_frame(net, (int)tap, s->frame[(at + tap - 1) % US_HINDSIGHT_RING], sum, plain);
+}
+
+bool us_net_stream(const struct us_harmony_net *net, struct us_hindsight *s, float out[OUT])
+{
+    float sum[HIDDEN] = {0}, plain[OUT] = {0}, ignored[OUT] = {0};
+    if (s->frames < 2) return false;
+    uint32_t at = s->frames - 2;
+    stream_frames(net, s, at, sum, ignored);
+    close_first(net, sum, s->layer[0][at % US_HINDSIGHT_RING]);
+    for (int layer = 0; layer < net->deep_layers; layer++) {
+        uint32_t apart = 2u << layer;
+        if (at < apart) return false;
+        at -= apart;
+        stream_layer(net, s, layer, at);
+    }
+    memset(sum, 0, sizeof sum);
+    stream_frames(net, s, at, sum, plain);
+    close_net(net, s->layer[net->deep_layers][at % US_HINDSIGHT_RING], plain,
+              s->frame[at % US_HINDSIGHT_RING][US_FRAME_STYLE], out);
+    return true;
+}
+
 void us_softmax(float *x, int count)
 {
     float most = x[0], sum = 0;

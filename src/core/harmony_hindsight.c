@@ -1,0 +1,76 @@
+#include "harmony_hindsight.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "harmony_net.h"
+
+enum { RING = US_HINDSIGHT_RING, IN = US_NET_IN, HIDDEN = US_NET_HIDDEN, OUT = US_NET_OUT, ROLES = 3 };
+enum { AFTER = US_HINDSIGHT_AFTER };
+
+void us_hindsight_start(struct us_hindsight *s)
+{
+    s->frames = s->judged = 0;
+    for (int i = 0; i < ROLES; i++)
+        s->chain[i] = 1.0f / ROLES;
+}
+
+float *us_hindsight_frame(struct us_hindsight *s)
+{
+    return s->frame[s->frames % RING];
+}
+
+/* Roles up to this beat, from those up to the beat before. */
+static void go_on(struct us_hindsight *s, const float *said, bool first)
+{
+    float *here = s->here[s->judged % AFTER], *move = s->move[s->judged % AFTER], next[ROLES] = {0}, sum = 0;
+    for (int i = 0; i < ROLES; i++)
+        here[i] = said[US_OUT_ROLE + i];
+    us_softmax(here, ROLES);
+    for (int i = 0; i < ROLES * ROLES; i++)
+        move[i] = expf(said[US_OUT_PAIR + i]);
+    for (int to = 0; to < ROLES; to++) {
+        for (int from = 0; from < ROLES; from++)
+            next[to] += s->chain[from] * (first ? 1 : move[from * ROLES + to]);
+        sum += next[to] *= here[to];
+    }
+    for (int i = 0; i < ROLES; i++)
+        s->chain[i] = s->forward[s->judged % AFTER][i] = next[i] / sum;
+    s->judged++;
+}
+
+/* The oldest beat kept, in the light of the later ones. */
+static void look_back(const struct us_hindsight *s, float role[ROLES])
+{
+    float after[ROLES] = {1, 1, 1};
+    uint32_t oldest = s->judged - AFTER;
+    for (uint32_t t = s->judged - 1; t > oldest; t--) {
+        const float *here = s->here[t % AFTER], *move = s->move[t % AFTER];
+        float before[ROLES] = {0}, sum = 0;
+        for (int from = 0; from < ROLES; from++)
+            for (int to = 0; to < ROLES; to++)
+                before[from] += move[from * ROLES + to] * here[to] * after[to];
+        for (int i = 0; i < ROLES; i++)
+            sum += before[i];
+        for (int i = 0; i < ROLES; i++)
+            after[i] = before[i] / sum;
+    }
+    float sum = 0;
+    for (int i = 0; i < ROLES; i++)
+        sum += role[i] = s->forward[oldest % AFTER][i] * after[i];
+    for (int i = 0; i < ROLES; i++)
+        role[i] /= sum;
+}
+
+bool us_hindsight_step(struct us_hindsight *s, const struct us_harmony_net *net, float role[ROLES],
+                       uint32_t *back)
+{
+    float said[OUT] = {0};
+    s->frames++;
+    if (!us_net_stream(net, s, said)) return false;
+    go_on(s, said, s->judged == 0);
+    if (s->judged < AFTER) return false;
+    look_back(s, role);
+    *back = s->frames - 1 - (s->judged - AFTER);
+    return true;
+}

@@ -1,0 +1,16 @@
+/* Hindsight: the networks for whole tunes listen along, some forty beats behind, and judge each beat again in
+   the light of what came after it, for the next time it comes.  One position a layer and beat. */
+#ifndef UNDERSONG_HARMONY_HINDSIGHT_H
+#define UNDERSONG_HARMONY_HINDSIGHT_H
+
+#include "undersong/harmony.h"
+
+/* Nothing heard so far can be used further on, as after a change of key. */
+void us_hindsight_start(struct us_hindsight *s);
+/* Room for the next beat's frame. */
+float *us_hindsight_frame(struct us_hindsight *s);
+/* The frame is filled.  True where `role` has become known for the beat `*back` beats before it. */
+bool us_hindsight_step(struct us_hindsight *s, const struct us_harmony_net *net, float role[3],
+                       uint32_t *back);
+
+#endif
