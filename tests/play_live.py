@@ -1,0 +1,167 @@
+#!/usr/bin/env python3
+"""play_live.py PROGRAM: the program as a whole, live: bytes in and out, signals, pipes that close, real time
+against virtual time, the computer's keys in a terminal.  Kept files are read back with python3-mido."""
+import os, pty, select, signal, subprocess, sys, tempfile, termios, time
+import mido
+
+program = sys.argv[1]
+bad = 0
+TUNE = [60, 64, 67, 64, 65, 62, 59, 60]
+
+
+def check(what, good):
+    global bad
+    if not good:
+        bad += 1
+        print("FAILED:", what)
+
+
+def start(folder, *words, **more):
+    env = dict(os.environ, XDG_DATA_HOME=folder, XDG_CONFIG_HOME=folder, HOME=folder)
+    return subprocess.Popen([program, "play", *words], env=env, **more)
+
+
+def start_bytes(folder, *words, **more):
+    return start(folder, "--from", "-", "--to", "-", "--key", "C", "--metre", "4/4", "--quiet", *words,
+                 stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0, **more)
+
+
+def play(p, notes, gap=0.05):
+    for note in notes:
+        p.stdin.write(bytes([0x90, note, 90]))
+        time.sleep(gap)
+        p.stdin.write(bytes([0x80, note, 64]))
+
+
+def parse(data):
+    parser = mido.Parser()
+    parser.feed(data)
+    return list(parser)
+
+
+def still_down(messages):
+    down = set()
+    for m in messages:
+        if m.type == "note_on" and m.velocity:
+            down.add((m.channel, m.note))
+        elif m.type in ("note_on", "note_off"):
+            down.discard((m.channel, m.note))
+    return down
+
+
+def silent_end(messages):
+    closed = {m.channel for m in messages if m.type == "control_change" and m.control == 123}
+    return not still_down(messages) and closed == {0, 1, 2}
+
+
+def notes_of(path):
+    return [m for m in mido.MidiFile(path) if m.type == "note_on" and m.velocity]
+
+
+def ends(folder):
+    """However it ends, with a key held: released, CC 123, and the kept file reads back."""
+    for way in ("eof", signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+        kept = os.path.join(folder, "kept.mid")
+        p = start_bytes(folder, "--keep", kept)
+        play(p, TUNE)
+        p.stdin.write(bytes([0x90, 72, 90]))
+        time.sleep(0.1)
+        if way == "eof":
+            p.stdin.close()
+        else:
+            p.send_signal(way)
+        messages = parse(p.stdout.read())
+        check(f"{way}: exit status {p.wait()}", p.returncode == 0)
+        check(f"{way}: the melody comes through", sum(m.type == "note_on" and m.channel == 0 for m in messages) == 9)
+        check(f"{way}: a left hand", sum(m.type == "note_on" and m.channel == 1 for m in messages) >= 3)
+        check(f"{way}: silence at the end, {still_down(messages)}", silent_end(messages))
+        check(f"{way}: kept", len(notes_of(kept)) == sum(m.type == "note_on" for m in messages))
+        os.unlink(kept)
+
+
+def pipe_closes(folder):
+    kept = os.path.join(folder, "kept.mid")
+    p = start_bytes(folder, "--keep", kept)
+    play(p, TUNE[:2])
+    p.stdout.close()
+    try:
+        play(p, TUNE[2:4])
+    except BrokenPipeError:
+        pass  # it has ended already
+    try:
+        code = p.wait(3)
+    except subprocess.TimeoutExpired:
+        code = None
+    check(f"closed pipe: ends by itself, {code}", code == 0)
+    check("closed pipe: kept", len(notes_of(kept)) >= 3)
+
+
+def killed(folder):
+    kept = os.path.join(folder, "kept.mid")
+    p = start_bytes(folder, "--keep", kept)
+    play(p, TUNE * 2)
+    time.sleep(1.2)
+    p.kill()
+    p.wait()
+    check("KILL: the kept file reads back", len(notes_of(kept)) >= 16)
+
+
+def same_in_real_time(folder):
+    """A performance at its own speed gives the same file, byte for byte, as in virtual time."""
+    source = os.path.join(folder, "source.mid")
+    f = mido.MidiFile(ticks_per_beat=480)
+    track = mido.MidiTrack()
+    f.tracks.append(track)
+    for note in TUNE + [60]:
+        track.append(mido.Message("note_on", note=note, velocity=80, time=0))
+        track.append(mido.Message("note_off", note=note, velocity=64, time=400))
+    f.save(source)
+    files = [os.path.join(folder, name) for name in ("virtual.mid", "real.mid")]
+    for path, words in zip(files, (["--virtual-time"], ["--audio", "dummy", "--to", "synth"])):
+        p = start(folder, "--from", source, "--to", path, "--quiet", *words)
+        check(f"{path}: exit status", p.wait(60) == 0)
+    check("real time as virtual time", open(files[0], "rb").read() == open(files[1], "rb").read())
+
+
+def typed(folder):
+    """The computer's keys in a terminal: notes, a change of left hand, and the terminal as it was."""
+    master, slave = pty.openpty()
+    before = termios.tcgetattr(slave)
+    out = os.path.join(folder, "typed.mid")
+    p = start(folder, "--from", "keys", "--to", out, "--key", "C", "--quiet", "--keep", "no", stdin=slave,
+              stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)
+    deadline = time.time() + 10
+    while termios.tcgetattr(slave)[3] & termios.ICANON and time.time() < deadline:
+        time.sleep(0.02)
+    for key in "adgd":
+        os.write(master, key.encode())
+        time.sleep(0.15)
+    os.write(master, b" ")
+    time.sleep(0.1)
+    os.write(master, b"a")
+    time.sleep(0.2)
+    p.terminate()
+    check("keys: exit status", p.wait(5) == 0)
+    check("keys: the terminal is as before", termios.tcgetattr(slave) == before)
+    melody = [m.note for m in notes_of(out) if m.channel == 0]
+    check(f"keys: {melody}", melody == [60, 64, 67, 64, 60])
+
+
+def refusals(folder):
+    rows = [(["--from", "No Such Keyboard"], 2, "No Such Keyboard"), (["--from", "-", "--to", "No Such Synth"], 2,
+            "No Such Synth"), (["--from", "-", "--switch-key", "H9"], 2, "H9"), (["--from", "-", "--channel", "17"], 2,
+            "17"), (["--from", "-", "--patch", "no-such-patch"], 2, "no-such-patch"), (["--from", "keys"], 2, "terminal"),
+            (["--from", "-", "--sound-font", "/etc/passwd"], 2, "/etc/passwd"), (["--virtual-time"], 2, "--from")]
+    if not os.path.exists("/dev/snd/seq"):
+        rows.append(([], 1, "--from keys"))
+    for words, status, names in rows:
+        p = start(folder, *words, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        _, error = p.communicate(timeout=20)
+        error = error.decode()
+        check(f"{words}: {p.returncode} {error!r}", p.returncode == status and names in error and error.count("\n") == 1)
+
+
+with tempfile.TemporaryDirectory() as where:
+    for test in (ends, pipe_closes, killed, same_in_real_time, typed, refusals):
+        test(where)
+sys.exit(1 if bad else 0)
