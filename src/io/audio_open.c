@@ -31,10 +31,11 @@ bool us_audio_backend_parse(const char *name, enum us_audio_backend *backend)
     return strcmp(name, "auto") == 0;
 }
 
+/* `userdata` is the flag that tells that the server has gone. */
 static void on_disconnect(struct SoundIo *soundio, int error)
 {
-    struct us_audio *a = soundio->userdata;
-    if (a) atomic_store(&a->stream.lost, true);
+    atomic_bool *gone = soundio->userdata;
+    atomic_store(gone, true);
 }
 
 static void on_devices_change(struct SoundIo *soundio) {}
@@ -62,13 +63,14 @@ static int connect_guarded(struct SoundIo *soundio, enum SoundIoBackend backend)
 }
 
 /* libsoundio's own defaults end the process or print: every one of them is replaced. */
-static struct SoundIo *connect_to(enum SoundIoBackend backend, struct us_audio *a)
+static struct SoundIo *connect_to(enum SoundIoBackend backend, atomic_bool *gone)
 {
     if (!soundio_have_backend(backend)) return NULL;
     struct SoundIo *soundio = soundio_create();
     if (!soundio) return NULL;
     snd_lib_error_set_handler(on_alsa_message);
-    soundio->userdata = a;
+    soundio->userdata = gone;
+    atomic_store(gone, false);
     soundio->app_name = "undersong";
     soundio->on_backend_disconnect = on_disconnect;
     soundio->on_devices_change = on_devices_change;
@@ -78,7 +80,8 @@ static struct SoundIo *connect_to(enum SoundIoBackend backend, struct us_audio *
     soundio->jack_error_callback = on_jack_message;
     if (connect_guarded(soundio, backend) == SoundIoErrorNone) {
         soundio_flush_events(soundio);
-        if (soundio->current_backend == backend) return soundio;
+        /* Where it has gone already there is no list of devices, and to ask for it ends the process. */
+        if (soundio->current_backend == backend && !atomic_load(gone)) return soundio;
     }
     soundio_destroy(soundio);
     return NULL;
@@ -150,7 +153,7 @@ static bool open_stream(struct us_audio *a)
 
 static bool open_backend(struct us_audio *a, int i)
 {
-    a->soundio = connect_to(BACKENDS[i].backend, a);
+    a->soundio = connect_to(BACKENDS[i].backend, &a->stream.lost);
     a->device = a->soundio ? find_device(a->soundio, a->settings.device) : NULL;
     if (a->device && !a->device->probe_error && open_stream(a)) {
         pthread_mutex_lock(&a->mutex);
@@ -186,9 +189,10 @@ void us_audio_list(void (*found)(void *user, const char *backend, const char *na
                                  bool first),
                    void *user)
 {
+    static atomic_bool gone;
     for (int i = 0; i < BACKEND_COUNT; i++) {
         struct SoundIo *soundio =
-            BACKENDS[i].id == US_AUDIO_DUMMY ? NULL : connect_to(BACKENDS[i].backend, NULL);
+            BACKENDS[i].id == US_AUDIO_DUMMY ? NULL : connect_to(BACKENDS[i].backend, &gone);
         if (!soundio) continue;
         int count = soundio_output_device_count(soundio),
             first = soundio_default_output_device_index(soundio);

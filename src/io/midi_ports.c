@@ -12,6 +12,7 @@
 #define POLL_NS INT64_C(1000000)
 #define HOT_POLL_NS INT64_C(100000)
 #define HOT_NS INT64_C(2000000)
+#define TOLD_NS INT64_C(5000000000)
 
 void midi_ports_say(struct us_midi_ports *p, const char *format, ...)
 {
@@ -71,9 +72,11 @@ void midi_port_silence(struct midi_port *port)
 
 static void drain_watch(struct us_midi_ports *p, int64_t now_ns)
 {
-    bool played = false;
-    midi_watch_drain(p->watch, &p->changed, &played);
-    if (played) p->hot_ns = now_ns + HOT_NS;
+    struct midi_watch_news news = {false, false, false};
+    midi_watch_drain(p->watch, &news);
+    p->changed = p->changed || news.changed;
+    p->flooded = p->flooded || news.flooded;
+    if (news.played) p->hot_ns = now_ns + HOT_NS;
 }
 
 static int64_t now_of(const struct us_midi_ports *p)
@@ -94,6 +97,8 @@ static void check_list(struct us_midi_ports *p, int64_t now_ns)
             midi_port_lost(p, &p->out[i], false);
 }
 
+static void catch_up(struct us_midi_ports *p, struct midi_port *port, int64_t now_ns);
+
 static int source_fds(void *self, struct pollfd *out)
 {
     struct us_midi_ports *p = self;
@@ -106,6 +111,8 @@ static int64_t source_due(void *self, int64_t now_ns)
     int64_t due = us_input_due(p->settings.filter), clock = us_beat_clock_due(&p->clock);
     if (clock < due) due = clock;
     if (p->look_ns < due) due = p->look_ns;
+    for (int i = 0; i < p->out_count; i++)
+        if (p->out[i].late && now_ns + POLL_NS < due) due = now_ns + POLL_NS;
     int64_t poll_ns = now_ns < p->hot_ns ? HOT_POLL_NS : p->watch ? INT64_MAX - now_ns : POLL_NS;
     if (p->in.stream && now_ns + poll_ns < due) due = now_ns + poll_ns;
     return due;
@@ -128,12 +135,13 @@ static int read_input(struct us_midi_ports *p, int64_t now_ns, struct us_event *
     if (got == US_SOURCE_EVENTS_MAX - 1) p->hot_ns = now_ns + HOT_NS; /* more is waiting */
     for (int i = 0; i < got; i++)
         if (us_input_message(p->settings.filter, unpack(events[i].message), now_ns, &out[count])) count++;
-    if (got >= 0) return count;
+    if (got < 0 && got != pmBufferOverflow) midi_port_lost(p, &p->in, true);
+    if (got != pmBufferOverflow && !p->flooded) return count;
     p->release = true;
-    if (got == pmBufferOverflow)
+    p->flooded = false;
+    if (now_ns - p->told_flood_ns > TOLD_NS)
         midi_ports_say(p, "%s sends faster than can be read; everything is released", p->in.name);
-    else
-        midi_port_lost(p, &p->in, true);
+    p->told_flood_ns = now_ns;
     return count;
 }
 
@@ -143,6 +151,8 @@ static int source_read(void *self, int64_t now_ns, struct us_event *out)
     check_list(p, now_ns);
     if (now_ns >= p->look_ns) midi_ports_look(p, now_ns);
     send_clock(p, now_ns);
+    for (int i = 0; i < p->out_count; i++)
+        if (p->out[i].stream && p->out[i].late) catch_up(p, &p->out[i], now_ns);
     int count = p->in.stream ? read_input(p, now_ns, out) : 0;
     if (p->in.stream && us_input_lost(p->settings.filter, now_ns)) {
         midi_ports_say(p, "%s has fallen silent; everything is released", p->in.name);
@@ -161,6 +171,41 @@ static void note_down(struct midi_port *port, const struct us_action *a)
     if (a->kind == US_ACTION_ALL_OFF) port->down[a->voice][0] = port->down[a->voice][1] = 0;
 }
 
+/* The port has gone, or it is there and cannot take more now: then what was to be released is released later.
+ */
+static void write_failed(struct us_midi_ports *p, struct midi_port *port, const struct us_actions *actions)
+{
+    if (!midi_watch_alive(p->watch, &port->address) || !p->watch) {
+        midi_port_lost(p, port, false);
+        return;
+    }
+    for (uint32_t i = 0; i < actions->count; i++) {
+        const struct us_action *a = &actions->list[i];
+        if (a->kind == US_ACTION_NOTE_OFF)
+            port->doubt[a->voice][a->pitch / 64] |= UINT64_C(1) << (a->pitch % 64);
+        if (a->kind == US_ACTION_ALL_OFF) port->doubt[a->voice][0] = port->doubt[a->voice][1] = UINT64_MAX;
+    }
+    port->late = true;
+}
+
+/* Sends the releases that are in doubt again; stops where the port still takes nothing. */
+static void catch_up(struct us_midi_ports *p, struct midi_port *port, int64_t now_ns)
+{
+    for (int v = 0; v < US_VOICES; v++)
+        for (int pitch = 0; pitch < US_PITCHES; pitch++) {
+            uint64_t bit = UINT64_C(1) << (pitch % 64), *doubt = &port->doubt[v][pitch / 64];
+            if (!(*doubt & bit)) continue;
+            struct us_midi_message off = {(uint8_t)(US_MIDI_NOTE_OFF | v), (uint8_t)pitch, US_MIDI_RELEASE};
+            bool sounds = port->down[v][pitch / 64] & bit;
+            if (!sounds && Pm_WriteShort(port->stream, 0, pack(off)) < 0) return;
+            *doubt &= ~bit;
+        }
+    port->late = false;
+    if (now_ns - p->told_late_ns > TOLD_NS)
+        midi_ports_say(p, "%s cannot take so many notes; some were left out", port->name);
+    p->told_late_ns = now_ns;
+}
+
 static void write_actions(struct us_midi_ports *p, struct midi_port *port, const struct us_actions *actions)
 {
     PmEvent events[US_ACTIONS_MAX];
@@ -172,7 +217,7 @@ static void write_actions(struct us_midi_ports *p, struct midi_port *port, const
         note_down(port, a);
         events[count++] = (PmEvent){.message = pack(message)};
     }
-    if (count && Pm_Write(port->stream, events, count) < 0) midi_port_lost(p, port, false);
+    if (count && Pm_Write(port->stream, events, count) < 0) write_failed(p, port, actions);
 }
 
 static void sink_send(void *self, const struct us_actions *actions)

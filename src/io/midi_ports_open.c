@@ -117,6 +117,7 @@ enum us_status us_midi_ports_open(struct us_midi_ports **out, const struct us_mi
     if (!p) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
     p->settings = *settings;
     p->look_ns = NEVER;
+    p->told_late_ns = p->told_flood_ns = INT64_MIN / 2;
     us_beat_clock_init(&p->clock);
     p->watch = midi_watch_open(); /* first: it also keeps the ALSA library from printing */
     Pm_Initialize();
@@ -152,6 +153,8 @@ void midi_port_lost(struct us_midi_ports *p, struct midi_port *port, bool input)
 {
     close_port(port);
     memset(port->down, 0, sizeof port->down);
+    memset(port->doubt, 0, sizeof port->doubt);
+    port->late = false;
     p->release = p->release || input;
     p->look_ns = 0;
     midi_ports_say(p, "%s is gone; it is taken up again when it is back", port->name);

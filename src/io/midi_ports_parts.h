@@ -17,6 +17,8 @@ struct midi_port {
     char name[MIDI_NAME_SIZE];
     bool skip_melody;
     uint64_t down[US_VOICES][2];
+    uint64_t doubt[US_VOICES][2]; /* notes whose release may not have gone through */
+    bool late;                    /* the port could not take something */
 };
 
 struct us_midi_ports {
@@ -29,6 +31,8 @@ struct us_midi_ports {
     int64_t look_ns;  /* when to look for lost ports again */
     int64_t force_ns; /* retake them by then even while something sounds; 0: nothing to retake */
     int64_t hot_ns;   /* read often until then: the watch saw the keyboard, PortMidi has not yet */
+    int64_t told_late_ns, told_flood_ns; /* when the player was last told that too much comes */
+    bool flooded;                        /* events of the input were lost */
     struct us_beat_clock clock;
     struct us_metre metre;
     char messages[MIDI_MESSAGES][MIDI_MESSAGE_SIZE];

@@ -5,6 +5,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Fewer than the 200 that a client such as PortMidi's keeps by default: this queue runs over first. */
+enum { WATCH_EVENTS = 150 };
+
 struct midi_watch {
     snd_seq_t *seq;
     int port;
@@ -25,6 +28,7 @@ struct midi_watch *midi_watch_open(void)
         return NULL;
     }
     snd_seq_set_client_name(w->seq, "undersong watch");
+    snd_seq_set_client_pool_input(w->seq, WATCH_EVENTS);
     /* Without the right for others to subscribe, no program lists this port. */
     w->port = snd_seq_create_simple_port(w->seq, "watch", SND_SEQ_PORT_CAP_WRITE | SND_SEQ_PORT_CAP_NO_EXPORT,
                                          SND_SEQ_PORT_TYPE_APPLICATION);
@@ -48,21 +52,21 @@ int midi_watch_fds(struct midi_watch *w, struct pollfd *out)
     return w ? snd_seq_poll_descriptors(w->seq, out, MIDI_WATCH_FDS, POLLIN) : 0;
 }
 
-void midi_watch_drain(struct midi_watch *w, bool *changed, bool *played)
+void midi_watch_drain(struct midi_watch *w, struct midi_watch_news *news)
 {
     snd_seq_event_t *event;
     int got;
     while (w && (got = snd_seq_event_input(w->seq, &event)) != -EAGAIN) {
-        if (got == -ENOSPC) { /* the sequencer's queue ran over: something may have been missed */
-            *changed = *played = true;
+        if (got == -ENOSPC) {
+            news->changed = news->played = news->flooded = true;
             continue;
         }
         if (got < 0) return;
         if (event->source.client != SND_SEQ_CLIENT_SYSTEM)
-            *played = true;
+            news->played = true;
         else if (event->type == SND_SEQ_EVENT_PORT_START || event->type == SND_SEQ_EVENT_PORT_EXIT ||
                  event->type == SND_SEQ_EVENT_CLIENT_EXIT || event->type == SND_SEQ_EVENT_PORT_CHANGE)
-            *changed = true;
+            news->changed = true;
     }
 }
 

@@ -21,9 +21,13 @@ void midi_watch_close(struct midi_watch *w);
 
 /* Descriptors to sleep on; at most MIDI_WATCH_FDS. */
 int midi_watch_fds(struct midi_watch *w, struct pollfd *out);
-/* Takes what has come: `changed` where ports came or went, `played` where the followed port sent something.
- */
-void midi_watch_drain(struct midi_watch *w, bool *changed, bool *played);
+/* Takes what has come.  `changed`: ports came or went; `played`: the followed port sent something; `flooded`:
+   it sent more than the sequencer keeps for a reader, so PortMidi has lost something too.  Only ever set to
+   true here. */
+struct midi_watch_news {
+    bool changed, played, flooded;
+};
+void midi_watch_drain(struct midi_watch *w, struct midi_watch_news *news);
 /* The `nth` port of this name that can be read from (`input`) or written to, in the sequencer's order. */
 bool midi_watch_find(struct midi_watch *w, const char *name, bool input, int nth, struct midi_address *out);
 /* Whether the same port is still there. */

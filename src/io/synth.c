@@ -1,5 +1,6 @@
 #include "undersong/synth.h"
 
+#include "serial_openmp.h"
 #include "undersong/limiter.h"
 
 #include <fluidsynth.h>
@@ -126,6 +127,7 @@ enum us_status us_synth_create(struct us_synth **out, const char *sound_font, do
                             "no sound font found; install timgm6mb-soundfont or give --sound-font FILE");
     for (int i = 0; i < LAST_LOG_LEVEL; i++)
         fluid_set_log_function(i, NULL, NULL);
+    serial_openmp();
     struct us_synth *s = calloc(1, sizeof *s);
     if (!s) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
     s->settings = make_settings(rate_hz);

@@ -1,0 +1,89 @@
+#!/bin/sh
+# The guest's first process: loads the sequencer, plays the program, leaves logs and MIDI files in /mnt (the host's
+# folder), and switches off.  judge.py on the host looks at what is left there.
+export PATH=/bin:/usr/bin HOME=/root XDG_CONFIG_HOME=/root XDG_DATA_HOME=/root
+mount -t proc p /proc; mount -t sysfs s /sys; mount -t devtmpfs d /dev; mount -t tmpfs t /tmp
+for m in $(cat /etc/modorder); do
+    o=
+    case $m in
+    snd-seq-dummy.ko) o="ports=2" ;;
+    snd-virmidi.ko) o="midi_devs=4 index=1" ;;
+    esac
+    insmod /lib/modules/"$m" $o || echo "insmod $m failed"
+done
+mount -t 9p -o trans=virtio,version=9p2000.L out /mnt || { echo "no folder of the host"; poweroff -f; }
+cd /mnt || poweroff -f
+U="undersong play --patch /patches/midi-only.ini --key C --metre 4/4 --keep no"
+A="Midi Through Port-0"
+B="Midi Through Port-1"
+
+# Starts the program with words, logs to NAME.log, and waits until it reads its port.
+begin() {
+    name=$1; shift
+    $U "$@" </dev/null >"$name.log" 2>"$name.err" & P=$!
+    i=0; while [ $i -lt 100 ] && ! grep -q 'undersong watch' /proc/asound/seq/clients; do sleep 0.05; i=$((i+1)); done
+    sleep 0.3
+}
+end() { kill -TERM $P; wait $P; echo "$?" >"$1.status"; }
+say() { echo "## $(cut -d' ' -f1 /proc/uptime) s: $*"; }
+
+undersong ports >ports.log 2>&1
+
+say a melody through the sequencer
+begin melody --from "$A" --to "$B"
+arecordmidi -b 120 -t 480 -p 14:1 melody.mid & R=$!
+sleep 0.4; aplaymidi -d 1 -p 14:0 /root/melody.mid; sleep 0.3
+end melody; sleep 0.2; kill -INT $R; wait $R
+
+say raw MIDI through virtual ports
+begin raw --from "VirMIDI 1-0" --to "VirMIDI 1-1"
+amidi -p hw:1,1 -d -t 3 >raw.hex & R=$!
+sleep 0.3; amidi -p hw:1,0 -S '90 3C 64'; sleep 0.5; amidi -p hw:1,0 -S '80 3C 40'; sleep 0.3
+end raw; wait $R
+
+say a keyboard that goes and comes back
+mkfifo /tmp/keys
+seqtool port "Old Piano" </tmp/keys >piano1.txt & K=$!
+exec 4>/tmp/keys
+(echo number; echo "sleep 60000") | seqtool port "Sound Box" >box.txt & BOX=$!
+sleep 0.3
+begin vanish --from "Old Piano" --to "Sound Box"
+echo "wait" >&4; echo "on 60 90" >&4; sleep 1.5
+kill -KILL $K; exec 4>&-; wait $K 2>/dev/null
+sleep 0.7
+seqtool port "Old Piano" </tmp/keys >piano2.txt & K=$!
+exec 4>/tmp/keys
+echo "wait" >&4; sleep 2.5; echo "on 64 90" >&4; sleep 0.4; echo "off 64" >&4; sleep 0.4
+
+say an output whose number a stranger takes
+kill -KILL $BOX; wait $BOX 2>/dev/null
+(echo number; echo "sleep 60000") | seqtool port "Stranger" >stranger.txt & S=$!
+sleep 0.4; echo "on 67 90" >&4; sleep 0.3; echo "off 67" >&4; sleep 0.3
+(echo number; echo "sleep 60000") | seqtool port "Sound Box" >box2.txt & BOX=$!
+sleep 2.5; echo "on 72 90" >&4; sleep 0.3; echo "off 72" >&4; sleep 0.3
+end vanish; sleep 0.3; kill -KILL $BOX $S; exec 4>&-; wait $K
+
+say a thousand notes a second
+begin flood --from "$A" --to "$B"
+(echo "sleep 60000") | seqtool port "Counter" >flood.txt & C=$!
+sleep 0.3
+aconnect 14:1 "Counter"
+seqtool flood 14:0 5000 1000 >flood.sent
+sleep 2; end flood; sleep 1; kill -KILL $C
+
+say a clock for a rhythm box
+(echo "sleep 60000") | seqtool port "Rhythm" >clock.txt & C=$!
+sleep 0.3
+begin clock --from "$A" --to "Rhythm" --clock
+aplaymidi -d 0 -p 14:0 /root/melody.mid
+end clock; sleep 0.5; kill -KILL $C
+
+say how long an answer takes
+for run in 1 2; do
+    seqtool echo "$A" "$B" >echo.ready & E=$!; sleep 0.5
+    seqtool latency 14:0 14:1 30 >"echo$run.txt"; kill -TERM $E; wait $E
+    begin latency --from "$A" --to "$B" --quiet --change beat
+    seqtool latency 14:0 14:1 30 >"answer$run.txt"; end latency
+done
+say end
+echo done >finished; sync; umount /mnt; poweroff -f

@@ -1,0 +1,138 @@
+#!/usr/bin/env python3
+"""judge.py FOLDER: looks at what the guest has left, prints one TAP line a check."""
+import os, re, sys
+import mido
+from melody import NOTES
+
+folder = sys.argv[1]
+count = bad = 0
+
+
+def check(what, good, more=""):
+    global count, bad
+    count += 1
+    bad += not good
+    print(f"{'ok' if good else 'not ok'} {count} - {what}{' # ' + str(more) if more != '' else ''}")
+
+
+def text(name):
+    try:
+        return open(os.path.join(folder, name), errors="replace").read()
+    except FileNotFoundError:
+        return ""
+
+
+def rows(name):
+    return [line.split() for line in text(name).splitlines() if line]
+
+
+def down_after(events):
+    down = set()
+    for kind, channel, pitch in events:
+        (down.add if kind == "on" else down.discard)((channel, pitch))
+    return down
+
+
+def of_rows(lines):
+    return [(r[1], int(r[2]), int(r[3])) for r in lines if r[1] in ("on", "off")]
+
+
+def of_messages(messages):
+    return [("on" if m.type == "note_on" and m.velocity else "off", m.channel, m.note) for m in messages
+            if m.type in ("note_on", "note_off")]
+
+
+def ended_well(name):
+    check(f"{name}: exit status 0", text(f"{name}.status").strip() == "0", text(f"{name}.err").strip()[-200:])
+
+
+def melody():
+    path = os.path.join(folder, "melody.mid")
+    events = of_messages(mido.MidiFile(path)) if os.path.exists(path) else []
+    played = [e[2] for e in events if e[0] == "on" and e[1] == 0]
+    left = [e[2] for e in events if e[0] == "on" and e[1] == 1]
+    check("melody: passed on as aplaymidi played it", played == NOTES, played)
+    check("melody: a left hand below it, recorded by arecordmidi", len(left) >= 6 and max(left, default=99) < 60, left)
+    check("melody: nothing sounds at the end", events and not down_after(events))
+    ended_well("melody")
+
+
+def raw():
+    data = bytes(int(x, 16) for x in re.findall(r"[0-9A-F]{2}", text("raw.hex")))
+    parser = mido.Parser()
+    parser.feed(data)
+    messages = list(parser)
+    events = of_messages(messages)
+    check("raw MIDI: note and left hand", ("on", 0, 60) in events and any(e[0] == "on" and e[1] == 1 for e in events),
+          events)
+    check("raw MIDI: released, CC 123 on three channels", not down_after(events) and
+          {m.channel for m in messages if m.type == "control_change" and m.control == 123} == {0, 1, 2})
+    ended_well("raw")
+
+
+def vanish():
+    box = rows("box.txt")
+    held = of_rows(box)
+    cut = next((i for i, e in enumerate(held) if e == ("on", 0, 64)), len(held))
+    check("vanished keyboard: its note sounded and was released", ("on", 0, 60) in held and not down_after(held[:cut]),
+          held)
+    back = re.search(r"subscribed after (\d+)", text("piano2.txt"))
+    check("returned keyboard: taken up within two seconds", back and int(back.group(1)) <= 2000,
+          back and back.group(1) + " ms")
+    check("returned keyboard: plays", ("on", 0, 64) in held)
+    numbers = [re.search(r"client (\d+)", text(name)) for name in ("box.txt", "stranger.txt")]
+    check("the stranger has the lost output's number", all(numbers) and numbers[0].group(1) == numbers[1].group(1),
+          [n and n.group(1) for n in numbers])
+    check("the stranger gets nothing", of_rows(rows("stranger.txt")) == [] and "cc" not in text("stranger.txt"),
+          text("stranger.txt")[:200])
+    held = of_rows(rows("box2.txt"))
+    check("returned output: plays and is silent at the end", ("on", 0, 72) in held and not down_after(held), held)
+    said = text("vanish.err")
+    check("the player is told", all(w in said for w in ("Old Piano is gone", "Old Piano is back", "Sound Box is gone",
+                                                       "Sound Box is back")), said)
+    ended_well("vanish")
+
+
+def flood():
+    events = of_rows(rows("flood.txt"))
+    on = sum(1 for e in events if e[0] == "on" and e[1] == 0)
+    check("flood: every note is passed on, or what was lost is said and released", on == 5000 or
+          "released" in text("flood.err") or "left out" in text("flood.err"),
+          f"{on} of 5000; {text('flood.sent').strip()}")
+    check("flood: nothing sounds at the end", on > 100 and not down_after(events), down_after(events))
+    ended_well("flood")
+
+
+def clock():
+    lines = rows("clock.txt")
+    kinds = [r[1] for r in lines]
+    clocks = kinds.count("clock")
+    first = next((k for k in kinds if k in ("clock", "start", "stop")), None)
+    # eight quarters at 24 clocks (MIDI 1.0); the beat has to be found first, and the last is not filled up
+    check("clock: start comes first, about 24 clocks a quarter", first == "start" and 4 * 24 <= clocks <= 9 * 24, clocks)
+    check("clock: stopped at the end", "stop" in kinds)
+
+
+def latency():
+    figures = {}
+    for name in ("echo", "answer"):
+        for run in (1, 2):
+            m = re.search(r"answered (\d+) of (\d+), first (\d+) (\d+), third of (\d+) (\d+) (\d+)", text(f"{name}{run}.txt"))
+            figures[name, run] = m and [int(x) for x in m.groups()]
+            print(f"# {name} {run}: {text(f'{name}{run}.txt').strip()} (microseconds, median and 99 %)")
+    have = all(figures.values())
+    check("every note is answered", have and all(f[0] == f[1] for f in figures.values()), figures if not have else "")
+    if have:
+        best = {name: min(figures[name, run][2] for run in (1, 2)) for name in ("echo", "answer")}
+        check("the answer's median is no more than 1.1 times a bare echo's", best["answer"] <= 1.1 * best["echo"], best)
+
+
+check("the guest came to its end", os.path.exists(os.path.join(folder, "finished")))
+check("ports lists the sequencer's ports", "Midi Through Port-0" in text("ports.log"), text("ports.log")[:300])
+for part in (melody, raw, vanish, flood, clock, latency):
+    try:
+        part()
+    except Exception as error:  # a missing or broken file is a failed check, not the end of the others
+        check(f"{part.__name__}: {error!r}", False)
+print(f"1..{count}")
+sys.exit(1 if bad else 0)

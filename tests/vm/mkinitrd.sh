@@ -1,0 +1,43 @@
+#!/bin/sh
+# mkinitrd.sh KERNEL-FOLDER PROGRAM SEQTOOL PATCHES OUT: packs busybox, the sequencer's modules, the programs with
+# their libraries, and the guest's script.
+set -eu
+kernel=$1; program=$2; seqtool=$3; patches=$4; out=$5
+here=$(cd "$(dirname "$0")" && pwd)
+version=$(ls "$kernel/lib/modules")
+root=$(mktemp -d)
+trap 'rm -rf "$root"' EXIT
+mkdir -p "$root"/bin "$root"/usr/bin "$root"/usr/share "$root"/dev "$root"/proc "$root"/sys "$root"/tmp "$root"/etc \
+    "$root"/root "$root"/mnt "$root"/lib/modules "$root"/lib64
+cp /bin/busybox "$root/bin/"
+for name in sh mount umount insmod cat ls sleep poweroff kill cut grep echo sync mkfifo; do
+    ln -s busybox "$root/bin/$name"
+done
+printf 'root:x:0:\naudio:x:29:\n' >"$root/etc/group"
+echo root:x:0:0::/root:/bin/sh >"$root/etc/passwd"
+: >"$root/etc/modorder"
+for module in virtio_pci 9p 9pnet_virtio snd-seq snd-seq-dummy snd-seq-midi snd-virmidi; do
+    modprobe -d "$kernel" -S "$version" --show-depends "$module" | while read -r word file rest; do
+        [ "$word" = insmod ] || continue
+        name=$(basename "$file")
+        grep -qx "$name" "$root/etc/modorder" && continue
+        cp "$file" "$root/lib/modules/$name"
+        echo "$name" >>"$root/etc/modorder"
+    done
+done
+cp "$program" "$root/usr/bin/undersong"
+cp "$seqtool" "$root/usr/bin/seqtool"
+for tool in aplaymidi arecordmidi aconnect amidi; do cp "/usr/bin/$tool" "$root/usr/bin/"; done
+for binary in "$root"/usr/bin/*; do
+    ldd "$binary" | grep -o '/[^ ]*' | while read -r library; do
+        mkdir -p "$root$(dirname "$library")"
+        cp -Lu "$library" "$root$library"
+    done
+done
+cp -r /usr/share/alsa "$root/usr/share/"
+rm -rf "$root/usr/share/alsa/ucm2"
+cp -r "$patches" "$root/patches"
+cp "$here/guest.sh" "$root/init"
+chmod +x "$root/init"
+/usr/bin/python3 "$here/melody.py" "$root/root/melody.mid"
+(cd "$root" && find . | cpio -o -H newc --quiet | zstd -q -3 -T0) >"$out"
