@@ -163,6 +163,46 @@ START_TEST(share_takes_early_notes)
 }
 END_TEST
 
+/* A chord that is mended just after the bar line takes the notes with it. */
+START_TEST(share_follows_a_mended_chord)
+{
+    struct us_share s;
+    struct us_choice g = choice_of("G", NULL, 0), d = choice_of("D", NULL, 0);
+    us_share_init(&s, 90);
+    us_share_expect(&s, BAR_NS, &g, US_ROLE_I, true);
+    for (const int *p = D_CHORD; *p; p++)
+        us_share_note_on(&s, 2 * BAR_NS - 30000000, *p);
+    us_share_expect(&s, 2 * BAR_NS, &g, US_ROLE_I, true);
+    ck_assert(
+        !us_share_expect(&s, 2 * BAR_NS + 60000000, &d, US_ROLE_V, false)); /* nothing is left to judge */
+    ck_assert(us_share_expect(&s, 3 * BAR_NS, &g, US_ROLE_I, true));
+    ck_assert_int_eq(s.last.fit, US_FIT_YES);
+    ck_assert(us_chord_equal(s.last.expected, d.chord));
+}
+END_TEST
+
+/* With all trust: one missed chord is a tenth, dropping out a quarter more, and silence after that costs
+ * nothing. */
+START_TEST(share_loses_trust_in_steps)
+{
+    struct us_share s;
+    int bar = 0;
+    us_share_init(&s, US_SHARE_AUTO);
+    for (int i = 0; i < 40; i++)
+        bar_of(&s, &bar, "G", US_ROLE_I, G_CHORD);
+    bar_of(&s, &bar, "G", US_ROLE_I, NULL); /* the last chord is judged: still all trust */
+    ck_assert_int_eq(s.level, 0);
+    ck_assert(!bar_of(&s, &bar, "G", US_ROLE_I, NULL)); /* a whole bar was left out */
+    ck_assert_int_eq(s.level, 35);
+    for (int i = 0; i < 10; i++)
+        bar_of(&s, &bar, "G", US_ROLE_I, NULL);
+    ck_assert_int_eq(s.level, 35);
+    bar_of(&s, &bar, "G", US_ROLE_I, WRONG);
+    bar_of(&s, &bar, "G", US_ROLE_I, NULL);
+    ck_assert_int_eq(s.level, 55);
+}
+END_TEST
+
 /* Below a third only the chords that are not got yet are supported: G right twice, D wrong. */
 START_TEST(share_supports_what_is_not_got)
 {
@@ -256,6 +296,8 @@ int main(void)
         share_levels,
         share_comes_back_in,
         share_takes_early_notes,
+        share_follows_a_mended_chord,
+        share_loses_trust_in_steps,
         share_supports_what_is_not_got,
         share_hands_over,
         share_says_nothing_of_those_who_do_not_play,

@@ -97,7 +97,7 @@ bool us_share_expect(struct us_share *s, int64_t at_ns, const struct us_choice *
     if (s->expects) {
         us_share_judge(s->heard, &s->expected, &s->last);
         learn(s);
-        judged = s->last.fit != US_FIT_SILENT || s->plays;
+        judged = s->last.fit != US_FIT_SILENT;
     }
     if (on_bar) end_bar(s, early);
     for (int i = 0; i < 8; i++)
