@@ -85,6 +85,22 @@ START_TEST(hands_split_adapts)
 }
 END_TEST
 
+/* A low tune alone takes the split down with it, and then may leap there too. */
+START_TEST(hands_of_a_low_tune_alone)
+{
+    struct us_hands h;
+    us_hands_init(&h, US_SPLIT_DEFAULT);
+    play_row(&h, "r60 -60 r57 -57 r55 -55");
+    for (int i = 0; i < 12; i++)
+        play_row(&h, "r53 -53 r52 -52 r55 -55 r57 -57");
+    ck_assert(h.split > 47 && h.split < 52);
+    play_row(&h, "r62 -62 r52 -52");
+    /* But where a left hand has been heard, low leaps are its own. */
+    us_hands_init(&h, US_SPLIT_DEFAULT);
+    play_row(&h, "r67 l48 -67 -48 r66 l50 -66 -50 r62 -62 l52");
+}
+END_TEST
+
 /* Random walks of a melody from G3 to C6 over random grips an octave and more below: at most one note in a
    hundred on the wrong hand; a melody alone: at most one in five hundred. */
 START_TEST(hands_of_random_players)
@@ -132,6 +148,6 @@ END_TEST
 int main(void)
 {
     const TTest *const TESTS[] = {hands_rows, hands_know_what_is_down, hands_split_adapts,
-                                  hands_of_random_players};
+                                  hands_of_a_low_tune_alone, hands_of_random_players};
     return RUN_TESTS("hands", TESTS);
 }

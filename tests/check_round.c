@@ -165,6 +165,34 @@ START_TEST(round_waits_for_the_player)
 }
 END_TEST
 
+/* The player stumbles, goes back two quarters and plays them again: the answer has each note once. */
+START_TEST(round_takes_back_a_stumble)
+{
+    static struct us_round r;
+    static struct listener l;
+    static const struct {
+        double at;
+        int pitch;
+    } PLAYED[] = {{0, 60}, {1, 62}, {2, 64}, {3, 66}, {2, 64}, {3, 65}, {2.8, 67}, {4, 69}};
+    static const int ANSWER[] = {60, 62, 64, 65, 67, 69};
+    memset(&l, 0, sizeof l);
+    us_round_init(&r);
+    us_round_set_delay(&r, 8);
+    for (size_t i = 0; i < sizeof PLAYED / sizeof *PLAYED; i++) {
+        us_round_note_on(&r, PLAYED[i].at, PLAYED[i].pitch, 80);
+        us_round_note_off(&r, PLAYED[i].at + 0.5, PLAYED[i].pitch);
+    }
+    advance(&r, &l, 20);
+    size_t n = 0;
+    for (size_t i = 0; i < l.count; i++)
+        if (l.list[i].answer.on) {
+            ck_assert_uint_lt(n, 6);
+            ck_assert_int_eq(l.list[i].answer.pitch, ANSWER[n++]);
+        }
+    ck_assert_uint_eq(n, 6);
+}
+END_TEST
+
 /* A leap over several bars does not pour out what was missed. */
 START_TEST(round_skips_what_is_past)
 {
@@ -225,9 +253,9 @@ END_TEST
 int main(void)
 {
     const TTest *const TESTS[] = {
-        round_finds_the_entry,     round_says_when_nothing_fits, round_consonance,
-        round_answers_the_tune,    round_waits_for_the_player,   round_skips_what_is_past,
-        round_releases_every_note,
+        round_finds_the_entry,      round_says_when_nothing_fits, round_consonance,
+        round_answers_the_tune,     round_waits_for_the_player,   round_skips_what_is_past,
+        round_takes_back_a_stumble, round_releases_every_note,
     };
     return RUN_TESTS("round", TESTS);
 }

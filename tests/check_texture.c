@@ -123,6 +123,16 @@ START_TEST(texture_bars)
         {US_TEXTURE_WALTZ, "2/4", US_ROLE_I, 0, 2, "0 C3 | 1 E3 G3"},
         {US_TEXTURE_WALTZ, "6/8", US_ROLE_I, 0, 3, "0 C3 | 1 E3 G3 | 1.5 C3 | 2.5 E3 G3"},
         {US_TEXTURE_WALTZ, "9/8", US_ROLE_I, 0, 4.5, "0 C3 | 1.5 E3 G3 | 3 E3 G3"},
+        {US_TEXTURE_ROOT_RUN, "3/4", US_ROLE_V, 1, 3, "1 G2 | 1.5 B2 | 2 D3 | 2.5 G3"},
+        {US_TEXTURE_BROKEN, "3/4", US_ROLE_I, 0, 3, "0 C3 | 0.5 G3 | 1 E3 | 1.5 G3 | 2 C3 | 2.5 G3"},
+        {US_TEXTURE_BROKEN, "2/4", US_ROLE_I, 1, 2, "1 C3 | 1.5 G3"},
+        {US_TEXTURE_WALTZ, "3/8", US_ROLE_I, 0, 1.5, "0 C3 | 0.5 E3 G3 | 1 E3 G3"},
+        {US_TEXTURE_WALTZ, "5/4", US_ROLE_I, 0, 5, "0 C3 | 1 E3 G3 | 2 E3 G3 | 3 C3 | 4 E3 G3"},
+        {US_TEXTURE_WALTZ, "6/4", US_ROLE_I, 0, 6, "0 C3 | 1 E3 G3 | 2 E3 G3 | 3 C3 | 4 E3 G3 | 5 E3 G3"},
+        {US_TEXTURE_WALTZ, "7/8", US_ROLE_I, 0, 3.5,
+         "0 C3 | 0.5 E3 G3 | 1 E3 G3 | 1.5 C3 | 2 E3 G3 | 2.5 C3 | 3 E3 G3"},
+        {US_TEXTURE_WALTZ, "12/8", US_ROLE_I, 0, 6, "0 C3 | 1.5 E3 G3 | 3 C3 | 4.5 E3 G3"},
+        {US_TEXTURE_BLOCK, "3/4", US_ROLE_I, 2, 2, ""},
         {US_TEXTURE_DRONE, "4/4", US_ROLE_V, 0, 4, "0 C3 G3"},
         {US_TEXTURE_ROOTS, "4/4", US_ROLE_V, 0, 4, "0 G2"},
     };
@@ -137,6 +147,27 @@ START_TEST(texture_bars)
         describe(strikes, count, context.key, text, sizeof text);
         ck_assert_str_eq(text, ROWS[i].want);
     }
+}
+END_TEST
+
+/* The bar line is the loudest, then the beats, then what lies between. */
+START_TEST(texture_levels)
+{
+    struct us_voicing_context context = context_in("C", 79);
+    struct us_strike strikes[US_STRIKES_MAX];
+    struct us_chord c = us_chord_primary(context.key, US_ROLE_I);
+    size_t count =
+        us_texture_bar(US_TEXTURE_BROKEN, c, US_ROLE_I, (struct us_metre){4, 4}, 0, 4, &context, strikes);
+    ck_assert_uint_eq(count, 8);
+    for (size_t i = 1; i < count; i++) {
+        ck_assert_int_lt(strikes[i].level, strikes[0].level);
+        if (i % 2) ck_assert_int_lt(strikes[i].level, strikes[i - 1].level);
+        if (i % 2 == 0) ck_assert_int_eq(strikes[i].level, strikes[2].level);
+    }
+    count = us_texture_bar(US_TEXTURE_BROKEN, c, US_ROLE_I, (struct us_metre){6, 8}, 0, 3, &context, strikes);
+    ck_assert_uint_eq(count, 6);
+    for (size_t i = 1; i < count; i++)
+        ck_assert(i == 3 ? strikes[i].level > strikes[1].level : strikes[i].level == strikes[1].level);
 }
 END_TEST
 
@@ -226,8 +257,13 @@ END_TEST
 int main(void)
 {
     const TTest *const TESTS[] = {
-        texture_names_both_ways,         texture_progressions,           texture_bars, texture_bars_are_whole,
-        texture_hand_moves_with_the_key, texture_without_a_chord_or_key,
+        texture_names_both_ways,
+        texture_progressions,
+        texture_bars,
+        texture_levels,
+        texture_bars_are_whole,
+        texture_hand_moves_with_the_key,
+        texture_without_a_chord_or_key,
     };
     return RUN_TESTS("texture", TESTS);
 }

@@ -35,7 +35,7 @@ void us_round_init(struct us_round *r);
 /* The answer comes so many quarters later.  Notes whose answer would be past already stay silent.  Call
    us_round_hush() first where an answer may sound. */
 void us_round_set_delay(struct us_round *r, double delay_quarters);
-/* The player's keys. */
+/* The player's keys.  A note further back than the last one takes back what was played from there on. */
 void us_round_note_on(struct us_round *r, double at_quarters, int pitch, int velocity);
 void us_round_note_off(struct us_round *r, double at_quarters, int pitch);
 /* Moves the answer on to a position; a position that falls back changes nothing.  Writes what begins and

@@ -4,7 +4,7 @@
 #include <string.h>
 
 static const double NEAR_QUARTERS = 1e-4;
-static const double SHORTEST_QUARTERS = 0.05;
+static const double SHORTEST_QUARTERS = 0.05, GONE_BACK_QUARTERS = 0.4;
 
 static struct us_round_note *note_at(struct us_round *r, uint32_t i)
 {
@@ -48,11 +48,21 @@ static void drop_oldest(struct us_round *r)
     if (r->next) r->next--;
 }
 
+/* The player has gone back and plays a place again: what was played there before is not answered. */
+static void take_back(struct us_round *r, double at_quarters)
+{
+    if (!r->count || note_at(r, r->count - 1)->at < at_quarters + GONE_BACK_QUARTERS) return;
+    while (r->count > r->next && note_at(r, r->count - 1)->at > at_quarters - NEAR_QUARTERS &&
+           !note_at(r, r->count - 1)->sounding)
+        r->count--;
+}
+
 void us_round_note_on(struct us_round *r, double at_quarters, int pitch, int velocity)
 {
     /* A sounding answer is never forgotten: its end must come. */
     if (r->count == US_ROUND_NOTES_MAX && note_at(r, 0)->sounding) return;
     if (r->count == US_ROUND_NOTES_MAX) drop_oldest(r);
+    take_back(r, at_quarters);
     if (r->count && note_at(r, r->count - 1)->at > at_quarters)
         at_quarters = note_at(r, r->count - 1)->at; /* the beat was corrected backwards: keep the order */
     us_round_note_off(r, at_quarters, pitch);
