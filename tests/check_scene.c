@@ -1,0 +1,244 @@
+#include "support.h"
+
+#include <math.h>
+#include <pango/pangocairo.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "undersong/draw.h"
+
+static struct us_snapshot lesson_moment(void)
+{
+    struct us_snapshot s = {.key = {3, US_MODE_MAJOR},
+                            .key_sure = 0.9,
+                            .metre = {6, 8},
+                            .bar = 11,
+                            .bar_quarters = 1.5,
+                            .quarter_ns = 5e8,
+                            .chord = {10, US_CHORD_DOM7},
+                            .melody = 78,
+                            .left_hand_on = true,
+                            .waiting = true,
+                            .alternatives = 2};
+    s.alternative[0] = (struct us_chord){8, US_CHORD_MAJ};
+    s.alternative[1] = (struct us_chord){3, US_CHORD_MAJ};
+    s.alternative_probability[0] = 0.4;
+    s.alternative_probability[1] = 0.1;
+    s.melody_down[78 >> 3] |= 1 << (78 & 7);
+    s.left_down[46 >> 3] |= 1 << (46 & 7);
+    s.left_down[50 >> 3] |= 1 << (50 & 7);
+    s.second_down[75 >> 3] |= 1 << (75 & 7);
+    for (int i = 0; i < 24; i++)
+        us_page_note_on(&s.page, i * 0.5 + 25, 63 + i % 12);
+    for (int i = 0; i < 8; i++)
+        us_page_chord(&s.page, 25 + i * 1.5, (struct us_chord){(int8_t)(i % 12), US_CHORD_DOM7});
+    us_page_note_ahead(&s.page, 37.5, 0.5, 67);
+    us_page_chord_ahead(&s.page, 37.5, (struct us_chord){3, US_CHORD_MAJ});
+    return s;
+}
+
+static struct us_scene_request size(int width, int height, double text_scale)
+{
+    return (struct us_scene_request){
+        .width = width, .height = height, .text_scale = text_scale, .show_ahead = true};
+}
+
+static double luminance(uint32_t colour)
+{
+    double sum = 0, weight[] = {0.2126, 0.7152, 0.0722};
+    for (int i = 0; i < 3; i++) {
+        double c = (colour >> (16 - 8 * i) & 255) / 255.0;
+        sum += weight[i] * (c <= 0.04045 ? c / 12.92 : pow((c + 0.055) / 1.055, 2.4));
+    }
+    return sum;
+}
+
+/* Web Content Accessibility Guidelines 2.1, success criterion 1.4.3: contrast of at least 4.5 to 1. */
+START_TEST(scene_contrast)
+{
+    static const struct {
+        enum us_ink ink, on;
+    } ROWS[] = {
+        {US_INK_TEXT, US_INK_PAPER}, {US_INK_SOFT, US_INK_PAPER},   {US_INK_RIGHT, US_INK_PAPER},
+        {US_INK_LEFT, US_INK_PAPER}, {US_INK_TEXT, US_INK_PANEL},   {US_INK_RIGHT, US_INK_PANEL},
+        {US_INK_LEFT, US_INK_PANEL}, {US_INK_SECOND, US_INK_PAPER},
+    };
+    for (int theme = US_THEME_LIGHT; theme <= US_THEME_DARK; theme++)
+        for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
+            double a = luminance(us_theme_colour((enum us_theme)theme, ROWS[i].ink));
+            double b = luminance(us_theme_colour((enum us_theme)theme, ROWS[i].on));
+            double contrast = (fmax(a, b) + 0.05) / (fmin(a, b) + 0.05);
+            ck_assert_msg(contrast >= 4.5, "theme %d row %zu: %.2f", theme, i, contrast);
+        }
+}
+END_TEST
+
+static bool overlap(const struct us_mark *a, const struct us_mark *b)
+{
+    return a->x + 0.5f < b->x + b->w && b->x + 0.5f < a->x + a->w && a->y + 0.5f < b->y + b->h &&
+           b->y + 0.5f < a->y + a->h;
+}
+
+static const struct {
+    int width, height;
+    double scale;
+} SIZES[] = {
+    {1280, 720, 1}, {1920, 1080, 1}, {1280, 720, 2},  {1920, 1080, 2},
+    {800, 600, 1},  {640, 480, 2},   {3840, 2160, 1},
+};
+
+START_TEST(scene_texts_keep_apart)
+{
+    static struct us_scene scene;
+    struct us_snapshot now = lesson_moment();
+    for (size_t i = 0; i < sizeof SIZES / sizeof *SIZES; i++) {
+        struct us_scene_request r = size(SIZES[i].width, SIZES[i].height, SIZES[i].scale);
+        us_scene_build(&now, &r, &scene);
+        int texts = 0;
+        for (int a = 0; a < scene.marks; a++) {
+            const struct us_mark *m = &scene.mark[a];
+            if (m->kind != US_MARK_TEXT) continue;
+            texts++;
+            ck_assert(m->x >= -0.5f && m->x + m->w <= (float)r.width + 0.5f);
+            ck_assert(m->y >= -0.5f && m->y + m->h <= (float)r.height + 0.5f);
+            for (int b = a + 1; b < scene.marks; b++)
+                if (scene.mark[b].kind == US_MARK_TEXT)
+                    ck_assert_msg(!overlap(m, &scene.mark[b]), "%s / %s at %dx%d", scene.letters + m->text,
+                                  scene.letters + scene.mark[b].text, r.width, r.height);
+        }
+        ck_assert_int_ge(texts, 12);
+    }
+}
+END_TEST
+
+/* What the scene believes of the width of letters holds for the font that draws them. */
+START_TEST(scene_texts_fit_as_drawn)
+{
+    static struct us_scene scene;
+    struct us_snapshot now = lesson_moment();
+    struct us_scene_request r = size(1280, 720, 2);
+    us_scene_build(&now, &r, &scene);
+    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, 8, 8);
+    cairo_t *cr = cairo_create(surface);
+    PangoLayout *layout = pango_cairo_create_layout(cr);
+    for (int i = 0; i < scene.marks; i++) {
+        const struct us_mark *m = &scene.mark[i];
+        if (m->kind != US_MARK_TEXT) continue;
+        PangoFontDescription *font =
+            pango_font_description_from_string(m->bold ? "DejaVu Sans Bold" : "DejaVu Sans");
+        pango_font_description_set_absolute_size(font, (double)m->size * PANGO_SCALE);
+        pango_layout_set_font_description(layout, font);
+        pango_layout_set_text(layout, scene.letters + m->text, -1);
+        pango_font_description_free(font);
+        int wide, tall;
+        pango_layout_get_pixel_size(layout, &wide, &tall);
+        ck_assert_msg(wide <= (int)ceilf(m->w) + 1, "%s: %d in %.0f", scene.letters + m->text, wide,
+                      (double)m->w);
+    }
+    g_object_unref(layout);
+    cairo_destroy(cr);
+    cairo_surface_destroy(surface);
+}
+END_TEST
+
+START_TEST(scene_is_repeatable)
+{
+    static struct us_scene a, b;
+    static char one[65536], two[65536];
+    struct us_snapshot now = lesson_moment();
+    struct us_scene_request r = size(1280, 720, 1);
+    us_scene_build(&now, &r, &a);
+    us_scene_build(&now, &r, &b);
+    ck_assert_uint_lt(us_scene_dump(&a, one, sizeof one), sizeof one);
+    us_scene_dump(&b, two, sizeof two);
+    ck_assert_str_eq(one, two);
+    ck_assert_ptr_nonnull(strstr(one, "\"Eb major\""));
+    ck_assert_ptr_nonnull(strstr(one, "\"V7\""));
+    ck_assert_ptr_nonnull(strstr(one, "\"waiting for you\""));
+    ck_assert_ptr_nonnull(strstr(one, "would do too"));
+}
+END_TEST
+
+/* The hands differ by fill, not by colour alone. */
+START_TEST(scene_hands_differ_in_form)
+{
+    static struct us_scene scene;
+    struct us_snapshot now = lesson_moment();
+    struct us_scene_request r = size(1280, 720, 1);
+    us_scene_build(&now, &r, &scene);
+    int solid = 0, hatched = 0, framed = 0;
+    for (int i = 0; i < scene.marks; i++) {
+        const struct us_mark *m = &scene.mark[i];
+        if (m->kind != US_MARK_BOX) continue;
+        solid += m->ink == US_INK_RIGHT && m->fill == US_FILL_SOLID;
+        hatched += m->ink == US_INK_LEFT && m->fill == US_FILL_HATCHED;
+        framed += m->ink == US_INK_SECOND && m->fill == US_FILL_NONE;
+    }
+    ck_assert_int_eq(solid, 1);
+    ck_assert_int_eq(hatched, 2);
+    ck_assert_int_eq(framed, 1);
+}
+END_TEST
+
+START_TEST(scene_key_under_the_finger)
+{
+    struct us_scene_request r = size(1280, 720, 1);
+    int seen[US_PITCHES] = {0};
+    for (int y = 0; y < 720; y += 3)
+        for (int x = 0; x < 1280; x += 3) {
+            int pitch = us_scene_key_at(&r, x, y);
+            if (pitch >= 0) seen[pitch]++;
+        }
+    for (int pitch = 36; pitch <= 96; pitch++)
+        ck_assert_msg(seen[pitch] > 10, "%d", pitch);
+    ck_assert_int_eq(us_scene_key_at(&r, 640, 100), -1);
+}
+END_TEST
+
+/* Nothing to show yet is a picture too. */
+START_TEST(scene_of_an_empty_moment)
+{
+    static struct us_scene scene;
+    struct us_snapshot now = {
+        .key = {US_NO_KEY, 0}, .chord = {US_NO_CHORD, 0}, .melody = -1, .left_hand_on = true};
+    struct us_scene_request r = size(640, 480, 1);
+    us_scene_build(&now, &r, &scene);
+    static char text[65536];
+    us_scene_dump(&scene, text, sizeof text);
+    ck_assert_ptr_nonnull(strstr(text, "Play a tune"));
+}
+END_TEST
+
+START_TEST(scene_into_files)
+{
+    static struct us_scene scene;
+    struct us_snapshot now = lesson_moment();
+    struct us_scene_request r = size(640, 480, 1);
+    struct us_error error;
+    char path[64];
+    us_scene_build(&now, &r, &scene);
+    snprintf(path, sizeof path, "/tmp/scene-%d.png", (int)getpid());
+    ck_assert_int_eq(us_draw_file(path, &scene, US_THEME_LIGHT, &error), US_STATUS_OK);
+    cairo_surface_t *read = cairo_image_surface_create_from_png(path);
+    ck_assert_int_eq(cairo_image_surface_get_width(read), 640);
+    cairo_surface_destroy(read);
+    remove(path);
+    ck_assert_int_eq(us_draw_file("x.bmp", &scene, US_THEME_LIGHT, &error), US_STATUS_BAD_INPUT);
+    ck_assert_int_eq(us_draw_file("/no/such/x.png", &scene, US_THEME_LIGHT, &error), US_STATUS_IO);
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const TESTS[] = {scene_contrast,
+                                  scene_texts_keep_apart,
+                                  scene_texts_fit_as_drawn,
+                                  scene_is_repeatable,
+                                  scene_hands_differ_in_form,
+                                  scene_key_under_the_finger,
+                                  scene_of_an_empty_moment,
+                                  scene_into_files};
+    return RUN_TESTS("scene", TESTS);
+}
