@@ -7,6 +7,11 @@
 
 enum { TAPS = US_NET_TAPS, IN = US_NET_IN, HIDDEN = US_NET_HIDDEN, OUT = US_NET_OUT };
 
+static float positive(float x)
+{
+    return x > 0 ? x : 0;
+}
+
 static void add_hidden(float *restrict sum, float x, const uint8_t *restrict weights)
 {
     for (int i = 0; i < HIDDEN; i++)
@@ -40,7 +45,7 @@ static void hear_layer(const struct us_harmony_net *net, int layer, int tap, con
 static void close_first(const struct us_harmony_net *net, const float *sum, float *out)
 {
     for (int i = 0; i < HIDDEN; i++)
-        out[i] = fmaxf(0, sum[i] * net->first_scale[i] + net->first_bias[i]);
+        out[i] = positive(sum[i] * net->first_scale[i] + net->first_bias[i]);
 }
 
 static void close_deep(const struct us_harmony_net *net, int layer, const float *sum, const float *before,
@@ -48,7 +53,7 @@ static void close_deep(const struct us_harmony_net *net, int layer, const float 
 {
     const float *scale = &net->deep_scale[layer * HIDDEN], *bias = &net->deep_bias[layer * HIDDEN];
     for (int i = 0; i < HIDDEN; i++)
-        out[i] = before[i] + fmaxf(0, sum[i] * scale[i] + bias[i]);
+        out[i] = before[i] + positive(sum[i] * scale[i] + bias[i]);
 }
 
 /* What the layers say for a dance and what the notes say for a hymn, by how hymn-like the tune is. */

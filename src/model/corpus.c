@@ -192,6 +192,8 @@ enum us_status corpus_load(struct corpus *corpus, const char *path, struct us_er
     if (!status && corpus->count == 0)
         status =
             us_error_set(error, US_STATUS_NOT_FOUND, "%s: no tunes; it needs NAME.mid beside NAME.tsv", path);
+    if (!status && !corpus_join_folds(corpus))
+        status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
     if (status) corpus_finish(corpus);
     return status;
 }

@@ -25,6 +25,8 @@ struct corpus {
 
 /* Everything under `path`.  On failure nothing is left to finish and `error` names file and line. */
 enum us_status corpus_load(struct corpus *corpus, const char *path, struct us_error *error) US_WARN_UNUSED;
+/* Puts near variants of a tune into the same fold; corpus_load does so.  False on lack of memory. */
+bool corpus_join_folds(struct corpus *corpus);
 void corpus_finish(struct corpus *corpus);
 
 #endif
