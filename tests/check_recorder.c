@@ -321,6 +321,27 @@ static int sessions(void)
     return count;
 }
 
+/* What a power cut left of a file that was being written, old and new: the old one goes. */
+START_TEST(recorder_clears_leftovers)
+{
+    char old[200], new[200];
+    us_recorder_close(open_recorder(&(struct us_recorder_settings){0}), NULL); /* makes the folder */
+    snprintf(old, sizeof old, "%s",
+             in_folder("undersong/sessions/undersong-20200101-000000-1-001.mid.1-0.part"));
+    snprintf(new, sizeof new, "%s",
+             in_folder("undersong/sessions/undersong-20200101-000000-2-001.mid.2-0.part"));
+    fclose(fopen(old, "w"));
+    fclose(fopen(new, "w"));
+    struct timespec long_ago[2] = {{1577836800, 0}, {1577836800, 0}};
+    ck_assert_int_eq(utimensat(AT_FDCWD, old, long_ago, 0), 0);
+    struct us_recorder *recorder = open_recorder(&(struct us_recorder_settings){0});
+    act(recorder, US_ACTION_NOTE_ON, 0, 60, 0);
+    ck_assert_int_eq(us_recorder_close(recorder, NULL), US_STATUS_OK);
+    ck_assert_int_eq(access(old, F_OK), -1);
+    ck_assert_int_eq(unlink(new), 0);
+}
+END_TEST
+
 START_TEST(recorder_keeps_the_last_fifty)
 {
     char first[160] = "";
@@ -391,6 +412,7 @@ int main(void)
                                   recorder_survives_half_a_write,
                                   recorder_disk_full,
                                   recorder_disk_full_to_the_end,
+                                  recorder_clears_leftovers,
                                   recorder_keeps_the_last_fifty,
                                   recorder_nowhere_to_write,
                                   recorder_long_session};

@@ -8,6 +8,8 @@
 #include <sys/resource.h>
 
 #include "invariants.h"
+#include "undersong/drill.h"
+#include "undersong/score.h"
 
 enum { TUNE_NOTES = 24, SESSION_NOTES = 4000, QUARTER_STEPS = 4 };
 
@@ -120,10 +122,39 @@ static void play_note(struct player *p, int index)
     wait(p, length / 20 + 1);
 }
 
+/* The tune as it is written, for the companion to know it. */
+static const struct us_score *written(struct player *p)
+{
+    static struct us_note notes[TUNE_NOTES];
+    static struct us_chord_span chords[TUNE_NOTES];
+    static struct us_score score;
+    double at = 0;
+    for (int i = 0; i < TUNE_NOTES; i++) {
+        double len = p->tune[i].sixteenths / (double)QUARTER_STEPS;
+        enum us_role role = (enum us_role)(US_ROLE_I + any(p, 3));
+        notes[i] = (struct us_note){at, len, (int16_t)pitch_of(p, p->tune[i].step), 80};
+        chords[i] = (struct us_chord_span){at, len, us_chord_primary(p->key, role)};
+        at += len;
+    }
+    struct us_tune tune = {.notes = notes,
+                           .note_count = TUNE_NOTES,
+                           .chords = chords,
+                           .chord_count = chance(p, 500) ? TUNE_NOTES : 0,
+                           .key = p->key,
+                           .metre = p->metre,
+                           .title = "soak"};
+    return us_score_init(&score, &tune) ? &score : NULL;
+}
+
 static struct us_companion_settings any_settings(struct player *p)
 {
     bool told = chance(p, 500);
-    return (struct us_companion_settings){.texture = any(p, US_TEXTURES),
+    struct us_drill drill = {0};
+    if (chance(p, 100)) us_drill_parse("C,Eb,F#m", &drill, NULL);
+    return (struct us_companion_settings){.tune = chance(p, 300) ? written(p) : NULL,
+                                          .drill = drill,
+                                          .match_keyboard = chance(p, 100),
+                                          .texture = any(p, US_TEXTURES),
                                           .chords = any(p, 3),
                                           .change = any(p, 4),
                                           .key = chance(p, 300) ? p->key : (struct us_key){US_NO_KEY, 0},
@@ -131,7 +162,9 @@ static struct us_companion_settings any_settings(struct player *p)
                                           .pickup = told ? 0 : -1,
                                           .second_voice = chance(p, 400) ? any(p, 4) : US_SECOND_NONE,
                                           .round_bars = (int)any(p, 5),
-                                          .share = chance(p, 300) ? (int)any(p, 101) : 100,
+                                          .share = chance(p, 300)   ? (int)any(p, 101)
+                                                   : chance(p, 100) ? US_SHARE_AUTO
+                                                                    : 100,
                                           .sound_shift = chance(p, 200) ? (int)any(p, 25) - 12 : 0,
                                           .mark_beats = true};
 }

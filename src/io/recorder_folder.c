@@ -68,6 +68,30 @@ static int is_session(const struct dirent *entry)
            strcmp(entry->d_name + length - ending, ENDING) == 0;
 }
 
+/* What a power cut in the middle of us_file_save leaves behind. */
+static void remove_leftover(const char *folder, const char *name)
+{
+    static const char UNFINISHED[] = ".part";
+    static const time_t OLD_S = 3600;
+    char path[2 * PATH_MAX];
+    struct stat known;
+    size_t length = strlen(name), ending = sizeof UNFINISHED - 1;
+    if (strncmp(name, PREFIX, sizeof PREFIX - 1) != 0 || length < ending ||
+        strcmp(name + length - ending, UNFINISHED) != 0)
+        return;
+    snprintf(path, sizeof path, "%s/%s", folder, name);
+    if (stat(path, &known) == 0 && time(NULL) - known.st_mtime > OLD_S) unlink(path);
+}
+
+static void remove_leftovers(const char *folder)
+{
+    DIR *dir = opendir(folder);
+    if (!dir) return;
+    for (struct dirent *entry; (entry = readdir(dir));)
+        remove_leftover(folder, entry->d_name);
+    closedir(dir);
+}
+
 void us_recorder_prune(const char *path)
 {
     char folder[PATH_MAX], victim[2 * PATH_MAX];
@@ -84,4 +108,5 @@ void us_recorder_prune(const char *path)
         free(entries[i]);
     }
     if (count >= 0) free(entries);
+    remove_leftovers(folder);
 }

@@ -4,6 +4,8 @@
 
 #include "../invariants.h"
 #include "fuzz.h"
+#include "undersong/drill.h"
+#include "undersong/score.h"
 
 enum { EVENTS_MAX = 400 };
 
@@ -14,6 +16,20 @@ static int64_t pause_ns(uint8_t byte)
     return byte < 0xC0   ? UNIT[byte >> 6] * (byte & 63)
            : byte < 0xF0 ? (byte & 63) * INT64_C(20000000)
                          : UNIT[3] * (byte & 15);
+}
+
+/* Two bars that the companion may be told to expect. */
+static const struct us_score *known_tune(void)
+{
+    static const struct us_note NOTES[] = {{0, 1, 60, 80},     {1, 1, 64, 80}, {2, 1, 67, 80},
+                                           {3, 1, 64, 80},     {4, 1, 65, 80}, {5, 0.5, 67, 80},
+                                           {5.5, 0.5, 69, 80}, {6, 2, 60, 80}};
+    static const struct us_chord_span CHORDS[] = {
+        {0, 4, {0, US_CHORD_MAJ}}, {4, 2, {5, US_CHORD_MAJ}}, {6, 2, {0, US_CHORD_MAJ}}};
+    static const struct us_tune TUNE = {
+        .notes = NOTES, .note_count = 8, .chords = CHORDS, .chord_count = 3, .metre = {4, 4}, .title = ""};
+    static struct us_score score;
+    return score.count || us_score_init(&score, &TUNE) ? &score : NULL;
 }
 
 static struct us_companion_settings settings_of(const uint8_t *data)
@@ -33,6 +49,9 @@ static struct us_companion_settings settings_of(const uint8_t *data)
         .sound_shift = (int8_t)data[7] % 49,
         .mark_beats = data[0] & 0x80,
     };
+    if (data[1] & 0x80) us_drill_parse("C,Eb,F#m", &s.drill, NULL);
+    s.match_keyboard = (data[1] & 0x40) != 0;
+    if (data[2] & 0x80) s.tune = known_tune();
     return s;
 }
 
