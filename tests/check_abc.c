@@ -385,6 +385,8 @@ START_TEST(abc_found_by_fuzzing)
     struct us_error error = {0};
     ck_assert_int_eq(us_abc_read(SILENT, strlen(SILENT), "t.abc", 0, &file, &error), US_STATUS_BAD_INPUT);
     ck_assert_ptr_nonnull(strstr(error.text, "P: line"));
+    static const char FAST[] = "X:1\nQ:3/8=7613\nK:C\nC\n"; /* in quarters more than can be written */
+    ck_assert_int_eq(us_abc_read(FAST, strlen(FAST), "t.abc", 0, &file, &error), US_STATUS_BAD_INPUT);
     expect_notes("C:|: a name like a bar line\nL:1/4\nM:4/4\nK:C", "C", "60@0+1");
 }
 END_TEST

@@ -205,7 +205,7 @@ bool abc_parse_tempo(const char *value, int64_t unit, double *quarters_a_minute)
             return false;
         }
     }
-    return true;
+    return *quarters_a_minute < 10000;
 }
 
 /* Plays out "(AB)3C2" as "ABABABCC"; what is not a letter, a number or a bracket is skipped. */
