@@ -319,11 +319,17 @@ START_TEST(time_scales)
 }
 END_TEST
 
-/* Whatever comes in, time never runs back, no beat is declared twice, and positions stay inside the bar. */
+/* Whatever comes in, in whatever metre, time never runs back and positions stay inside the bar. */
 START_TEST(anything_goes)
 {
+    static const struct us_follower_settings ROWS[TEMPI] = {
+        {.pickup = -1},
+        {.metre = {7, 8}, .pickup = 0.5},
+        {.metre = {1, 32}, .pickup = 1e12},
+        {.metre = {32, 1}, .pickup = -1},
+        {.metre = {0, 4}, .pickup = 3, .quarters_a_minute = 1e9}};
     random_state = (uint64_t)_i * 77 + 5;
-    us_follower_init(&follower, NULL);
+    us_follower_init(&follower, &ROWS[_i]);
     int64_t now = 0, last = 0;
     for (int i = 0; i < 3000; i++) {
         struct us_felt f;
@@ -345,6 +351,9 @@ START_TEST(anything_goes)
         ck_assert(f.bar_quarters >= 0 && f.bar_quarters < us_metre_bar_quarters(f.metre));
         ck_assert(f.sure >= 0 && f.sure <= 1.0001 && isfinite(f.quarter_ns));
         ck_assert(us_follower_due(&follower) >= last);
+        ck_assert(us_follower_time_of(&follower, 0.5) > us_follower_time_of(&follower, 0) ||
+                  us_follower_time_of(&follower, 0) == INT64_MAX);
+        ck_assert(isfinite(us_follower_quarters_at(&follower, now)));
     }
 }
 END_TEST

@@ -8,6 +8,7 @@
 
 static const double SAME_ONSET_S = 0.04;
 static const double TAP_LEAST_S = 0.2, TAP_MOST_S = 2.0; /* between the beats of a count-in */
+static const double SLOWEST = 20, FASTEST = 400;         /* quarters a minute that can be given */
 static const float BEAT_VOTE = 0.5F;
 static const float MAYBE = 0.15F; /* as much weight makes a bar line possible */
 
@@ -35,7 +36,8 @@ void us_follower_init(struct us_follower *f, const struct us_follower_settings *
     f->hold_var = 0.12F;
     f->jitter_s = 0.028F;
     f->drift = 0.018F;
-    if (f->settings.quarters_a_minute > 0) f->tempo_guess_s = (float)(60.0 / f->settings.quarters_a_minute);
+    double tempo = f->settings.quarters_a_minute;
+    if (tempo > 0) f->tempo_guess_s = (float)(60.0 / fmin(FASTEST, fmax(SLOWEST, tempo)));
 }
 
 static int64_t forward(struct us_follower *f, int64_t at_ns)

@@ -45,7 +45,8 @@ void beam_begin(struct us_follower *f)
     for (int m = 0; m < f->metre_count; m++) {
         const struct us_follower_metre *metre = &f->metres[m];
         if (f->settings.pickup >= 0) {
-            add_start(f, m, -(int32_t)lround(f->settings.pickup * US_FOLLOWER_TICKS), metre->log_prior);
+            double pickup = fmod(f->settings.pickup * US_FOLLOWER_TICKS, metre->bar_ticks);
+            add_start(f, m, -(int32_t)lround(pickup), metre->log_prior);
             continue;
         }
         for (int i = 0; i < PICKUPS; i++)
