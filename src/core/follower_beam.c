@@ -59,6 +59,12 @@ void beam_begin(struct us_follower *f)
     f->sure = 0;
 }
 
+/* The tempo to look around: the one that was given, counted in or played before, else a usual one. */
+static float tempo_centre(const struct us_follower *f)
+{
+    return f->tempo_guess_s > 0 ? quick_log(f->tempo_guess_s) : LOG_TEMPO_CENTRE;
+}
+
 /* ---- who lives on ---- */
 
 static void update_clock(const struct us_follower *f, struct us_follower_guess *g, const struct candidate *c,
@@ -74,6 +80,10 @@ static void update_clock(const struct us_follower *f, struct us_follower_guess *
         g->covariance = noise / n;
         g->var_quarter = 2 * noise / (n * n);
         return;
+    }
+    if (g->quarter_s <= 0) { /* stopped before any tempo was heard */
+        g->quarter_s = expf(tempo_centre(f));
+        g->var_quarter = 0.04F * g->quarter_s * g->quarter_s;
     }
     float drift = f->drift * g->quarter_s;
     g->var_phase = predicted_variance(f, g, n) - noise;
@@ -292,12 +302,6 @@ static void match_echoes(struct us_follower *f)
         }
         if (g->replay < 0 && missed) g->score -= ECHO_MISSED;
     }
-}
-
-/* The tempo to look around: the one that was given, counted in or played before, else a usual one. */
-static float tempo_centre(const struct us_follower *f)
-{
-    return f->tempo_guess_s > 0 ? quick_log(f->tempo_guess_s) : LOG_TEMPO_CENTRE;
 }
 
 void beam_advance(struct us_follower *f, bool after_end)

@@ -23,6 +23,7 @@ static const float ACCENT_TRUST = 0.2F; /* that the louder note is on the strong
 static const float PROVED = 1.1F, DISPROVED = -1.2F;
 static const float STRETCH = 0.15F,
                    LOG_STRETCH = -1.6F; /* a note longer or shorter than the tempo would have it */
+static const float LOG_FIRST_STOP = -0.7F;
 static const float RESTART_ONSET = 2.0F, RESTART_FITS = 0.7F, RESTART_MISFITS = 2.0F;
 static const float LOG_RESTART = -20.0F, RESTART_NOTE = 0.3F, LOG_RESTART_PAUSED = -9.5F,
                    RESTART_NOTE_PAUSED = 1.6F;
@@ -49,18 +50,28 @@ static float hold_evidence(const struct us_follower *f, const struct news *news,
     return fits > HOLD_FLOOR ? fits : HOLD_FLOOR;
 }
 
+/* The second note: in time, which says what the tempo is; or after a stop, and then the tempo is a usual one.
+ */
 static void expand_unknown_tempo(const struct us_follower *f, uint16_t index, const struct news *news,
                                  struct pool *pool)
 {
     const struct us_follower_guess *g = &f->guesses[f->side][index];
     const int8_t *row = rhythm_row(&f->metres[g->metre], g->ticks, g->last_step);
-    float log_gap = quick_log(news->gap_s);
     for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
-        float log_quarter = log_gap - LOG_STEP_QUARTERS[k];
-        if (log_quarter < -1.6F || log_quarter > 0.92F) continue;
-        float unusual = unusual_tempo(log_quarter - news->tempo_centre);
-        float score = g->score + RHYTHM_TRUST * (float)row[k] / 16.0F - 0.5F * unusual;
-        offer(pool, (struct candidate){.score = score, .parent = index, .how = HOW_FIRST, .step = k});
+        float log_quarter = news->log_gap - LOG_STEP_QUARTERS[k], centre = news->tempo_centre;
+        float base = g->score + RHYTHM_TRUST * (float)row[k] / 16.0F;
+        struct candidate c = {.parent = index, .how = HOW_FIRST, .step = k};
+        if (log_quarter > -1.6F && log_quarter < 0.92F) {
+            c.score =
+                base - 0.5F * unusual_tempo(log_quarter - centre) + hold_evidence(f, news, news->log_gap);
+            offer(pool, c);
+        }
+        float stop_s = news->gap_s - STEP_QUARTERS[k] * expf(centre);
+        if (stop_s < 0.25F) continue;
+        c.how = HOW_HESITATED;
+        c.score = base + LOG_HESITATION - HESITATION_FALL * quick_log(1 + stop_s * (1 / HESITATION_S)) +
+                  news->log_gap + LOG_FIRST_STOP + hold_evidence(f, news, centre + LOG_STEP_QUARTERS[k]);
+        offer(pool, c);
     }
 }
 
