@@ -26,7 +26,7 @@ static struct us_tune_file read_score(const char *text)
 {
     struct us_tune_file file;
     struct us_error error = {0};
-    ck_assert_msg(us_musicxml_read(text, strlen(text), "t.xml", &file, &error) == US_STATUS_OK, "%s\n%s",
+    ck_assert_msg(us_musicxml_read(text, strlen(text), "t.xml", &file, &error) == US_STATUS_OK, "%.2500s\n%s",
                   text, error.text);
     return file;
 }

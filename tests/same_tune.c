@@ -12,20 +12,21 @@ static void expect_same_notes(const struct us_note *a, size_t a_count, const str
     for (size_t i = 0; i < a_count && i < b_count; i++)
         ck_assert_msg(fabs(a[i].at - b[i].at) < 1e-6 && fabs(a[i].len - b[i].len) < 1e-6 &&
                           a[i].pitch == b[i].pitch,
-                      "%s\nnote %zu: %d at %.4f for %.4f, then %d at %.4f for %.4f", what, i, a[i].pitch,
+                      "%.2500s\nnote %zu: %d at %.4f for %.4f, then %d at %.4f for %.4f", what, i, a[i].pitch,
                       a[i].at, a[i].len, b[i].pitch, b[i].at, b[i].len);
-    ck_assert_msg(a_count == b_count, "%s\n%zu notes, then %zu", what, a_count, b_count);
+    ck_assert_msg(a_count == b_count, "%.2500s\n%zu notes, then %zu", what, a_count, b_count);
 }
 
 static void expect_same_bars(const struct us_tune *a, const struct us_tune *b, const char *what)
 {
-    ck_assert_msg(a->bar_count == b->bar_count, "%s\n%zu bars, then %zu", what, a->bar_count, b->bar_count);
+    ck_assert_msg(a->bar_count == b->bar_count, "%.2500s\n%zu bars, then %zu", what, a->bar_count,
+                  b->bar_count);
     for (size_t i = 0; i < a->bar_count; i++) {
         const struct us_bar *x = &a->bars[i], *y = &b->bars[i];
         ck_assert_msg(fabs(x->at - y->at) < 1e-6 && fabs(x->len - y->len) < 1e-6 &&
                           x->metre.top == y->metre.top && x->metre.bottom == y->metre.bottom &&
                           us_key_equal(x->key, y->key),
-                      "%s\nbar %zu differs", what, i);
+                      "%.2500s\nbar %zu differs", what, i);
     }
 }
 
@@ -34,24 +35,25 @@ void expect_same_tune(const struct us_tune *a, const struct us_tune *b, const ch
     expect_same_notes(a->notes, a->note_count, b->notes, b->note_count, what);
     expect_same_notes(a->second, a->second_count, b->second, b->second_count, what);
     expect_same_bars(a, b, what);
-    ck_assert_msg(a->chord_count == b->chord_count, "%s\n%zu chords, then %zu", what, a->chord_count,
+    ck_assert_msg(a->chord_count == b->chord_count, "%.2500s\n%zu chords, then %zu", what, a->chord_count,
                   b->chord_count);
     for (size_t i = 0; i < a->chord_count; i++)
         ck_assert_msg(fabs(a->chords[i].at - b->chords[i].at) < 1e-6 &&
                           fabs(a->chords[i].len - b->chords[i].len) < 1e-6 &&
                           us_chord_equal(a->chords[i].chord, b->chords[i].chord),
-                      "%s\nchord %zu differs", what, i);
-    ck_assert_msg(a->slur_count == b->slur_count, "%s\n%zu slurs, then %zu", what, a->slur_count,
+                      "%.2500s\nchord %zu differs", what, i);
+    ck_assert_msg(a->slur_count == b->slur_count, "%.2500s\n%zu slurs, then %zu", what, a->slur_count,
                   b->slur_count);
     for (size_t i = 0; i < a->note_count && a->spelling && b->spelling; i++)
-        ck_assert_msg(a->spelling[i] == b->spelling[i], "%s\nnote %zu is spelled %d, then %d", what, i,
+        ck_assert_msg(a->spelling[i] == b->spelling[i], "%.2500s\nnote %zu is spelled %d, then %d", what, i,
                       a->spelling[i], b->spelling[i]);
-    ck_assert_msg(us_key_equal(a->key, b->key), "%s\nthe key differs", what);
-    ck_assert_msg(a->metre.top == b->metre.top && a->metre.bottom == b->metre.bottom, "%s\nthe metre differs",
-                  what);
-    ck_assert_msg(fabs(a->pickup - b->pickup) < 1e-6, "%s\npickup %g, then %g", what, a->pickup, b->pickup);
-    ck_assert_msg(fabs(a->quarters_a_minute - b->quarters_a_minute) < 1e-4, "%s\ntempo %g, then %g", what,
-                  a->quarters_a_minute, b->quarters_a_minute);
+    ck_assert_msg(us_key_equal(a->key, b->key), "%.2500s\nthe key differs", what);
+    ck_assert_msg(a->metre.top == b->metre.top && a->metre.bottom == b->metre.bottom,
+                  "%.2500s\nthe metre differs", what);
+    ck_assert_msg(fabs(a->pickup - b->pickup) < 1e-6, "%.2500s\npickup %g, then %g", what, a->pickup,
+                  b->pickup);
+    ck_assert_msg(fabs(a->quarters_a_minute - b->quarters_a_minute) < 1e-4, "%.2500s\ntempo %g, then %g",
+                  what, a->quarters_a_minute, b->quarters_a_minute);
     ck_assert_str_eq(a->title, b->title);
 }
 
