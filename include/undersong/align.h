@@ -31,8 +31,10 @@ struct us_aligned {
 /* Bytes of workspace for so many played and written notes; alignment as from malloc. */
 size_t us_align_workspace(size_t played, size_t notes);
 
-/* Fills out[0..count-1].  Returns the part of the played notes that are right, 0 to 1: below about a half the
-   tune is another one.  `played` by time; an empty tune or performance gives 0. */
+/* Fills out[0..count-1].  Returns how well it fits, 0 to 1: the part of the played notes that are right, less
+   what was left out or jumped.  From US_ALIGN_FITS on it is this tune, below US_ALIGN_MAY_FIT it is another
+   one (among the demo songs a wrong one reaches 0.58).  `played` by time; an empty tune or performance gives
+   0. */
 #define US_ALIGN_FITS 0.62
 #define US_ALIGN_MAY_FIT 0.5
 double us_align(const struct us_played *played, size_t count, const struct us_tune *tune, void *workspace,
