@@ -1,10 +1,10 @@
 #!/usr/bin/env python3
-"""Prints the closing line of a test run: count.py testlog.json.  Fails where nothing ran."""
+"""Prints the closing line of a test run: count.py testlog.json...  Fails where nothing ran."""
 import json
 import sys
 
 passed = failed = skipped = 0
-for line in open(sys.argv[1]):
+for line in (line for path in sys.argv[1:] for line in open(path)):
     result = json.loads(line)["result"]
     if result in ("OK", "EXPECTEDFAIL"):
         passed += 1

@@ -1,16 +1,18 @@
 #!/bin/sh
 # run.sh [--all] [--vm]: installs what is missing, builds with warnings as errors, runs every test.
-#   --all  also the slow suites: fuzzing, long soaks, real sound servers, the virtual machine
+# The suites slow (fuzzing, long soaks) and vm take longer; rig (private JACK and PulseAudio servers) is always run.
+#   --all  every suite
 #   --vm   also the virtual machine with a real ALSA sequencer
 # The last line counts what passed and failed.
 set -u
 cd "$(dirname "$0")/.." || exit 1
 build=${UNDERSONG_BUILD:-build-tests}
-suites="--no-suite slow --no-suite vm"
+main="--no-suite slow"
+apart="rig"
 for word in "$@"; do
     case $word in
-    --all) suites= ;;
-    --vm) suites="--no-suite slow" ;;
+    --all) main= apart= ;;
+    --vm) apart="rig vm" ;;
     *) echo "run.sh: $word: not known; use --all or --vm" >&2; exit 2 ;;
     esac
 done
@@ -21,7 +23,13 @@ if [ ! -f "$build/build.ninja" ]; then
 fi
 ninja -C "$build" || exit 1
 # shellcheck disable=SC2086
-meson test -C "$build" --print-errorlogs $suites
+meson test -C "$build" --print-errorlogs $main
 status=$?
-python3 tests/count.py "$build/meson-logs/testlog.json" || status=1
+logs=$build/meson-logs/testlog.json
+for suite in $apart; do
+    meson test -C "$build" --print-errorlogs --suite "$suite" --logbase "log-$suite" || status=1
+    logs="$logs $build/meson-logs/log-$suite.json"
+done
+# shellcheck disable=SC2086
+python3 tests/count.py $logs || status=1
 exit $status

@@ -142,7 +142,7 @@ static bool open_stream(struct us_audio *a)
     a->out = soundio_outstream_create(a->device);
     if (!a->out || !choose_format(a->device, &a->out->format)) return false;
     audio_stream_install(&a->stream, a->out);
-    a->out->name = "undersong";
+    a->out->name = "undersong-sound"; /* JACK: a client beside the first */
     a->out->sample_rate = rate_hz;
     a->out->software_latency = a->settings.latency_s > 0 ? a->settings.latency_s : 0.02;
     if (soundio_outstream_open(a->out) || a->out->layout_error) return false;

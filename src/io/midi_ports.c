@@ -115,6 +115,7 @@ static int64_t source_due(void *self, int64_t now_ns)
         if (p->out[i].late && now_ns + POLL_NS < due) due = now_ns + POLL_NS;
     int64_t poll_ns = now_ns < p->hot_ns ? HOT_POLL_NS : p->watch ? INT64_MAX - now_ns : POLL_NS;
     if (p->in.stream && now_ns + poll_ns < due) due = now_ns + poll_ns;
+    if (p->in.stream && p->again_ns < due) due = p->again_ns;
     return due;
 }
 
@@ -132,7 +133,9 @@ static int read_input(struct us_midi_ports *p, int64_t now_ns, struct us_event *
     PmEvent events[US_SOURCE_EVENTS_MAX - 1];
     int count = 0;
     int got = Pm_Read(p->in.stream, events, US_SOURCE_EVENTS_MAX - 1);
-    if (got == US_SOURCE_EVENTS_MAX - 1) p->hot_ns = now_ns + HOT_NS; /* more is waiting */
+    if (got > 0) p->hot_ns = 0, p->again_ns = now_ns + POLL_NS; /* once more, for what was still on its way */
+    if (got == US_SOURCE_EVENTS_MAX - 1) p->again_ns = now_ns;
+    if (got == 0 && p->again_ns <= now_ns) p->again_ns = INT64_MAX;
     for (int i = 0; i < got; i++)
         if (us_input_message(p->settings.filter, unpack(events[i].message), now_ns, &out[count])) count++;
     if (got < 0 && got != pmBufferOverflow) midi_port_lost(p, &p->in, true);

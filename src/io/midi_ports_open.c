@@ -116,7 +116,7 @@ enum us_status us_midi_ports_open(struct us_midi_ports **out, const struct us_mi
     struct us_midi_ports *p = calloc(1, sizeof *p);
     if (!p) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
     p->settings = *settings;
-    p->look_ns = NEVER;
+    p->look_ns = p->again_ns = NEVER;
     p->told_late_ns = p->told_flood_ns = INT64_MIN / 2;
     us_beat_clock_init(&p->clock);
     p->watch = midi_watch_open(); /* first: it also keeps the ALSA library from printing */

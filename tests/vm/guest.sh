@@ -65,11 +65,11 @@ end vanish; sleep 0.3; kill -KILL $BOX $S; exec 4>&-; wait $K
 
 say a thousand notes a second
 begin flood --from "$A" --to "$B"
-(echo "sleep 60000") | seqtool port "Counter" >flood.txt & C=$!
+(echo "sleep 60000") | seqtool port "Counter" >/tmp/flood.txt & C=$!
 sleep 0.3
 aconnect 14:1 "Counter"
 seqtool flood 14:0 5000 1000 >flood.sent
-sleep 2; end flood; sleep 1; kill -KILL $C
+sleep 2; end flood; sleep 1; kill -TERM $C; wait $C; cat /tmp/flood.txt >flood.txt
 
 say a clock for a rhythm box
 (echo "sleep 60000") | seqtool port "Rhythm" >clock.txt & C=$!

@@ -2,7 +2,8 @@
 
    seqtool port NAME            a port of that name; commands on standard input: on PITCH VELOCITY, off PITCH,
                                 sleep MS, wait (until somebody has subscribed), number (print the client's
-   number); everything that it is sent is printed with the time in ms; ends with the input seqtool flood C:P
+   number); everything that it is sent is printed with the time in ms; ends with the input, or
+                                with SIGTERM seqtool flood C:P
    NOTES RATE sends so many notes, on and off, at so many a second seqtool latency C:P C:P N    sends N notes
    to the first port and measures until notes come from the second: prints the first answer and the last of
    three, median and 99 %, in microseconds seqtool echo IN OUT          a bare PortMidi echo, three notes for
@@ -11,6 +12,7 @@
 #include <poll.h>
 #include <portmidi.h>
 #include <signal.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -19,6 +21,13 @@
 
 static snd_seq_t *seq;
 static int port;
+static volatile sig_atomic_t stopping;
+
+static void on_signal(int number)
+{
+    (void)number;
+    stopping = 1;
+}
 
 static double now_ms(void)
 {
@@ -53,14 +62,23 @@ static void send_event(snd_seq_event_t *event)
         sleep_ms(1);
 }
 
+static void fill_note(snd_seq_event_t *event, int type, int pitch, int velocity)
+{
+    event->type = (snd_seq_event_type_t)type;
+    event->flags = SND_SEQ_EVENT_LENGTH_FIXED;
+    event->data.note.channel = 0;
+    event->data.note.note = (unsigned char)pitch;
+    event->data.note.velocity = (unsigned char)velocity;
+}
+
 static void send_note(bool on, int pitch, int velocity)
 {
     snd_seq_event_t event;
     snd_seq_ev_clear(&event);
     if (on)
-        snd_seq_ev_set_noteon(&event, 0, (unsigned char)pitch, (unsigned char)velocity);
+        fill_note(&event, SND_SEQ_EVENT_NOTEON, pitch, velocity);
     else
-        snd_seq_ev_set_noteoff(&event, 0, (unsigned char)pitch, 64);
+        fill_note(&event, SND_SEQ_EVENT_NOTEOFF, pitch, 64);
     send_event(&event);
 }
 
@@ -85,7 +103,7 @@ static void listen_for(double ms)
     double until = now_ms() + ms;
     struct pollfd fds[4];
     int count = snd_seq_poll_descriptors(seq, fds, 4, POLLIN);
-    for (double left; (left = until - now_ms()) > 0;) {
+    for (double left; (left = until - now_ms()) > 0 && !stopping;) {
         poll(fds, (nfds_t)count, left < 20 ? 1 + (int)left : 20);
         print_received();
     }
@@ -107,6 +125,7 @@ static int run_port(void)
 {
     char line[80];
     int a, b;
+    signal(SIGTERM, on_signal);
     while (fgets(line, sizeof line, stdin)) {
         if (sscanf(line, "on %d %d", &a, &b) == 2)
             printf("%.1f played %d\n", now_ms(), a), send_note(true, a, b);
@@ -190,13 +209,6 @@ static int run_latency(const char *to, const char *from, int n)
     free(first);
     free(third);
     return heard == 0;
-}
-
-static volatile sig_atomic_t stopping;
-static void on_signal(int number)
-{
-    (void)number;
-    stopping = 1;
 }
 
 static int find_device(const char *name, bool input)

@@ -1,0 +1,38 @@
+#!/bin/sh
+# jack.sh PROGRAM: the program plays on a private JACK server (dummy driver), jack_rec records it, aubio and sox judge
+# pitches and level; then the server is killed and started again in mid-play.
+set -u
+. "$(dirname "$0")/common.sh"
+need jackd jack_rec jack_lsp aubiopitch sox
+JACK_DEFAULT_SERVER=undersong$$ JACK_NO_AUDIO_RESERVATION=1 JACK_NO_START_SERVER=1
+export JACK_DEFAULT_SERVER JACK_NO_AUDIO_RESERVATION JACK_NO_START_SERVER
+up() { jackd -n "$JACK_DEFAULT_SERVER" -r -d dummy -r 48000 -p 512 >>"$work/jackd.log" 2>&1 & server=$!; wait_for 500 jack_lsp; }
+ports() { jack_lsp 2>/dev/null | grep -q '^undersong-sound:'; }
+record() { # file, seconds
+    IFS='
+' # the names of ports have spaces
+    # shellcheck disable=SC2046
+    jack_rec -f "$1" -d "$2" $(jack_lsp | grep '^undersong-sound:') >>"$work/rec.log" 2>&1
+    unset IFS
+}
+up || skip "a private JACK server does not start here"
+play --from "$work/short.mid" --audio jack & player=$!
+wait_for 500 ports; tell $? "the program appears on the server"
+record "$work/short.wav" 4
+wait $player; tell $? "it ends by itself"
+/usr/bin/python3 "$here/listen.py" "$work/short.wav" 60,64,67,72 || failed=1
+
+play --from "$work/long.mid" --audio jack & player=$!
+wait_for 500 ports; sleep 2
+kill $server; wait $server 2>/dev/null; sleep 1
+kill -0 $player; tell $? "it plays on while the server is gone"
+up; wait_for 500 ports; tell $? "it is on the new server"
+record "$work/again.wav" 3
+/usr/bin/python3 "$here/listen.py" "$work/again.wav" 60,62,60 || failed=1
+kill -TERM $player; wait $player; tell $? "it ends when told"
+grep -q 'lost' "$work/said" && grep -q 'sound again' "$work/said"; tell $? "the loss and the return are told"
+[ "$(grep -c lost "$work/said")" = 1 ]; tell $? "once each"
+kill $server; wait $server 2>/dev/null
+[ $failed = 0 ] || sed 's/^/# /' "$work/said"
+rm -rf "$work"
+exit $failed

@@ -1,0 +1,43 @@
+#!/bin/sh
+# pulse.sh PROGRAM: the program plays on a private PulseAudio server with a null sink, parec records its monitor, aubio
+# and sox judge pitches and level; then the server is killed and started again in mid-play.
+set -u
+. "$(dirname "$0")/common.sh"
+need pulseaudio pactl parec aubiopitch sox
+XDG_RUNTIME_DIR=$work PULSE_RUNTIME_PATH=$work/pulse HOME=$work PULSE_SERVER=unix:$work/native
+export XDG_RUNTIME_DIR PULSE_RUNTIME_PATH HOME PULSE_SERVER
+unset DBUS_SESSION_BUS_ADDRESS DISPLAY
+up() {
+    pulseaudio -n --daemonize=no --exit-idle-time=-1 --use-pid-file=no --realtime=no --high-priority=no \
+        -L "module-native-protocol-unix auth-anonymous=1 socket=$work/native" \
+        -L "module-null-sink sink_name=rig rate=48000 channels=2 format=float32le" \
+        --log-target=stderr --log-level=error 2>>"$work/pulse.log" & server=$!
+    wait_for 500 pactl info
+}
+playing() { pactl list short sink-inputs | grep -q .; }
+record() { # file, seconds
+    timeout "$2" parec --device=rig.monitor --rate=48000 --channels=2 --format=s16le --file-format=wav \
+        --latency-msec=20 "$1"
+    # parec that was stopped leaves the length open: written anew by sox
+    sox --ignore-length "$1" "$1.wav" 2>/dev/null && mv "$1.wav" "$1"
+}
+up || skip "a private PulseAudio server does not start here"
+play --from "$work/short.mid" --audio pulse & player=$!
+wait_for 500 playing; tell $? "the program appears on the server"
+record "$work/short.wav" 7
+wait $player; tell $? "it ends by itself"
+/usr/bin/python3 "$here/listen.py" "$work/short.wav" 60,64,67,72 || failed=1
+
+play --from "$work/long.mid" --audio pulse & player=$!
+wait_for 500 playing; sleep 4
+kill -KILL $server; wait $server 2>/dev/null; rm -f "$work/native"; sleep 1
+kill -0 $player; tell $? "it plays on while the server is gone"
+up; wait_for 500 playing; tell $? "it is on the new server"
+record "$work/again.wav" 6
+/usr/bin/python3 "$here/listen.py" "$work/again.wav" 60,62,60 || failed=1
+kill -TERM $player; wait $player; tell $? "it ends when told"
+grep -q 'lost' "$work/said" && grep -q 'sound again' "$work/said"; tell $? "the loss and the return are told"
+kill $server; wait $server 2>/dev/null
+[ $failed = 0 ] || sed 's/^/# /' "$work/said"
+rm -rf "$work"
+exit $failed
