@@ -23,6 +23,10 @@ bool us_harmony_may_change(enum us_change change, const struct us_position *posi
 /* ---- classes of chords: root above the tonic times two, plus one where the third is minor */
 enum { US_HARMONY_ROLES = US_ROLES - 1 }; /* as the networks count them: 0 is I */
 
+/* How welcome a primary triad is that lacks the note it is struck with, against the chord it stands in for.
+ */
+#define US_CLASH 0.7
+
 int us_class_of(struct us_chord chord, struct us_key key);
 struct us_chord us_class_chord(int class, struct us_key key, const struct us_harmony_tables *tables);
 enum us_role us_class_role(int class, struct us_key key);

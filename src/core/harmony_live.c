@@ -10,9 +10,8 @@
 enum { IN = US_NET_IN, OUT = US_NET_OUT, ROLES = US_HARMONY_ROLES, CLASSES = US_HARMONY_CLASSES };
 /* After a change of key so many beats are heard again in the new one. */
 enum { AGAIN = 12 };
-/* A primary triad that lacks the note it is struck with is that much less welcome than the chord it stands in
-   for, above all where it has to last. */
-static const float CLASH = 0.75f, LASTING_CLASH = 0.5f;
+/* A primary triad that lacks the note it is struck with is less welcome still where it has to last. */
+static const float LASTING_CLASH = 0.5f;
 
 void us_harmony_live_init(struct us_harmony_live *h, const struct us_harmony_tables *tables,
                           enum us_chords chords, enum us_change change)
@@ -199,7 +198,7 @@ static void bear_clash(const struct us_harmony_live *h, float role[ROLES])
     for (int i = 0; i < ROLES; i++) {
         us_pcset tones = us_chord_tones(us_chord_primary(h->key, (enum us_role)(US_ROLE_I + i)));
         if (h->chords == US_CHORDS_PRIMARY && h->before >= 0 && !us_pcset_has(tones, h->before))
-            role[i] *= lasts ? LASTING_CLASH : CLASH;
+            role[i] *= lasts ? LASTING_CLASH : (float)US_CLASH;
         sum += role[i];
     }
     for (int i = 0; i < ROLES; i++)

@@ -133,6 +133,17 @@ static bool is_given(const struct work *w, size_t t)
     return w->given[t].root != US_NO_CHORD;
 }
 
+static bool lacks_note(const struct work *w, size_t t, int role)
+{
+    if (w->request->chords != US_CHORDS_PRIMARY) return false;
+    struct us_key key = w->views[t].key;
+    us_pcset tones = us_chord_tones(us_chord_primary(key, (enum us_role)(role + US_ROLE_I)));
+    const float *start = &w->frames[t * IN + US_FRAME_START];
+    for (int i = 0; i < US_PITCH_CLASSES; i++)
+        if (start[i] > 0) return !us_pcset_has(tones, key.tonic + i);
+    return false;
+}
+
 static double role_here(const void *user, size_t t, int role)
 {
     const struct work *w = user;
@@ -140,7 +151,8 @@ static double role_here(const void *user, size_t t, int role)
         enum us_role given = us_chord_role(w->given[t], w->views[t].key);
         if (given != US_ROLE_NONE) return (int)given == role + US_ROLE_I;
     }
-    return exp((double)w->out[t * OUT + US_OUT_ROLE + (size_t)role]);
+    double clash = lacks_note(w, t, role) ? US_CLASH : 1;
+    return clash * exp((double)w->out[t * OUT + US_OUT_ROLE + (size_t)role]);
 }
 
 /* A chord that may not change stays; a given one may come and go. */

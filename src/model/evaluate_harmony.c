@@ -72,6 +72,35 @@ static void mark(const struct corpus_tune *t, enum sight sight, const struct us_
     confusion[sight][right][got]++;
 }
 
+/* The tunes that come out worst over the whole tune. */
+enum { WORST = 10 };
+static struct worst {
+    double share;
+    const struct corpus_tune *tune;
+    struct score score;
+} worst[WORST + 1];
+static size_t worst_count;
+
+static void keep_worst(const struct corpus_tune *t, const struct score *score)
+{
+    if (score->beats < 1) return;
+    double share = score->right / score->beats;
+    size_t at = worst_count;
+    for (; at > 0 && worst[at - 1].share > share; at--)
+        worst[at] = worst[at - 1];
+    if (at < WORST) worst[at] = (struct worst){share, t, *score};
+    if (worst_count < WORST) worst_count++;
+}
+
+static void print_worst(void)
+{
+    printf("worst tunes, whole tune\n");
+    for (size_t i = 0; i < worst_count; i++)
+        printf("  %-40.40s %-5s %.0f of %.0f right\n", worst[i].tune->id,
+               worst[i].tune->key.mode == US_MODE_MINOR ? "minor" : "major", worst[i].score.right,
+               worst[i].score.beats);
+}
+
 static void publish(const struct corpus_tune *t, enum sight sight, const struct score *score)
 {
     char name[48], metre[16];
@@ -114,6 +143,7 @@ static void whole_tune(const struct corpus_tune *t, const struct us_harmony_tabl
         for (size_t i = 0; i < view.beat_count; i++)
             mark(t, sight, &view.beats[i].position, view.beats[i].at, view.beats[i].chord, &score);
         publish(t, sight, &score);
+        if (sight == SIGHT_WHOLE) keep_worst(t, &score);
     }
     free(workspace);
     free(out);
@@ -203,6 +233,7 @@ int main(int argc, char **argv)
     }
     for (int sight = 0; sight < SIGHTS; sight++)
         print_sight((enum sight)sight);
+    print_worst();
     corpus_finish(&corpus);
     return 0;
 }

@@ -7,7 +7,7 @@
 
 #include "lesson.h"
 
-enum { WHOLE_EPOCHS = 30, LIVE_EPOCHS = 20, VARIED_IN = 100 };
+enum { WHOLE_EPOCHS = 50, LIVE_EPOCHS = 24, VARIED_IN = 100 };
 static const float HYMN_WEIGHT = 2, WHOLE_MIX = 0.4f, LIVE_MIX = 0.7f;
 
 struct school {
@@ -67,7 +67,7 @@ static bool learn_net(struct school *s, uint32_t seed, const struct us_harmony_n
                             .rate = start ? 0.0005f : 0.003f,
                             .decay = 0.1f,
                             .plain_decay = 0.1f,
-                            .drop = s->live ? 0.35f : 0.4f,
+                            .drop = s->live ? 0.4f : 0.45f,
                             .drop_in = 0.1f,
                             .chord_share = 0.7f,
                             .seed = seed,
