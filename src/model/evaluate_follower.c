@@ -20,8 +20,8 @@
 enum { FELT_MAX = 16384 };
 
 struct felt_times {
-    double beat_s[FELT_MAX], bar_s[FELT_MAX];
-    size_t beats, bars;
+    double beat_s[FELT_MAX], bar_s[FELT_MAX], strike_s[FELT_MAX];
+    size_t beats, bars, strikes;
     struct us_metre metre;
 };
 
@@ -46,9 +46,10 @@ static int by_time(const void *a, const void *b)
 static void note_felt(struct felt_times *t, const struct us_felt *f)
 {
     t->metre = f->metre;
-    if (f->already || t->beats == FELT_MAX || t->bars == FELT_MAX) return;
+    if (f->already || t->beats == FELT_MAX || t->strikes == FELT_MAX) return;
     if (f->on_beat) t->beat_s[t->beats++] = (double)f->at_ns * 1e-9;
     if (f->on_bar) t->bar_s[t->bars++] = (double)f->at_ns * 1e-9;
+    if (f->on_bar || f->maybe_bar) t->strike_s[t->strikes++] = (double)f->at_ns * 1e-9;
 }
 
 static void follow(const struct performance *p, const struct us_follower_settings *settings,
@@ -65,7 +66,7 @@ static void follow(const struct performance *p, const struct us_follower_setting
     }
     qsort(events, 2 * p->note_count, sizeof *events, by_time);
     us_follower_init(&f, settings);
-    t->beats = t->bars = 0;
+    t->beats = t->bars = t->strikes = 0;
     for (size_t i = 0; i < 2 * p->note_count; i++) {
         int64_t now = (int64_t)llround(events[i].s * 1e9);
         while (us_follower_tick(&f, now, &felt))
@@ -109,7 +110,7 @@ static void judge_bar(const struct performance *p, const struct felt_times *t, d
 {
     double note_s = nearest_note(p, s);
     if (fabs(note_s - s) >= 0.12) return;
-    double gap = nearest(t->bar_s, t->bars, note_s);
+    double gap = nearest(t->strike_s, t->strikes, note_s);
     sums->judged++;
     sums->together += fabs(gap) <= 0.05;
     if (fabs(gap) >= 0.12) return;
@@ -140,10 +141,10 @@ static void judge(const struct us_tune *tune, const struct performance *p, const
     }
     sums->beats_felt += count_after(t->beat_s, t->beats, 5, last_s);
     sums->bars_felt += count_after(t->bar_s, t->bars, 5, last_s);
-    for (size_t i = 0; i < t->bars; i++) {
+    for (size_t i = 0; i < t->strikes; i++) {
         double off = INFINITY;
         for (double q = first; q <= end; q += beat / 2)
-            off = fmin(off, fabs(performance_clock(p, q) - t->bar_s[i]));
+            off = fmin(off, fabs(performance_clock(p, q) - t->strike_s[i]));
         sums->strikes++;
         sums->stray += off > 0.09;
     }
