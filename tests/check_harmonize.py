@@ -22,6 +22,9 @@ LAMP = os.path.join(TUNES, "lamp.abc")
 KINDS = {"maj": {0, 4, 7}, "min": {0, 3, 7}, "dim": {0, 3, 6}, "dom7": {0, 4, 7, 10}, "min7": {0, 3, 7, 10}}
 
 
+os.environ["XDG_DATA_HOME"] = "/nonexistent"  # nothing learned on this machine shows here
+
+
 def run(*words):
     return subprocess.run([PROGRAM, "harmonize", *words], capture_output=True, text=True, timeout=60)
 
@@ -228,6 +231,53 @@ class Compare(unittest.TestCase):
         text = run("--compare", LAMP, LAMP).stdout
         self.assertIn("no difference", text)
         self.assertIn("the same chord on 24 of 24 beats (100 %)", text)
+
+
+class Learning(unittest.TestCase):
+    """A folder where bars of step 5 bear IV, against all custom: what it teaches is used, and can be left aside."""
+
+    def run_in(self, data, *words):
+        return subprocess.run([PROGRAM, "harmonize", *words], capture_output=True, text=True, timeout=300,
+                              env={**os.environ, "XDG_DATA_HOME": data})
+
+    def test_own_habits(self):
+        with tempfile.TemporaryDirectory() as folder:
+            data = os.path.join(folder, "data")
+            school = os.path.join(folder, "school")
+            os.mkdir(school)
+            for n in range(24):
+                bars = ['"C"C2E2', '"F"G4', '"C"E2C2', '"F"G2G2'] * 4
+                with open(os.path.join(school, f"{n:02}.abc"), "w") as out:
+                    out.write(f"X:1\nT:{n}\nM:4/4\nL:1/4\nK:C\n" + "|".join(bars[n % 3:] + ['"C"C4']) + "|]\n")
+            with open(os.path.join(school, "plain.abc"), "w") as out:
+                out.write("X:1\nT:plain\nM:4/4\nL:1/4\nK:C\nCEGE|C4|]\n")
+            exam = os.path.join(folder, "exam.abc")
+            with open(exam, "w") as out:
+                out.write("X:1\nT:exam\nM:4/4\nL:1/4\nK:C\nC2E2|G4|E2C2|G2G2|C2E2|G4|C4|]\n")
+            before = self.run_in(data, "--format", "json", exam).stdout
+            self.assertNotIn('"degree":"IV","root":5,"kind":"maj","notes"', before)
+            learned = self.run_in(data, "--learn-from", school)
+            self.assertEqual(learned.returncode, 0, learned.stderr)
+            self.assertIn("learned from 24 tunes", learned.stdout)
+            self.assertIn("1 tune without chords", learned.stdout)
+            after = self.run_in(data, "--format", "json", exam).stdout
+            probability = [[next(a["probability"] for a in [c, *c["alternatives"]] if a["degree"] == "IV")
+                            for c in json.loads(text)["chords"] if c["at"] <= 4 < c["at"] + c["len"]][0]
+                           for text in (before, after)]
+            self.assertGreater(probability[1], 2 * probability[0])
+            self.assertEqual(self.run_in(data, "--built-in", "--format", "json", exam).stdout, before)
+
+    def test_refusals(self):
+        with tempfile.TemporaryDirectory() as folder:
+            os.makedirs(os.path.join(folder, "undersong"))
+            with open(os.path.join(folder, "undersong", "harmony.tables"), "w") as out:
+                out.write("nonsense\n")
+            broken = self.run_in(folder, LAMP)
+            self.assertEqual((broken.returncode, broken.stderr.count("\n")), (2, 1), broken.stderr)
+            self.assertIn("harmony.tables", broken.stderr)
+            empty = os.path.join(folder, "empty")
+            os.mkdir(empty)
+            self.assertEqual(self.run_in(folder, "--learn-from", empty).returncode, 2)
 
 
 class Golden(unittest.TestCase):

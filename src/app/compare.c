@@ -167,7 +167,8 @@ static void print_json(const struct comparison *c, const char *first_name, const
     puts("\n]}");
 }
 
-int compare_harmonies(const struct harmonize_settings *settings, const struct inputs *inputs)
+int compare_harmonies(const struct harmonize_settings *settings, const struct us_harmony_tables *tables,
+                      const struct inputs *inputs)
 {
     struct harmonized sides[2];
     struct us_error error;
@@ -182,9 +183,9 @@ int compare_harmonies(const struct harmonize_settings *settings, const struct in
                                            : "--compare: is written as text or json only");
     if (status) return report_error(&error);
     const char *first_name = inputs->paths[0], *second_name = one_file ? "found afresh" : inputs->paths[1];
-    status = harmonize_file(settings, NULL, first_name, settings->number, &sides[0], &error);
+    status = harmonize_file(settings, tables, first_name, settings->number, &sides[0], &error);
     if (status) return report_error(&error);
-    status = harmonize_file(&second, NULL, one_file ? first_name : second_name, settings->number, &sides[1],
+    status = harmonize_file(&second, tables, one_file ? first_name : second_name, settings->number, &sides[1],
                             &error);
     if (status) {
         harmonized_finish(&sides[0]);

@@ -7,6 +7,7 @@
 
 /* Prints where they differ and how much they agree, as text or JSON; returns the exit status.  By degrees, so
    the two may be in different keys. */
-int compare_harmonies(const struct harmonize_settings *settings, const struct inputs *inputs);
+int compare_harmonies(const struct harmonize_settings *settings, const struct us_harmony_tables *tables,
+                      const struct inputs *inputs);
 
 #endif

@@ -9,6 +9,7 @@
 #include "compare.h"
 #include "harmonize_write.h"
 #include "inputs.h"
+#include "learned.h"
 #include "screen.h"
 #include "undersong/file_save.h"
 
@@ -108,6 +109,15 @@ static const struct option OPTIONS[] = {
      .allow_auto = true,
      .fallback = "auto",
      .help = "the key in which a MIDI file sounds and a LilyPond page is written"},
+    {.name = "learn-from",
+     .type = OPTION_TEXT,
+     .offset = AT(learn_from),
+     .argument = "FOLDER",
+     .help = "learn the habits of the tunes with chords in this folder and keep them for later"},
+    {.name = "built-in",
+     .type = OPTION_FLAG,
+     .offset = AT(built_in),
+     .help = "pay no heed to what --learn-from has learned"},
     {.name = "number",
      .type = OPTION_INT,
      .offset = AT(number),
@@ -147,6 +157,7 @@ static void output_path(const char *folder, const char *input, const char *endin
 struct run {
     const struct harmonize_settings *settings;
     const struct inputs *inputs;
+    const struct us_harmony_tables *tables; /* NULL: the built-in ones */
     size_t done, failed;
     enum us_status worst;
     bool folder; /* each tune has a file of its own */
@@ -184,7 +195,8 @@ static void run_all(struct run *run)
         struct harmonized h;
         struct us_error error;
         const char *path = run->inputs->paths[i];
-        enum us_status status = harmonize_file(run->settings, NULL, path, run->settings->number, &h, &error);
+        enum us_status status =
+            harmonize_file(run->settings, run->tables, path, run->settings->number, &h, &error);
         if (!status) {
             status = deliver(run, &h, &error);
             harmonized_finish(&h);
@@ -217,34 +229,43 @@ static enum us_status check_settings(const struct harmonize_settings *s, const s
     return US_STATUS_OK;
 }
 
+static enum us_status run_inputs(struct run *run, struct us_error *error)
+{
+    const struct harmonize_settings *s = run->settings;
+    enum us_status status = check_settings(s, run->inputs, &run->folder, error);
+    if (status) return status;
+    run_all(run);
+    if (run->inputs->count > 1 && !run->folder && s->format == FORMAT_JSON) puts(run->done ? "]" : "[]");
+    if (run->inputs->count > 1)
+        fprintf(stderr, "%zu tune%s done, %zu failed\n", run->done, run->done == 1 ? "" : "s", run->failed);
+    return fflush(stdout) ? us_error_set(error, US_STATUS_IO, "standard output: cannot be written")
+                          : US_STATUS_OK;
+}
+
 static int run_harmonize(const void *settings)
 {
     const struct harmonize_settings *s = settings;
     struct inputs inputs;
+    struct us_harmony_tables *own = NULL;
     struct us_error error;
-    struct run run = {.settings = s, .inputs = &inputs};
+    if (s->learn_from) {
+        int learned = learn_from_folder(s->learn_from);
+        if (learned || s->files.count == 0) return learned;
+    }
     enum us_status status = inputs_collect(&s->files, &inputs, &error);
     if (status) return report_error(&error);
-    if (s->compare) {
-        int compared = compare_harmonies(s, &inputs);
-        inputs_finish(&inputs);
-        return compared;
-    }
-    status = check_settings(s, &inputs, &run.folder, &error);
-    if (status) {
-        inputs_finish(&inputs);
-        return report_error(&error);
-    }
-    run_all(&run);
-    if (inputs.count > 1 && !run.folder && s->format == FORMAT_JSON) puts(run.done ? "]" : "[]");
-    if (inputs.count > 1)
-        fprintf(stderr, "%zu tune%s done, %zu failed\n", run.done, run.done == 1 ? "" : "s", run.failed);
+    struct run run = {.settings = s, .inputs = &inputs};
+    int exit_code = 0;
+    if (!s->built_in) status = learned_load(&own, &error);
+    run.tables = own;
+    if (!status && s->compare)
+        exit_code = compare_harmonies(s, own, &inputs);
+    else if (!status)
+        status = run_inputs(&run, &error);
+    free(own);
     inputs_finish(&inputs);
-    if (fflush(stdout)) {
-        us_error_set(&error, US_STATUS_IO, "standard output: cannot be written");
-        return report_error(&error);
-    }
-    return us_status_exit_code(run.worst);
+    if (status) return report_error(&error);
+    return exit_code ? exit_code : us_status_exit_code(run.worst);
 }
 
 const struct command command_harmonize = {

@@ -15,7 +15,7 @@ struct harmonize_settings {
     struct us_metre metre;
     double pickup;
     int alternatives, number;
-    bool simplify, afresh, compare;
+    bool simplify, afresh, compare, built_in;
     struct text_list choose;
     const char *to, *learn_from;
 };

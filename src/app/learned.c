@@ -1,0 +1,193 @@
+#include "learned.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "commands.h"
+#include "screen.h"
+#include "undersong/harmony_file.h"
+#include "undersong/harmony_learn.h"
+#include "undersong/keyfinder.h"
+#include "undersong/tune_file.h"
+
+/* How often the tunes are gone through: few tunes often, so that they leave a mark. */
+static int epochs_for(size_t tunes)
+{
+    enum { LESSONS = 2000, LEAST = 4, MOST = 80 };
+    size_t epochs = LESSONS / (tunes + 1);
+    return (int)(epochs < LEAST ? LEAST : epochs > MOST ? MOST : epochs);
+}
+
+bool learned_path(char *out, size_t size)
+{
+    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
+    int length = 0;
+    if (data && *data == '/')
+        length = snprintf(out, size, "%s/undersong/harmony.tables", data);
+    else if (home && *home == '/')
+        length = snprintf(out, size, "%s/.local/share/undersong/harmony.tables", home);
+    return length > 0 && (size_t)length < size;
+}
+
+enum us_status learned_load(struct us_harmony_tables **tables, struct us_error *error)
+{
+    char path[1024];
+    *tables = NULL;
+    if (!learned_path(path, sizeof path) || access(path, F_OK) != 0) return US_STATUS_OK;
+    *tables = malloc(sizeof **tables);
+    if (!*tables) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    enum us_status status = us_harmony_tables_load(path, *tables, error);
+    if (status) {
+        free(*tables);
+        *tables = NULL;
+    }
+    return status;
+}
+
+/* The tunes of a folder that can teach, with their files. */
+struct school {
+    struct us_tune_file *files;
+    struct us_harmony_lesson *lessons;
+    size_t count, without_chords, unreadable;
+};
+
+static struct us_key key_of(const struct us_tune *tune)
+{
+    if (tune->key.tonic != US_NO_KEY) return tune->key;
+    int *pitches = malloc((tune->note_count + 1) * sizeof *pitches);
+    if (!pitches) return (struct us_key){US_NO_KEY, US_MODE_MAJOR};
+    for (size_t i = 0; i < tune->note_count; i++)
+        pitches[i] = tune->notes[i].pitch;
+    struct us_key key = us_key_of_tune(pitches, tune->note_count, NULL);
+    free(pitches);
+    return key;
+}
+
+/* Takes the file over. */
+static bool enrol(struct school *s, struct us_tune_file *file)
+{
+    struct us_tune_file *files = realloc(s->files, (s->count + 1) * sizeof *files);
+    if (files) s->files = files;
+    struct us_harmony_lesson *lessons = realloc(s->lessons, (s->count + 1) * sizeof *lessons);
+    if (lessons) s->lessons = lessons;
+    if (!files || !lessons) return false;
+    files[s->count] = *file;
+    lessons[s->count] = (struct us_harmony_lesson){.key = key_of(&file->tune), .hymn = -1};
+    s->count++;
+    return true;
+}
+
+/* All the tunes of one file: a songbook has several. */
+static enum us_status read_book(struct school *s, const char *path, struct us_error *error)
+{
+    struct us_tune_entry *entries;
+    size_t count;
+    enum us_status status = us_tune_list(path, &entries, &count, error);
+    for (size_t i = 0; i < count && !status; i++) {
+        struct us_tune_file file;
+        status = us_tune_load_number(path, entries[i].number, &file, error);
+        if (status) break;
+        if (file.tune.chord_count == 0 || file.tune.metre.top == 0) {
+            s->without_chords++;
+            us_tune_file_finish(&file);
+        } else if (!enrol(s, &file)) {
+            us_tune_file_finish(&file);
+            status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+        }
+    }
+    free(entries);
+    return status;
+}
+
+static void school_finish(struct school *s)
+{
+    for (size_t i = 0; i < s->count; i++)
+        us_tune_file_finish(&s->files[i]);
+    free(s->files);
+    free(s->lessons);
+}
+
+static enum us_status gather(struct school *s, const struct inputs *inputs, struct us_error *error)
+{
+    for (size_t i = 0; i < inputs->count; i++) {
+        enum us_status status = read_book(s, inputs->paths[i], error);
+        if (status == US_STATUS_NO_MEMORY) return status;
+        if (!status) continue;
+        report_error(error);
+        s->unreadable++;
+    }
+    /* Only now: the files have found their places. */
+    for (size_t i = 0; i < s->count; i++)
+        s->lessons[i].tune = &s->files[i].tune;
+    return US_STATUS_OK;
+}
+
+static enum us_status make_folders(char *path, struct us_error *error)
+{
+    for (char *slash = strchr(path + 1, '/'); slash; slash = strchr(slash + 1, '/')) {
+        *slash = 0;
+        bool made = mkdir(path, 0777) == 0 || errno == EEXIST;
+        if (!made) us_error_set(error, US_STATUS_IO, "%s: %s", path, strerror(errno));
+        *slash = '/';
+        if (!made) return US_STATUS_IO;
+    }
+    return US_STATUS_OK;
+}
+
+static void tell(const char *what)
+{
+    screen_clear_line();
+    fputs(what, stderr);
+}
+
+static enum us_status learn(const struct school *s, struct us_error *error)
+{
+    char path[1024];
+    struct us_harmony_tables *tables = malloc(sizeof *tables);
+    struct us_harmony_learn_options options = {.epochs = epochs_for(s->count),
+                                               .start = &us_harmony_built_in,
+                                               .progress = isatty(STDERR_FILENO) ? tell : NULL};
+    enum us_status status = US_STATUS_OK;
+    if (!tables)
+        status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    else if (!learned_path(path, sizeof path))
+        status = us_error_set(error, US_STATUS_BAD_INPUT,
+                              "HOME is not set, so there is no data folder to keep it in; set XDG_DATA_HOME");
+    if (!status) status = make_folders(path, error);
+    if (!status) status = us_harmony_learn(s->lessons, s->count, &options, tables, error);
+    if (!status) status = us_harmony_tables_save(path, tables, error);
+    if (options.progress) screen_clear_line();
+    if (!status)
+        printf("learned from %zu tune%s with chords; kept in %s\n"
+               "From now on these habits are used; remove the file to go back, or say --built-in.\n",
+               s->count, s->count == 1 ? "" : "s", path);
+    free(tables);
+    return status;
+}
+
+int learn_from_folder(const char *folder)
+{
+    struct school school = {0};
+    struct inputs inputs;
+    struct us_error error;
+    const char *items[] = {folder};
+    enum us_status status = inputs_collect(&(struct text_list){items, 1}, &inputs, &error);
+    if (status) return report_error(&error);
+    status = gather(&school, &inputs, &error);
+    if (!status && school.count == 0)
+        status = us_error_set(
+            &error, US_STATUS_BAD_INPUT,
+            "%s: no tune in it has chords and a metre; write chord symbols such as \"G\" in abc", folder);
+    if (!status) status = learn(&school, &error);
+    if (!status && school.without_chords + school.unreadable > 0)
+        printf("%zu tune%s without chords or metre left aside, %zu file%s not readable\n",
+               school.without_chords, school.without_chords == 1 ? "" : "s", school.unreadable,
+               school.unreadable == 1 ? "" : "s");
+    school_finish(&school);
+    inputs_finish(&inputs);
+    return status ? report_error(&error) : 0;
+}
