@@ -18,7 +18,7 @@ struct us_keyfinder {
     uint32_t notes;                        /* since the player started anew */
     int8_t held;                           /* the answer that is held, or -1 */
     int16_t low, high, bar_pitch, longest; /* what stands out in its opening; -1: nothing yet */
-    double longest_quarters;
+    double longest_length;
     bool locked;
     struct us_key lock;
     /* How the tune began and in which key, to know it again when it begins in another one. */
@@ -34,9 +34,9 @@ void us_keyfinder_lock(struct us_keyfinder *k, struct us_key key);
    says that the player starts anew (after a long rest, or the tune from its start), when a change of key is
    likely: the same opening in another key is then known at its third note. */
 void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fresh);
-/* How long the last note lasted, from its onset to the next one's: call before the next note where it is
-   known. Optional; long notes in an opening tell of the key. */
-void us_keyfinder_lasted(struct us_keyfinder *k, double quarters);
+/* How long the last note lasted, from its onset to the next one's, in any unit: call before the next note.
+   Optional; the longest note of an opening tells of the key. */
+void us_keyfinder_lasted(struct us_keyfinder *k, double length);
 /* The best key now, and how sure it is (0 to 1; may be NULL).  US_NO_KEY before the first note.  Dorian and
    mixolydian are answered only where the sixth or seventh that marks them is heard again and again. */
 struct us_key us_keyfinder_best(const struct us_keyfinder *k, double *probability);

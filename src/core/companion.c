@@ -228,7 +228,9 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     if (c->tune.follows) us_voices_know(c, c->tune.score.score);
     if (c->felt.fresh) begin_run(c, out);
     us_learner_melody(c, pitch, out);
+    us_keyfinder_lasted(&c->keys, (double)(c->now_ns - c->onset_ns) / 1e9);
     us_keyfinder_note(&c->keys, pitch, c->felt.on_bar ? 1.5 : 1.0, c->felt.fresh);
+    c->onset_ns = c->now_ns;
     announce_key(c, key_now(c), out);
     struct us_position position = position_of(&c->felt);
     us_harmony_live_note(&c->harmony, c->key, &position, pitch);

@@ -68,6 +68,7 @@ struct us_companion {
     struct us_key key;           /* as last announced */
     struct us_metre metre;       /* as last announced */
     int64_t now_ns;
+    int64_t onset_ns;  /* when the last melody note began */
     int64_t struck_ns; /* when the left hand last began a chord */
     int16_t melody;    /* the last melody pitch, -1 before the first */
     int16_t grip_low;  /* the lowest of the keys that went down together last, -1 before the first */

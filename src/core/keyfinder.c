@@ -64,7 +64,7 @@ static void start_run(struct us_keyfinder *k, int pitch)
     k->last_pitch = k->pitch_before = NO_PITCH;
     k->low = k->high = (int16_t)pitch;
     k->bar_pitch = k->longest = NO_PITCH;
-    k->longest_quarters = 0;
+    k->longest_length = 0;
     memset(k->heard, 0, sizeof k->heard);
 }
 
@@ -146,10 +146,10 @@ void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fr
     settle(k);
 }
 
-void us_keyfinder_lasted(struct us_keyfinder *k, double quarters)
+void us_keyfinder_lasted(struct us_keyfinder *k, double length)
 {
-    if (k->notes == 0 || k->notes >= KEY_OPENING_NOTES || quarters <= k->longest_quarters) return;
-    k->longest_quarters = quarters;
+    if (k->notes == 0 || k->notes >= KEY_OPENING_NOTES || length <= k->longest_length) return;
+    k->longest_length = length;
     k->longest = k->last_pitch;
 }
 
