@@ -266,6 +266,15 @@ class Learning(unittest.TestCase):
                            for text in (before, after)]
             self.assertGreater(probability[1], 2 * probability[0])
             self.assertEqual(self.run_in(data, "--built-in", "--format", "json", exam).stdout, before)
+            self.assertNotEqual(self.played(data, exam), self.played(data, exam, "--built-in"))
+            self.assertEqual(self.played(folder, exam), self.played(data, exam, "--built-in"))
+
+    def played(self, data, tune, *words):
+        out = os.path.join(data, "played.mid")
+        subprocess.run([PROGRAM, "play", "--from", tune, "--to", out, "--virtual-time", "--quiet", *words], check=True,
+                       env={**os.environ, "XDG_DATA_HOME": data})
+        with open(out, "rb") as file:
+            return file.read()
 
     def test_refusals(self):
         with tempfile.TemporaryDirectory() as folder:

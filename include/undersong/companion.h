@@ -14,6 +14,7 @@
 #include "undersong/texture.h"
 
 struct us_companion_settings {
+    const struct us_harmony_tables *tables; /* NULL: the built-in ones; must outlive the companion */
     enum us_texture texture;
     enum us_chords chords;
     enum us_change change;

@@ -171,6 +171,10 @@ static const struct option OPTIONS[] = {
      .help = "keep what is played as a MIDI file that is valid at every moment; without it live playing is "
              "kept in "
              "your data folder; `no` keeps nothing"},
+    {.name = "built-in",
+     .type = OPTION_FLAG,
+     .offset = AT(built_in),
+     .help = "pay no heed to what `harmonize --learn-from` has learned"},
     {.name = "mark-beats",
      .type = OPTION_FLAG,
      .offset = AT(mark_beats),

@@ -21,7 +21,7 @@ struct play_settings {
     const char *keyboard_transpose;
     const char *patch, *keep, *syllables, *audio, *sound_font, *switch_key, *channel;
     double level;
-    bool mark_beats, quiet, clock;
+    bool built_in, mark_beats, quiet, clock;
 };
 
 /* Turns the words of the command line into the companion's settings. */

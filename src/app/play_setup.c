@@ -2,6 +2,8 @@
 
 #include <stdlib.h>
 
+#include "learned.h"
+
 static enum us_status load_tunes(struct play_setup *s, const struct play_settings *play,
                                  struct us_error *error)
 {
@@ -29,7 +31,9 @@ enum us_status play_setup_init(struct play_setup *s, const struct play_settings 
     *s = (struct play_setup){0};
     enum us_status status = us_patch_find(play->patch, &s->patch, error);
     if (!status) status = play_companion_settings(play, &s->settings, error);
+    if (!status && !play->built_in) status = learned_load(&s->learned, error);
     if (status) return status;
+    s->settings.tables = s->learned;
     settle_by_patch(s, play);
     status = load_tunes(s, play, error);
     if (status) return status;
@@ -43,5 +47,7 @@ void play_setup_finish(struct play_setup *s)
 {
     known_tunes_finish(&s->tunes);
     free(s->companion);
+    free(s->learned);
     s->companion = NULL;
+    s->learned = NULL;
 }

@@ -10,6 +10,7 @@ struct play_setup {
     struct us_patch patch;
     struct known_tunes tunes;
     struct us_companion_settings settings;
+    struct us_harmony_tables *learned; /* the teacher's own; NULL where none are kept */
     struct us_companion *companion;
 };
 

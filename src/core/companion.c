@@ -25,7 +25,7 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
     us_follower_init(&c->follower, &beat);
     us_keyfinder_init(&c->keys);
     if (settings->key.tonic != US_NO_KEY) us_keyfinder_lock(&c->keys, settings->key);
-    us_harmony_live_init(&c->harmony, NULL, settings->chords, settings->change);
+    us_harmony_live_init(&c->harmony, settings->tables, settings->chords, settings->change);
     us_known_tune_init(&c->tune, settings);
     us_left_init(&c->left);
     us_voices_init(c);
