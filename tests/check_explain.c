@@ -195,6 +195,24 @@ START_TEST(explain_what_stands_around)
 }
 END_TEST
 
+/* A stand-in beside a chord is not taken for the primary triad itself, and a mere likelihood is called so. */
+START_TEST(explain_beside_a_stand_in)
+{
+    struct scene s;
+    make(&s, false, "69/4 64/4 60/4", "vi I vi");
+    ck_assert_uint_eq(reason_of(&s, 1).causes & (US_CAUSE_STAYS | US_CAUSE_COMES_HOME), 0);
+    make(&s, false, "65/4 67/4 65/4", "IV I IV");
+    ck_assert_uint_eq(reason_of(&s, 1).causes & US_CAUSE_LIKELIER, 0);
+    s.chords[1].choice.alternatives = 1;
+    s.chords[1].choice.alternative[0] = us_chord_primary(s.request.key, US_ROLE_V);
+    s.chords[1].choice.alternative_probability[0] = 0.2;
+    s.chords[1].choice.probability = 0.7;
+    ck_assert_uint_ne(reason_of(&s, 1).causes & US_CAUSE_LIKELIER, 0);
+    s.chords[1].choice.probability = 0.1;
+    ck_assert_uint_eq(reason_of(&s, 1).causes & US_CAUSE_LIKELIER, 0);
+}
+END_TEST
+
 START_TEST(explain_who_settled_it)
 {
     struct scene s;
@@ -250,12 +268,13 @@ int main(void)
 {
     Suite *suite = suite_create("explain");
     TCase *tests = tcase_create("explain");
-    const int rows = sizeof ROWS / sizeof *ROWS, others = 6;
+    const int rows = sizeof ROWS / sizeof *ROWS, others = 7;
     suite_add_tcase(suite, tests);
     tcase_add_loop_test(tests, explain_row, 0, rows);
     tcase_add_test(tests, explain_says_nothing_without_cause);
     tcase_add_test(tests, explain_phrases_and_repeats);
     tcase_add_test(tests, explain_what_stands_around);
+    tcase_add_test(tests, explain_beside_a_stand_in);
     tcase_add_test(tests, explain_who_settled_it);
     tcase_add_test(tests, explain_alternatives);
     tcase_add_test(tests, explain_minor_and_syllables);

@@ -26,6 +26,7 @@ enum us_cause {
     US_CAUSE_AROUND = 1 << 17,     /* the notes alone would have asked for another chord */
     US_CAUSE_SILENT = 1 << 18,     /* no note begins here */
     US_CAUSE_SIMPLIFIED = 1 << 20, /* the primary triad for the tune's own chord */
+    US_CAUSE_LIKELIER = 1 << 21,   /* of two that hold the step, by all the rest */
     US_CAUSE_STAND_IN = 1 << 19    /* a chord in the place of a primary triad */
 };
 

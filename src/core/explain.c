@@ -17,6 +17,7 @@ struct telling {
     enum us_role role, before, after;
     char name[NUMERAL_SIZE]; /* of the chord that is explained */
     int clauses;
+    bool likelier; /* than each alternative */
 };
 
 struct us_key us_explain_key(const struct us_explain *e, double at)
@@ -81,11 +82,14 @@ static size_t list_steps(const struct telling *t, us_pcset tones, bool inside, c
     return total;
 }
 
+/* I, IV or V where the chord is that triad itself; a chord that stands in for one is not named for it. */
 static enum us_role role_of(const struct us_explain *e, size_t index)
 {
     if (index >= e->count) return US_ROLE_NONE;
     const struct us_chord_choice *c = &e->chords[index];
-    return us_chord_role(c->choice.chord, us_explain_key(e, c->at));
+    struct us_key key = us_explain_key(e, c->at);
+    enum us_role role = us_chord_role(c->choice.chord, key);
+    return us_chord_primary(key, role).root == c->choice.chord.root ? role : US_ROLE_NONE;
 }
 
 static void begin(struct telling *t, const struct us_explain *e, size_t index, struct us_chord chord,
@@ -101,6 +105,7 @@ static void begin(struct telling *t, const struct us_explain *e, size_t index, s
     t->before = from > c->at + NEAR ? role_of(e, index) : index > 0 ? role_of(e, index - 1) : US_ROLE_NONE;
     t->after = until < c->at + c->len - NEAR ? role_of(e, index) : role_of(e, index + 1);
     us_chord_numeral(chord, t->heard.key, t->name, sizeof t->name);
+    t->likelier = c->choice.alternatives > 0 && c->choice.probability > c->choice.alternative_probability[0];
 }
 
 static bool is_chosen(const struct us_harmony_request *request, double at)
@@ -223,6 +228,8 @@ static void say_why_this(struct telling *t, const enum us_role *others, size_t c
         say(t, US_CAUSE_COMES_HOME, "after %s it comes home", numeral(t, US_ROLE_V, other));
     else if (t->role == US_ROLE_IV && t->after == US_ROLE_V)
         say(t, US_CAUSE_PREPARES, "%s prepares %s", t->name, numeral(t, US_ROLE_V, other));
+    else if (count > 0 && t->likelier)
+        say(t, US_CAUSE_LIKELIER, "%s is the likelier here", t->name);
 }
 
 static void say_steps(struct telling *t)
