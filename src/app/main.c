@@ -40,6 +40,7 @@ static int run_command(const struct command *command, int argc, char **argv)
     } else {
         status = command->run(settings);
     }
+    options_finish(command, settings);
     free(settings);
     return status;
 }

@@ -162,3 +162,11 @@ enum us_status options_parse(const struct command *command, int argc, char **arg
     }
     return status;
 }
+
+void options_finish(const struct command *command, void *settings)
+{
+    for (size_t i = 0; i < command->option_count; i++)
+        if (command->options[i].type == OPTION_LIST)
+            free(((struct text_list *)((char *)settings + command->options[i].offset))->items);
+    if (command->arguments) free(((struct text_list *)((char *)settings + command->rest_offset))->items);
+}

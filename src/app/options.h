@@ -20,7 +20,7 @@ enum option_type {
 
 enum { AUTO_INT = -9999 };
 struct text_list {
-    const char **items; /* grown by the parser; lives as long as the process */
+    const char **items; /* grown by the parser, freed by options_finish */
     size_t count;
 };
 
@@ -54,6 +54,8 @@ struct command {
    command's name.  `*help` is set where --help was asked for.  Wrong words give US_STATUS_BAD_INPUT. */
 enum us_status options_parse(const struct command *command, int argc, char **argv, void *settings, bool *help,
                              struct us_error *error) US_WARN_UNUSED;
+/* Frees what the parser has put into the settings' lists. */
+void options_finish(const struct command *command, void *settings);
 /* The command's help, made from its table, on standard output. */
 void options_help(const struct command *command);
 
