@@ -190,8 +190,8 @@ START_TEST(sheet_in_every_key)
         ck_assert_uint_eq(sheet.chord_count, home.chord_count);
         for (size_t i = 0; i < sheet.melody_count; i++) {
             const struct us_sheet_sound *s = &sheet.melody[i];
-            us_sheet_word(&sheet, s->pitch[0], step, sizeof step);
-            us_sheet_word(&home, home.melody[i].pitch[0], home_step, sizeof home_step);
+            us_sheet_word(&sheet, s, step, sizeof step);
+            us_sheet_word(&home, &home.melody[i], home_step, sizeof home_step);
             ck_assert_str_eq(step, home_step);
             ck_assert(s->pitch[0] >= 53 && s->pitch[0] <= 86 && s->finger >= 1 && s->finger <= 5);
             ck_assert_int_eq(us_pitch_class(s->place[0] * 7), us_pitch_class(s->pitch[0]));
@@ -251,6 +251,32 @@ START_TEST(sheet_of_a_duet)
     ck_assert_ptr_nonnull(strstr(text, "\\voiceTwo \\secondA"));
     ck_assert_ptr_nonnull(strstr(text, "\nsecond "));
     ck_assert_ptr_nonnull(strstr(text, "<voice>2</voice>"));
+    free(text);
+    us_sheet_finish(&sheet);
+}
+END_TEST
+
+/* A part in another key: its signature, steps and numerals are that key's, in every key of the sheet. */
+START_TEST(sheet_of_two_keys)
+{
+    static const char TUNE[] =
+        "X:1\nT:t\nM:4/4\nL:1/4\nK:G\n\"G\"G A B G|\"D\"A F \"G\"G2|[K:D]\"D\"d e f d|\"A\"e c \"D\"d2|]\n";
+    struct us_sheet sheet = arrange(TUNE, "F", false);
+    char word[16], numeral[16];
+    ck_assert(us_key_equal(sheet.bars[1].key, (struct us_key){5, US_MODE_MAJOR}));
+    ck_assert(us_key_equal(sheet.bars[2].key, (struct us_key){0, US_MODE_MAJOR}));
+    ck_assert_str_eq(us_sheet_word(&sheet, &sheet.melody[7], word, sizeof word), "1");
+    const struct us_sheet_chord *last = &sheet.chords[sheet.chord_count - 1];
+    ck_assert_str_eq(us_chord_numeral(last->chord, last->key, numeral, sizeof numeral), "I");
+    char *text = NULL;
+    size_t size;
+    FILE *out = open_memstream(&text, &size);
+    us_sheet_lilypond(&sheet, 1, false, out);
+    us_sheet_musicxml(&sheet, 1, out);
+    fclose(out);
+    ck_assert_ptr_nonnull(strstr(text, "\\key f \\major"));
+    ck_assert_ptr_nonnull(strstr(text, " \\key c \\major c'"));
+    ck_assert_ptr_nonnull(strstr(text, "<key><fifths>0</fifths>"));
     free(text);
     us_sheet_finish(&sheet);
 }
@@ -337,16 +363,21 @@ static struct us_sheet_sound left[] = {
     {.at = 12 * Q, .len = 3 * Q, .count = 2, .pitch = {50, 57}, .place = {2, 3}},
 };
 static struct us_sheet_chord chords[] = {
-    {Q, 3 * Q, {2, US_CHORD_MAJ}, {US_NO_CHORD, 0}},
-    {4 * Q, 2 * Q, {9, US_CHORD_MAJ}, {4, US_CHORD_MIN}},
-    {7 * Q, 3 * Q, {9, US_CHORD_DOM7}, {US_NO_CHORD, 0}},
-    {10 * Q, 2 * Q, {2, US_CHORD_MAJ}, {11, US_CHORD_MIN}},
-    {12 * Q, 3 * Q, {2, US_CHORD_MAJ}, {US_NO_CHORD, 0}},
+    {Q, 3 * Q, {2, US_MODE_MAJOR}, {2, US_CHORD_MAJ}, {US_NO_CHORD, 0}},
+    {4 * Q, 2 * Q, {2, US_MODE_MAJOR}, {9, US_CHORD_MAJ}, {4, US_CHORD_MIN}},
+    {7 * Q, 3 * Q, {2, US_MODE_MAJOR}, {9, US_CHORD_DOM7}, {US_NO_CHORD, 0}},
+    {10 * Q, 2 * Q, {2, US_MODE_MAJOR}, {2, US_CHORD_MAJ}, {11, US_CHORD_MIN}},
+    {12 * Q, 3 * Q, {2, US_MODE_MAJOR}, {2, US_CHORD_MAJ}, {US_NO_CHORD, 0}},
 };
 
 #define COUNT(array) (sizeof(array) / sizeof *(array))
 static struct us_sheet hand_made(void)
 {
+    static const struct us_key D = {2, US_MODE_MAJOR};
+    for (size_t i = 0; i < COUNT(bars); i++)
+        bars[i].key = D;
+    for (size_t i = 0; i < COUNT(melody); i++)
+        melody[i].key = D;
     return (struct us_sheet){
         .settings = {.left_hand = true, .fingering = true, .texture = US_TEXTURE_BLOCK},
         .key = {2, US_MODE_MAJOR},
@@ -412,9 +443,10 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {sheet_values,       sheet_values_add_up,   sheet_triplets,
-                                  sheet_pitch_names,  sheet_quotes,          sheet_folds_repeats,
-                                  sheet_in_every_key, sheet_of_a_duet,       sheet_for_other_programs,
-                                  sheet_of_nothing,   sheet_lilypond_source, sheet_plain_text};
+    const TTest *const TESTS[] = {
+        sheet_values,      sheet_values_add_up,      sheet_triplets,     sheet_pitch_names,
+        sheet_quotes,      sheet_folds_repeats,      sheet_in_every_key, sheet_of_a_duet,
+        sheet_of_two_keys, sheet_for_other_programs, sheet_of_nothing,   sheet_lilypond_source,
+        sheet_plain_text};
     return RUN_TESTS("sheet", TESTS);
 }

@@ -32,6 +32,7 @@ struct us_sheet_settings {
 /* Notes struck together, lowest first.  `place` is the spelling on the line of fifths: F -1, C 0, G 1. */
 struct us_sheet_sound {
     int32_t at, len; /* ticks on the page */
+    struct us_key key;
     uint8_t count;
     uint8_t finger; /* 1 to 5 in the melody where asked for, else 0 */
     uint8_t pitch[US_LEFT_NOTES_MAX];
@@ -41,6 +42,7 @@ struct us_sheet_sound {
 
 struct us_sheet_chord {
     int32_t at, len;
+    struct us_key key;
     struct us_chord chord;
     struct us_chord other; /* what else would do; US_NO_CHORD where nothing else does */
 };
@@ -48,6 +50,7 @@ struct us_sheet_chord {
 /* A bar as written: repeats are folded. */
 struct us_sheet_bar {
     int32_t at, len;
+    struct us_key key;
     uint32_t written; /* as in struct us_bar, where the bars are the tune's own */
     struct us_metre metre;
     uint16_t endings;     /* as in struct us_bar */
@@ -93,9 +96,9 @@ void us_sheet_musicxml(const struct us_sheet *sheets, size_t count, FILE *out);
 enum us_status us_sheet_abc(const struct us_sheet *sheet, const struct us_tune *tune, int number, FILE *out,
                             struct us_error *error) US_WARN_UNUSED;
 
-/* "re" or "2" for the note under the key, as the sheet shows it; "" where nothing is asked for.  Returns
- * `out`.
+/* "re" or "2" for the sound's lowest note in its key, as the sheet shows it; "" where nothing is asked for.
+ * Returns `out`.
  */
-char *us_sheet_word(const struct us_sheet *sheet, int pitch, char *out, size_t size);
+char *us_sheet_word(const struct us_sheet *sheet, const struct us_sheet_sound *sound, char *out, size_t size);
 
 #endif

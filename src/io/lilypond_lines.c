@@ -41,7 +41,7 @@ void lily_chords(const struct us_sheet *sheet, FILE *out)
     for (size_t i = 0; i < sheet->chord_count; i++) {
         const struct us_sheet_chord *c = &sheet->chords[i];
         write_gap(out, c->at - at);
-        int place = letter_place(sheet->key, c->chord.root);
+        int place = letter_place(c->key, c->chord.root);
         lily_pitch(48 + c->chord.root, place, pitch, sizeof pitch);
         pitch[strcspn(pitch, "',")] = 0;
         fprintf(out, " %s%s%s", pitch, lily_value(c->len, value, sizeof value), chord_suffix(c->chord));
@@ -85,7 +85,7 @@ void lily_words(const struct us_sheet *sheet, FILE *out)
     for (size_t i = 0; i < sheet->melody_count; i++) {
         const struct us_sheet_sound *s = &sheet->melody[i];
         write_skip(out, s->at - at);
-        us_sheet_word(sheet, s->pitch[0], word, sizeof word);
+        us_sheet_word(sheet, s, word, sizeof word);
         if (sheet->settings.under == US_SHEET_UNDER_STEPS)
             lily_signs(word, printed, sizeof printed);
         else
@@ -112,7 +112,7 @@ void lily_numerals(const struct us_sheet *sheet, bool others, FILE *out)
         struct us_chord chord = others ? c->other : c->chord;
         if (chord.root == US_NO_CHORD) continue;
         write_skip(out, c->at - at);
-        us_chord_numeral(chord, sheet->key, plain, sizeof plain);
+        us_chord_numeral(chord, c->key, plain, sizeof plain);
         lily_signs(plain, printed + 3, sizeof printed - 3);
         write_word(out, others ? printed : printed + 3, c->len);
         at = c->at + c->len;

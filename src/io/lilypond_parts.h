@@ -15,6 +15,8 @@ struct lily_shape {
 char *lily_pitch(int pitch, int place, char *out, size_t size);
 /* "2.", or "4*5/3" where no single value says it. */
 char *lily_value(int32_t ticks, char *out, size_t size);
+/* "\\key bes \\major"; nothing where no key is known. */
+void lily_key(struct us_key key, FILE *out);
 /* A quoted string with its quotes and backslashes made safe. */
 void lily_quote(const char *text, FILE *out);
 

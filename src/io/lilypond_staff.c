@@ -17,6 +17,18 @@ char *lily_pitch(int pitch, int place, char *out, size_t size)
     return out;
 }
 
+void lily_key(struct us_key key, FILE *out)
+{
+    char pitch[16];
+    static const char *const MODES[US_MODES] = {"major", "minor", "dorian", "mixolydian"};
+    static const int8_t ABOVE_MAJOR[US_MODES] = {0, 3, 2, 1}; /* of the tonic, on the line of fifths */
+    if (key.tonic == US_NO_KEY) return;
+    lily_pitch(48 + key.tonic, us_key_signature(key) + ABOVE_MAJOR[key.mode], pitch, sizeof pitch);
+    for (char *c = pitch; *c; c++)
+        if (*c == '\'' || *c == ',') *c = 0;
+    fprintf(out, "\\key %s \\%s", pitch, MODES[key.mode]);
+}
+
 static int32_t divisor(int32_t a, int32_t b)
 {
     return b ? divisor(b, a % b) : a;
@@ -39,6 +51,7 @@ struct staff {
     bool leads; /* the melody, which carries what holds for all */
     const struct lily_shape *shape;
     struct us_metre metre;
+    struct us_key key;
     size_t full_bars; /* written so far, for breaks */
     uint16_t ending;  /* the bracket that is open */
     FILE *out;
@@ -130,6 +143,11 @@ static void write_bar(struct staff *staff, size_t i)
     if (leads && (bar->metre.top != staff->metre.top || bar->metre.bottom != staff->metre.bottom))
         fprintf(staff->out, " \\time %u/%u", bar->metre.top, bar->metre.bottom);
     staff->metre = bar->metre;
+    if (!us_key_equal(bar->key, staff->key)) {
+        fputc(' ', staff->out);
+        lily_key(bar->key, staff->out);
+        staff->key = bar->key;
+    }
     if (leads && bar->len != full) {
         fputc(' ', staff->out);
         if (i == 0)
@@ -219,8 +237,12 @@ void lily_staff(const struct us_sheet *sheet, enum lily_voice voice, const struc
         [LILY_SECOND] = {.sounds = sheet->second, .count = sheet->second_count},
         [LILY_LEFT] = {.sounds = sheet->left, .count = sheet->left_count},
     };
-    struct staff staff = {
-        .sheet = sheet, .walk = walks[voice], .leads = voice == LILY_MELODY, .shape = shape, .out = out};
+    struct staff staff = {.sheet = sheet,
+                          .key = sheet->key,
+                          .walk = walks[voice],
+                          .leads = voice == LILY_MELODY,
+                          .shape = shape,
+                          .out = out};
     for (size_t i = 0; i < sheet->bar_count;)
         i = write_part(&staff, i);
     const struct us_sheet_bar *last = &sheet->bars[sheet->bar_count - 1];

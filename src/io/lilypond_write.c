@@ -108,23 +108,13 @@ static const char *variable(size_t index, char out[8])
     return out;
 }
 
-static void write_key(struct us_key key, FILE *out)
-{
-    char pitch[16];
-    static const char *const MODES[US_MODES] = {"major", "minor", "dorian", "mixolydian"};
-    static const int8_t ABOVE_MAJOR[US_MODES] = {0, 3, 2, 1}; /* of the tonic, on the line of fifths */
-    if (key.tonic == US_NO_KEY) return;
-    lily_pitch(48 + key.tonic, us_key_signature(key) + ABOVE_MAJOR[key.mode], pitch, sizeof pitch);
-    for (char *c = pitch; *c; c++)
-        if (*c == '\'' || *c == ',') *c = 0;
-    fprintf(out, "  \\key %s \\%s\n", pitch, MODES[key.mode]);
-}
-
 static void write_music(const struct us_sheet *sheet, const char *name, const struct lily_shape *shape,
                         FILE *out)
 {
     fprintf(out, "\nmelody%s = {\n  \\clef treble\n", name);
-    write_key(sheet->key, out);
+    fputs("  ", out);
+    lily_key(sheet->key, out);
+    fputc('\n', out);
     if (sheet->quarters_a_minute > 0)
         fprintf(out, "  \\tempo 4 = %d\n", (int)lround(sheet->quarters_a_minute));
     lily_staff(sheet, LILY_MELODY, shape, out);
@@ -136,7 +126,9 @@ static void write_music(const struct us_sheet *sheet, const char *name, const st
     }
     if (sheet->settings.left_hand) {
         fprintf(out, "left%s = {\n  \\clef bass\n", name);
-        write_key(sheet->key, out);
+        fputs("  ", out);
+        lily_key(sheet->key, out);
+        fputc('\n', out);
         lily_staff(sheet, LILY_LEFT, shape, out);
         fputs("}\n", out);
     }

@@ -101,6 +101,7 @@ bool page_finger(struct page *page)
 void page_finish(struct page *page)
 {
     free(page->bars);
+    free(page->keys);
     free(page->choices);
     free(page->phrase_starts);
 }
@@ -137,15 +138,16 @@ void us_sheet_finish(struct us_sheet *sheet)
     *sheet = (struct us_sheet){0};
 }
 
-char *us_sheet_word(const struct us_sheet *sheet, int pitch, char *out, size_t size)
+char *us_sheet_word(const struct us_sheet *sheet, const struct us_sheet_sound *sound, char *out, size_t size)
 {
+    int pitch = sound->pitch[0];
     static const char *const SIGNS[] = {"b", "", "#"};
     out[0] = 0;
-    if (sheet->key.tonic == US_NO_KEY || sheet->settings.under == US_SHEET_UNDER_NOTHING) return out;
+    if (sound->key.tonic == US_NO_KEY || sheet->settings.under == US_SHEET_UNDER_NOTHING) return out;
     if (sheet->settings.under == US_SHEET_UNDER_SYLLABLES) {
-        snprintf(out, size, "%s", us_key_syllable(sheet->key, pitch, sheet->settings.syllables));
+        snprintf(out, size, "%s", us_key_syllable(sound->key, pitch, sheet->settings.syllables));
     } else {
-        struct us_step step = us_key_step(sheet->key, pitch);
+        struct us_step step = us_key_step(sound->key, pitch);
         snprintf(out, size, "%s%d", SIGNS[step.alter + 1], step.number);
     }
     return out;

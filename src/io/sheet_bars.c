@@ -47,7 +47,7 @@ static bool make_bars(struct page *page)
 {
     double bar = us_metre_bar_quarters(page->sheet->metre), end = tune_end(page->tune);
     if (!make_room(page, (size_t)(end / bar) + 3)) return false;
-    struct us_sheet_bar shape = {.metre = page->sheet->metre};
+    struct us_sheet_bar shape = {.metre = page->sheet->metre, .key = page->sheet->key};
     double at = 0;
     if (page->pickup > NEAR && page->pickup < bar - NEAR) {
         add_bar(page, 0, page->pickup, shape);
@@ -56,6 +56,15 @@ static bool make_bars(struct page *page)
     for (; at < end - NEAR; at += bar)
         add_bar(page, at, bar, shape);
     return true;
+}
+
+/* The bar's key on the sheet.  What the tune's head says may have been too little (no key, or C for lack of a
+   better one): then the key that was found holds. */
+static struct us_key moved_key(const struct page *page, struct us_key key)
+{
+    if (key.tonic == US_NO_KEY || us_key_equal(key, page->tune->key)) return page->sheet->key;
+    key.tonic = (int8_t)us_pitch_class(key.tonic + page->sheet->shift);
+    return key;
 }
 
 /* The written bars, each where it is first played.  What stands on the page is worth the repeat signs only
@@ -77,6 +86,7 @@ static bool fold_bars(struct page *page)
         seen[bar->written] = true;
         add_bar(page, bar->at, bar->len,
                 (struct us_sheet_bar){.metre = bar->metre.top ? bar->metre : page->sheet->metre,
+                                      .key = moved_key(page, bar->key),
                                       .written = bar->written,
                                       .endings = bar->endings,
                                       .repeat_times = bar->repeat_times,
@@ -111,17 +121,19 @@ struct voice {
     size_t sound_count;
 };
 
-static struct us_sheet_sound lay_note(const struct page *page, const struct voice *voice, size_t n,
-                                      const struct page_bar *bar, double end)
+static struct us_sheet_sound lay_note(const struct page *page, const struct voice *voice, size_t n, size_t b,
+                                      double end)
 {
     const struct us_sheet *sheet = page->sheet;
     const struct us_note *note = &voice->notes[n];
+    const struct page_bar *bar = &page->bars[b];
     double len = fmin(note->at + note->len, end) - note->at;
     if (n + 1 < voice->count) len = fmin(len, fmax(0, note[1].at - note->at));
-    struct us_sheet_sound sound = {.at = bar->page_at + page_ticks(note->at - bar->at), .count = 1};
+    struct us_sheet_sound sound = {
+        .at = bar->page_at + page_ticks(note->at - bar->at), .key = sheet->bars[b].key, .count = 1};
     sound.len = page_ticks(note->at - bar->at + len) - page_ticks(note->at - bar->at);
     int pitch = note->pitch + sheet->shift;
-    int place = voice->spelling ? voice->spelling[n] + sheet->fifths : key_place(sheet->key, pitch);
+    int place = voice->spelling ? voice->spelling[n] + sheet->fifths : key_place(sound.key, pitch);
     sound.pitch[0] = (uint8_t)(pitch < 0 ? 0 : pitch > 127 ? 127 : pitch);
     sound.place[0] = (int8_t)place;
     return sound;
@@ -139,7 +151,7 @@ static bool lay_voice(const struct page *page, struct voice *voice)
             for (n = 0; n < voice->count && voice->notes[n].at < bar->at - NEAR;)
                 n++;
         for (; n < voice->count && voice->notes[n].at < bar->at + bar->len - NEAR; n++) {
-            struct us_sheet_sound sound = lay_note(page, voice, n, bar, end);
+            struct us_sheet_sound sound = lay_note(page, voice, n, b, end);
             if (sound.len > 0 && voice->sound_count < voice->count)
                 voice->sounds[voice->sound_count++] = sound;
         }

@@ -38,6 +38,25 @@ static bool find_phrases(struct page *page, const struct us_harmony_view *view)
     return true;
 }
 
+/* Where the written key changes, in the time of the tune. */
+static bool list_keys(struct page *page, struct us_harmony_request *request)
+{
+    const struct us_tune *tune = page->tune;
+    size_t bars = page->sheet->own_bars ? tune->bar_count : 0;
+    page->keys = calloc(bars + 1, sizeof *page->keys);
+    if (!page->keys) return false;
+    struct us_key now = page->from;
+    for (size_t i = 0; i < bars; i++) {
+        struct us_key key = tune->bars[i].key;
+        if (key.tonic == US_NO_KEY || us_key_equal(key, tune->key)) key = page->from;
+        if (us_key_equal(key, now)) continue;
+        page->keys[request->key_count].at = tune->bars[i].at;
+        page->keys[request->key_count++].key = now = key;
+    }
+    request->keys = page->keys;
+    return true;
+}
+
 bool page_judge_harmony(struct page *page)
 {
     const struct us_sheet_settings *settings = &page->sheet->settings;
@@ -47,6 +66,7 @@ bool page_judge_harmony(struct page *page)
                                          .pickup = page->pickup,
                                          .chords = settings->chords,
                                          .change = settings->change};
+    if (!list_keys(page, &request)) return false;
     size_t beats = us_harmony_beats(&request);
     void *workspace = malloc(us_harmony_workspace_size(&request) + 1);
     page->choices = calloc(beats + 1, sizeof *page->choices);
@@ -104,6 +124,7 @@ bool page_lay_chords(struct page *page)
             sheet->chords[sheet->chord_count++] = (struct us_sheet_chord){
                 .at = bar->page_at + page_ticks(from),
                 .len = page_ticks(until) - page_ticks(from),
+                .key = sheet->bars[b].key,
                 .chord = moved(choice->choice.chord, page->sheet->shift),
                 .other = moved(other_chord(&choice->choice), page->sheet->shift),
             };
@@ -141,7 +162,7 @@ static void add_strike(struct us_sheet *sheet, const struct us_sheet_chord *chor
     sound.count = strike->notes.count;
     for (int i = 0; i < strike->notes.count; i++) {
         sound.pitch[i] = strike->notes.pitch[i];
-        sound.place[i] = (int8_t)chord_place(sheet->key, chord->chord, strike->notes.pitch[i]);
+        sound.place[i] = (int8_t)chord_place(chord->key, chord->chord, strike->notes.pitch[i]);
     }
     int32_t end = chord->at + chord->len;
     if (sound.at + sound.len > end) sound.len = end - sound.at;
@@ -165,7 +186,8 @@ static void lay_chord(struct us_sheet *sheet, const struct us_sheet_bar *bar,
     double from = (chord->at - bar->at) / (double)US_SHEET_QUARTER;
     double until = from + chord->len / (double)US_SHEET_QUARTER;
     enum us_texture texture = sheet->settings.texture;
-    enum us_role role = us_chord_role(chord->chord, sheet->key);
+    enum us_role role = us_chord_role(chord->chord, chord->key);
+    context->key = chord->key;
     size_t count = us_texture_bar(texture, chord->chord, role, bar->metre, from, until, context, strikes);
     for (size_t i = 0; i < count; i++)
         add_strike(sheet, chord, bar->at, &strikes[i]);
@@ -179,7 +201,7 @@ bool page_lay_left_hand(struct page *page)
     if (!sheet->settings.left_hand) return true;
     sheet->left = calloc(sheet->chord_count * US_STRIKES_MAX + 1, sizeof *sheet->left);
     if (!sheet->left) return false;
-    struct us_voicing_context context = {.key = sheet->key, .lowest = US_LEFT_LOWEST};
+    struct us_voicing_context context = {.lowest = US_LEFT_LOWEST};
     size_t b = 0;
     for (size_t i = 0; i < sheet->chord_count; i++) {
         while (sheet->bars[b].at + sheet->bars[b].len <= sheet->chords[i].at)

@@ -93,7 +93,7 @@ static void write_notations(const struct sheet_stretch *s, const struct piece *p
 static void write_lyric(const struct us_sheet *sheet, const struct us_sheet_sound *sound, FILE *out)
 {
     char word[16];
-    us_sheet_word(sheet, sound->pitch[0], word, sizeof word);
+    us_sheet_word(sheet, sound, word, sizeof word);
     if (!*word) return;
     fputs("<lyric><syllabic>single</syllabic><text>", out);
     escape(word, out);
@@ -163,13 +163,13 @@ static void write_chords(struct writer *w, int32_t from, int32_t until)
     for (; w->chord < sheet->chord_count && sheet->chords[w->chord].at < until; w->chord++) {
         const struct us_sheet_chord *c = &sheet->chords[w->chord];
         fputs("<harmony><root>", w->out);
-        write_place("root-step", "root-alter", key_place(sheet->key, c->chord.root), w->out);
+        write_place("root-step", "root-alter", key_place(c->key, c->chord.root), w->out);
         fprintf(w->out, "</root><kind>%s</kind><offset>%d</offset></harmony>\n", KINDS[c->chord.kind],
                 c->at - from);
         fprintf(w->out, "<direction placement=\"below\"><direction-type><words>%s",
-                us_chord_numeral(c->chord, sheet->key, numeral, sizeof numeral));
+                us_chord_numeral(c->chord, c->key, numeral, sizeof numeral));
         if (c->other.root != US_NO_CHORD)
-            fprintf(w->out, " or %s", us_chord_numeral(c->other, sheet->key, numeral, sizeof numeral));
+            fprintf(w->out, " or %s", us_chord_numeral(c->other, c->key, numeral, sizeof numeral));
         fprintf(w->out, "</words></direction-type><offset>%d</offset><staff>%d</staff></direction>\n",
                 c->at - from, sheet->settings.left_hand ? 2 : 1);
     }
@@ -196,13 +196,13 @@ static void write_attributes(struct writer *w, size_t i, bool first_key)
     const struct us_sheet *sheet = w->sheet;
     const struct us_sheet_bar *bar = &sheet->bars[i];
     bool metre = i == 0 || bar->metre.top != bar[-1].metre.top || bar->metre.bottom != bar[-1].metre.bottom;
-    if (i && !metre) return;
+    bool key = i == 0 || !us_key_equal(bar->key, bar[-1].key);
+    if (!metre && !key) return;
     fputs("<attributes>", w->out);
-    if (i == 0) {
-        if (first_key) fprintf(w->out, "<divisions>%d</divisions>", US_SHEET_QUARTER);
-        fprintf(w->out, "<key><fifths>%d</fifths><mode>%s</mode></key>", us_key_signature(sheet->key),
-                MODES[sheet->key.mode]);
-    }
+    if (i == 0 && first_key) fprintf(w->out, "<divisions>%d</divisions>", US_SHEET_QUARTER);
+    if (key)
+        fprintf(w->out, "<key><fifths>%d</fifths><mode>%s</mode></key>", us_key_signature(bar->key),
+                MODES[bar->key.mode]);
     if (metre)
         fprintf(w->out, "<time><beats>%u</beats><beat-type>%u</beat-type></time>", bar->metre.top,
                 bar->metre.bottom);

@@ -17,6 +17,7 @@ struct page {
     struct page_bar *bars; /* as many as sheet->bar_count */
     struct us_key from;    /* the tune's key */
     double pickup;
+    struct us_key_span *keys; /* changes of key, in quarters of the tune */
     struct us_chord_choice *choices;
     size_t choice_count;
     double *phrase_starts; /* quarters in the tune */

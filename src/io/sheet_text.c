@@ -35,13 +35,15 @@ static int octave_from_home(const struct us_sheet *sheet, int pitch)
     return (int)floor((pitch - home) / 12.0);
 }
 
-static void step_word(const struct us_sheet *sheet, int pitch, char *out, size_t size)
+static void step_word(const struct us_sheet *sheet, const struct us_sheet_sound *sound, char *out,
+                      size_t size)
 {
+    int pitch = sound->pitch[0];
     if (sheet->settings.under == US_SHEET_UNDER_NOTHING) {
-        us_pitch_name(pitch, us_key_flats(sheet->key), out, size);
+        us_pitch_name(pitch, us_key_flats(sound->key), out, size);
         return;
     }
-    us_sheet_word(sheet, pitch, out, size);
+    us_sheet_word(sheet, sound, out, size);
     size_t n = strlen(out);
     for (int i = octave_from_home(sheet, pitch); i && n + 2 < size; i += i > 0 ? -1 : 1)
         n += (size_t)snprintf(out + n, size - n, i > 0 ? "'" : ",");
@@ -60,7 +62,7 @@ static void fill_voice(const struct us_sheet *sheet, const struct us_sheet_bar *
             int32_t start = b * beat;
             bool begins = from >= start && from < start + beat && from < bar->len;
             if (!begins && !(from < start && until > start)) continue;
-            step_word(sheet, s->pitch[0], word, sizeof word);
+            step_word(sheet, s, word, sizeof word);
             join(cells->beat[b].text[row], begins ? word : "-");
             snprintf(word, sizeof word, "%d", s->finger);
             if (melody && sheet->settings.fingering)
@@ -79,10 +81,10 @@ static void fill_chords(const struct us_sheet *sheet, const struct us_sheet_bar 
         const struct us_sheet_chord *c = &sheet->chords[i];
         if (c->at < bar->at || c->at >= bar->at + bar->len) continue;
         struct cell *cell = &cells->beat[(c->at - bar->at) / beat];
-        join(cell->text[ROW_CHORDS], us_chord_numeral(c->chord, sheet->key, word, sizeof word));
-        join(cell->text[ROW_LETTERS], us_chord_symbol(c->chord, sheet->key, word, sizeof word));
+        join(cell->text[ROW_CHORDS], us_chord_numeral(c->chord, c->key, word, sizeof word));
+        join(cell->text[ROW_LETTERS], us_chord_symbol(c->chord, c->key, word, sizeof word));
         if (c->other.root != US_NO_CHORD)
-            join(cell->text[ROW_OTHERS], us_chord_numeral(c->other, sheet->key, word, sizeof word));
+            join(cell->text[ROW_OTHERS], us_chord_numeral(c->other, c->key, word, sizeof word));
     }
 }
 
