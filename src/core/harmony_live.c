@@ -9,7 +9,7 @@
 
 enum { IN = US_NET_IN, OUT = US_NET_OUT, ROLES = US_HARMONY_ROLES, CLASSES = US_HARMONY_CLASSES };
 /* After a change of key so many beats are heard again in the new one. */
-enum { AGAIN = 12 };
+enum { AGAIN = 8 };
 /* A primary triad that lacks the note it is struck with is less welcome still where it has to last. */
 static const float LASTING_CLASH = 0.5f;
 

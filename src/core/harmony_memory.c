@@ -4,10 +4,10 @@
 
 /* The score of a strain that has matched for ever is 1 / (1 - KEEP); a beat that begins otherwise leaves
    OTHER of it; a strain is believed from BELIEVE on. */
-static const float KEEP = 0.85f, OTHER = 0.5f, BELIEVE = 3.0f, CERTAIN = 5.0f;
+static const float KEEP = 0.9f, OTHER = 0.5f, BELIEVE = 5.0f, CERTAIN = 7.0f;
 /* How much a recalled role counts beside what is heard now, and that much more where it was judged in
  * hindsight. */
-static const float RECALL_SHARE = 0.6f, SETTLED_SHARE = 2.5f, PREFER = 0.5f;
+static const float RECALL_SHARE = 0.2f, SETTLED_SHARE = 3.0f, PREFER = 0.5f;
 enum { SIZE = US_MEMORY_BEATS, NEAREST = 6 };
 
 void us_memory_fresh(struct us_strain_memory *m)

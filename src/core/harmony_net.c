@@ -7,6 +7,9 @@
 
 enum { TAPS = US_NET_TAPS, IN = US_NET_IN, HIDDEN = US_NET_HIDDEN, OUT = US_NET_OUT };
 
+/* Below this style the plain part is left out live. */
+static const float DANCE = 0.05f;
+
 static float positive(float x)
 {
     return x > 0 ? x : 0;
@@ -24,14 +27,14 @@ static void add_out(float *restrict sum, float x, const uint8_t *restrict weight
         sum[i] += x * (float)((int)weights[i] - US_NET_ZERO);
 }
 
-/* One tap of the first layer: most of a frame is zero. */
+/* One tap of the first layer: most of a frame is zero.  `plain` may be NULL. */
 static void hear_frame(const struct us_harmony_net *net, int tap, const float *frame, float *sum,
                        float *plain)
 {
     for (int i = 0; i < IN; i++) {
         if (frame[i] == 0) continue;
         add_hidden(sum, frame[i], &net->first[(tap * IN + i) * HIDDEN]);
-        add_out(plain, frame[i], &net->plain[(tap * IN + i) * OUT]);
+        if (plain) add_out(plain, frame[i], &net->plain[(tap * IN + i) * OUT]);
     }
 }
 
@@ -116,8 +119,9 @@ void us_net_live(const struct us_harmony_net *net, struct us_net_memory *memory,
                  const float *const frames[TAPS], float out[OUT])
 {
     float sum[HIDDEN] = {0}, plain[OUT] = {0};
+    bool dance = frames[TAPS - 1][US_FRAME_STYLE] < DANCE; /* the plain part has next to no say */
     for (int tap = 0; tap < TAPS; tap++)
-        if (frames[tap]) hear_frame(net, tap, frames[tap], sum, plain);
+        if (frames[tap]) hear_frame(net, tap, frames[tap], sum, dance ? NULL : plain);
     float *now = memory->layer[0][beat % US_LIVE_REACH];
     close_first(net, sum, now);
     for (int layer = 0; layer < net->deep_layers; layer++) {
@@ -157,10 +161,10 @@ static void stream_frames(const struct us_harmony_net *net, const struct us_hind
 
 bool us_net_stream(const struct us_harmony_net *net, struct us_hindsight *s, float out[OUT])
 {
-    float sum[HIDDEN] = {0}, plain[OUT] = {0}, ignored[OUT] = {0};
+    float sum[HIDDEN] = {0}, plain[OUT] = {0};
     if (s->frames < 2) return false;
     uint32_t at = s->frames - 2;
-    stream_frames(net, s, at, sum, ignored);
+    stream_frames(net, s, at, sum, NULL);
     close_first(net, sum, s->layer[0][at % US_HINDSIGHT_RING]);
     for (int layer = 0; layer < net->deep_layers; layer++) {
         uint32_t apart = 2u << layer;
@@ -168,10 +172,9 @@ bool us_net_stream(const struct us_harmony_net *net, struct us_hindsight *s, flo
         at -= apart;
         stream_layer(net, s, layer, at);
     }
-    memset(sum, 0, sizeof sum);
-    stream_frames(net, s, at, sum, plain);
-    close_net(net, s->layer[net->deep_layers][at % US_HINDSIGHT_RING], plain,
-              s->frame[at % US_HINDSIGHT_RING][US_FRAME_STYLE], out);
+    float style = s->frame[at % US_HINDSIGHT_RING][US_FRAME_STYLE];
+    if (style >= DANCE) stream_frames(net, s, at, sum, plain);
+    close_net(net, s->layer[net->deep_layers][at % US_HINDSIGHT_RING], plain, style, out);
     return true;
 }
 
