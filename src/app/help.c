@@ -1,7 +1,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "options.h"
+#include "manual.h"
 
 enum { HELP_COLUMN = 30, HELP_WIDTH = 96 };
 
@@ -25,7 +25,7 @@ static void print_wrapped(const char *text, int column)
     putchar('\n');
 }
 
-static void value_name(const struct option *o, char *out, size_t size)
+void option_value_name(const struct option *o, char *out, size_t size)
 {
     if (o->type != OPTION_CHOICE) {
         snprintf(out, size, "%s", o->argument ? o->argument : "");
@@ -39,7 +39,7 @@ static void value_name(const struct option *o, char *out, size_t size)
 static void print_option(const struct option *o)
 {
     char value[200], head[240], help[600];
-    value_name(o, value, sizeof value);
+    option_value_name(o, value, sizeof value);
     int width = snprintf(head, sizeof head, "  --%s%s%s", o->name, *value ? " " : "", value);
     snprintf(help, sizeof help, "%s%s%s%s", o->help, o->fallback ? " (default: " : "",
              o->fallback ? o->fallback : "", o->fallback ? ")" : "");

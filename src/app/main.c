@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "commands.h"
+#include "manual.h"
 
 static const struct command *const COMMANDS[] = {
     &command_play, &command_harmonize, &command_sheet, &command_review, &command_ports, &command_stand,
@@ -45,6 +46,25 @@ static int run_command(const struct command *command, int argc, char **argv)
     return status;
 }
 
+static const struct command *find_command(const char *name)
+{
+    for (size_t i = 0; i < COMMAND_COUNT; i++)
+        if (strcmp(name, COMMANDS[i]->name) == 0) return COMMANDS[i];
+    return NULL;
+}
+
+/* What the installation asks for: manual pages and completions, made from the option tables. */
+static bool print_for_installing(int argc, char **argv)
+{
+    if (argc == 3 && strcmp(argv[1], "--completion") == 0)
+        return completion_print(COMMANDS, COMMAND_COUNT, argv[2]);
+    if (argc > 3 || strcmp(argv[1], "--manual") != 0) return false;
+    const struct command *command = argc == 3 ? find_command(argv[2]) : NULL;
+    if (argc == 3 && !command) return false;
+    manual_print(COMMANDS, COMMAND_COUNT, command);
+    return true;
+}
+
 int main(int argc, char **argv)
 {
     if (argc < 2 || strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0) {
@@ -55,8 +75,9 @@ int main(int argc, char **argv)
         printf("undersong %s\n", UNDERSONG_VERSION);
         return 0;
     }
-    for (size_t i = 0; i < COMMAND_COUNT; i++)
-        if (strcmp(argv[1], COMMANDS[i]->name) == 0) return run_command(COMMANDS[i], argc - 2, argv + 2);
+    if (print_for_installing(argc, argv)) return 0;
+    const struct command *command = find_command(argv[1]);
+    if (command) return run_command(command, argc - 2, argv + 2);
     struct us_error error;
     us_error_set(&error, US_STATUS_BAD_INPUT, "%.60s: no such command; `undersong --help` lists them",
                  argv[1]);

@@ -1,0 +1,29 @@
+#!/bin/sh
+# manual.sh PROGRAM: manual pages that man reads without a complaint, and name every option; completions that complete.
+set -u
+program=$1
+bad=0
+for command in play harmonize sheet review ports stand; do
+    page=$("$program" --manual $command) || bad=1
+    for option in $("$program" $command --help | sed -n 's/^  --\([a-z-]*\).*/\1/p'); do
+        marked=$(printf '%s' "--$option" | sed 's/-/\\-/g')
+        printf '%s\n' "$page" | grep -qF "\\fB$marked\\fR" || { echo "$command: --$option is not in the manual"; bad=1; }
+    done
+    if command -v groff >/dev/null; then
+        complaints=$(printf '%s\n' "$page" | groff -man -Tutf8 -ww 2>&1 >/dev/null)
+        [ -z "$complaints" ] || { echo "$command: $complaints"; bad=1; }
+    fi
+done
+"$program" --manual | grep -q 'undersong.-play' || { echo "the main page does not name play"; bad=1; }
+answer=$(bash -c '
+    eval "$1"
+    COMP_WORDS=(undersong play --texture ro); COMP_CWORD=3; _undersong; echo "${COMPREPLY[*]}"
+    COMP_WORDS=(undersong har); COMP_CWORD=1; _undersong; echo "${COMPREPLY[*]}"
+    COMP_WORDS=(undersong play --vir); COMP_CWORD=2; _undersong; echo "${COMPREPLY[*]}"
+' bash "$("$program" --completion bash)" | tr '\n' '/')
+[ "$answer" = "root-run roots/harmonize/--virtual-time/" ] || { echo "bash completion: $answer"; bad=1; }
+if command -v zsh >/dev/null; then
+    "$program" --completion zsh | zsh -n || { echo "zsh does not read the completion"; bad=1; }
+fi
+"$program" --completion fish 2>/dev/null && { echo "fish is not known"; bad=1; }
+exit $bad
