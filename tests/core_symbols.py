@@ -8,8 +8,8 @@ acos asin atan atan2 cbrt ceil cos exp exp2 expm1 fabs floor fmax fmaxf fmin fmi
 log log10 log1p log2 lrint lround llrint llround modf nearbyint pow rint round sin sqrt tan tanh trunc
 acosf atan2f ceilf cosf expf exp2f fabsf floorf fmodf logf log1pf log2f lrintf lroundf powf rintf roundf sinf sqrtf tanhf truncf
 memchr memcmp memcpy memmove memset strchr strcmp strcpy strcspn strlen strncmp strncpy strrchr strspn strstr
-snprintf __snprintf_chk vsnprintf strtol strtod atoi tolower toupper __ctype_b_loc __ctype_tolower_loc __ctype_toupper_loc
-__stack_chk_fail __memcpy_chk __memset_chk __memmove_chk __strcpy_chk __stack_chk_fail_local _GLOBAL_OFFSET_TABLE_
+snprintf __snprintf_chk vsnprintf __vsnprintf_chk strtol strtod atoi tolower toupper __ctype_b_loc __ctype_tolower_loc __ctype_toupper_loc
+__stack_chk_fail __memcpy_chk __memset_chk __memmove_chk __strcpy_chk __strncpy_chk __strcat_chk __stack_chk_fail_local _GLOBAL_OFFSET_TABLE_
 abs labs __popcountdi2 erfcf erf erfc erff
 """.split())
 
