@@ -49,39 +49,57 @@ static void say(char *text, size_t size, const char *words)
     snprintf(text + used, size - used, "%s", words);
 }
 
-static void advise_bars(struct us_review *review, size_t first, size_t last)
+/* What went on in some bars on end. */
+struct trouble {
+    uint32_t wrong, waits, times;
+};
+
+static struct trouble sum_trouble(struct us_review *review, size_t first, size_t last)
 {
     struct us_advice *advice = &review->advice;
-    uint32_t wrong = 0, missed = 0, waits = 0, times = 0, of_cause;
+    struct trouble sum = {0};
     for (size_t b = first; b <= last; b++) {
         const struct us_review_bar *bar = &review->bars[b];
-        wrong += bar->wrong, missed += bar->missed, waits += bar->waits;
-        if (bar->times > times) times = bar->times;
+        sum.wrong += bar->wrong + bar->missed;
+        sum.waits += bar->waits;
+        if (bar->times > sum.times) sum.times = bar->times;
         if (bar->number < 1) continue;
         if (!advice->from_bar) advice->from_bar = bar->number;
         advice->to_bar = bar->number;
     }
-    char part[160], where[48] = "the pickup";
+    return sum;
+}
+
+static void say_where(struct us_advice *advice)
+{
+    char where[48] = "the pickup";
     if (advice->from_bar == advice->to_bar && advice->from_bar)
         snprintf(where, sizeof where, "bar %d", advice->from_bar);
     else if (advice->from_bar)
         snprintf(where, sizeof where, "bars %d and %d", advice->from_bar, advice->to_bar);
-    size_t size = sizeof advice->text;
-    snprintf(advice->text, size,
+    snprintf(advice->text, sizeof advice->text,
              "Play %s alone, slowly, a few times, then the whole tune again.  Reason: there ", where);
-    const char *joint = "";
-    if (waits) {
-        snprintf(part, sizeof part, "you waited %u time%s", waits, waits == 1 ? "" : "s");
+}
+
+static void advise_bars(struct us_review *review, size_t first, size_t last)
+{
+    struct us_advice *advice = &review->advice;
+    struct trouble sum = sum_trouble(review, first, last);
+    size_t size = sizeof advice->text;
+    uint32_t of_cause;
+    char part[160];
+    say_where(advice);
+    if (sum.waits) {
+        snprintf(part, sizeof part, "you waited %u time%s", sum.waits, sum.waits == 1 ? "" : "s");
         say(advice->text, size, part);
-        joint = ", ";
     }
-    if (wrong + missed) {
-        snprintf(part, sizeof part, "%s%u note%s went wrong", joint, wrong + missed,
-                 wrong + missed == 1 ? "" : "s");
+    if (sum.wrong) {
+        snprintf(part, sizeof part, "%s%u note%s went wrong", sum.waits ? " and " : "", sum.wrong,
+                 sum.wrong == 1 ? "" : "s");
         say(advice->text, size, part);
     }
-    if (times > 1)
-        snprintf(part, sizeof part, " in %u times through", times);
+    if (sum.times > 1)
+        snprintf(part, sizeof part, " in %u times through", sum.times);
     else
         snprintf(part, sizeof part, ", the one time through");
     say(advice->text, size, part);
