@@ -40,7 +40,7 @@ enum {
     US_LIVE_NOTES = 48,    /* notes of the last beats */
     US_LIVE_REACH = 32,    /* beats that the networks look back over */
     US_LIVE_LAYERS = 4,    /* layers of a live network */
-    US_MEMORY_BEATS = 1024 /* beats of the session in which a strain is recognized */
+    US_MEMORY_BEATS = 1024 /* beats of practice in which a strain is recognized */
 };
 
 /* A note as it was heard, in quarters since the run began. */
@@ -54,8 +54,8 @@ struct us_net_memory {
     float layer[US_LIVE_LAYERS][US_LIVE_REACH][US_NET_HIDDEN];
 };
 
-/* The session's beats, whatever the keys: how each begins, how it goes on, and which role it was judged to
-   have once it could be seen from a little later. */
+/* The beats of all practice so far, whatever the keys: how each begins, how it goes on, and which role it was
+   judged to have once it could be seen from a little later. */
 struct us_strain_memory {
     uint32_t count; /* of all time; the last US_MEMORY_BEATS are kept */
     uint32_t run;   /* where this run began */

@@ -1,4 +1,4 @@
-/* Strains that come back, in this run or since the session began, in any key. */
+/* Strains that come back, in this run or since practice began, in any key. */
 #ifndef UNDERSONG_HARMONY_MEMORY_H
 #define UNDERSONG_HARMONY_MEMORY_H
 

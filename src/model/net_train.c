@@ -87,7 +87,7 @@ static void shuffle(size_t *order, size_t count, uint32_t *random)
     }
 }
 
-struct session {
+struct course {
     struct net_weights *w;
     struct net_example *examples;
     const struct net_plan *plan;
@@ -97,7 +97,7 @@ struct session {
 };
 
 /* Tunes `from` to `until` of the order: one step downhill. */
-static double one_step(struct session *s, const size_t *order, size_t from, size_t until, float done)
+static double one_step(struct course *s, const size_t *order, size_t from, size_t until, float done)
 {
     double loss = 0, beats = 0;
     memset(&s->descent->grad, 0, sizeof s->descent->grad);
@@ -115,7 +115,7 @@ static double one_step(struct session *s, const size_t *order, size_t from, size
     return loss / fmax(beats, 1);
 }
 
-static double run(struct session *s, size_t *order, size_t count)
+static double run(struct course *s, size_t *order, size_t count)
 {
     double loss = 0;
     size_t stride = (size_t)s->plan->tunes_a_step;
@@ -135,7 +135,7 @@ static double run(struct session *s, size_t *order, size_t count)
 bool net_train(struct net_weights *w, struct net_example *examples, size_t count, const struct net_plan *plan,
                double *loss)
 {
-    struct session s = {.w = w, .examples = examples, .plan = plan, .random = plan->seed * 2654435761u + 1};
+    struct course s = {.w = w, .examples = examples, .plan = plan, .random = plan->seed * 2654435761u + 1};
     size_t room = 1, *order = malloc((count + 1) * sizeof *order);
     for (size_t i = 0; i < count; i++) {
         if (examples[i].count > room) room = examples[i].count;
