@@ -142,6 +142,23 @@ START_TEST(abc_write_without_bars)
 }
 END_TEST
 
+/* Without a metre a bar is as long as what stands in it: 600 quarters of silence are written as whole rests,
+   which the reader's bound on a length does not meet. */
+START_TEST(abc_write_long_rest)
+{
+    char text[400] = "X:1\nM:none\nL:1/4\nK:C\nC4|D4 ";
+    for (int i = 0; i < 40; i++)
+        strcat(text, "z15 ");
+    strcat(text, "E4|]");
+    expect_round_trip(text);
+    struct us_tune_file file = read_text(text);
+    char *written = write_tune(&file.tune);
+    ck_assert_msg(strstr(written, "z8") && !strstr(written, "z12"), "%s", written);
+    free(written);
+    us_tune_file_finish(&file);
+}
+END_TEST
+
 START_TEST(abc_write_demo_songs)
 {
     glob_t found;
@@ -176,8 +193,8 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {abc_write_as_written,  abc_write_simpler_key,  abc_write_chord_under_note,
-                                  abc_write_unfolds,     abc_write_without_bars, abc_write_demo_songs,
-                                  abc_write_random_tunes};
+    const TTest *const TESTS[] = {abc_write_as_written, abc_write_simpler_key, abc_write_chord_under_note,
+                                  abc_write_unfolds,    abc_write_long_rest,   abc_write_without_bars,
+                                  abc_write_demo_songs, abc_write_random_tunes};
     return RUN_TESTS("abc_write", TESTS);
 }

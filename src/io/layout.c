@@ -4,6 +4,7 @@
 #include <string.h>
 
 enum { SMALLEST = US_TICKS / 64 };
+#define WHOLE (4 * (int64_t)US_TICKS)
 
 bool us_face_head(int64_t face, double *quarters, int *dots)
 {
@@ -251,6 +252,17 @@ static int64_t strongest_inside(const struct us_sign *sign, const struct us_writ
     return sign->at + sign->len / 2;
 }
 
+/* Cuts what is longer than any note head at every whole note of the bar: bars may be as long as they like. */
+static bool cut_longest(struct us_signs *signs, const struct us_written_bar *bar)
+{
+    for (size_t i = 0; i < signs->count; i++) {
+        const struct us_sign *sign = &signs->list[i];
+        if (sign->len <= 2 * WHOLE) continue;
+        if (!cut(signs, i, bar->at + ((sign->at - bar->at) / WHOLE + 1) * WHOLE)) return false;
+    }
+    return true;
+}
+
 /* Cuts what has no note head into pieces that have. */
 static bool cut_to_heads(struct us_signs *signs, const struct us_written_bar *bar)
 {
@@ -288,7 +300,8 @@ bool us_layout_bar(const struct us_written *written, size_t bar, int voice, bool
     signs->count = 0;
     if (!collect(written, b, voice, signs)) return false;
     if (cut_at_chords && !cut_where_chords_change(written, signs)) return false;
-    if (!find_tuplets(signs, b->at, b->at + b->len) || !cut_to_heads(signs, b)) return false;
+    if (!find_tuplets(signs, b->at, b->at + b->len) || !cut_longest(signs, b) || !cut_to_heads(signs, b))
+        return false;
     count_tuplets(signs);
     return true;
 }
