@@ -387,6 +387,13 @@ START_TEST(abc_found_by_fuzzing)
     ck_assert_ptr_nonnull(strstr(error.text, "P: line"));
     static const char FAST[] = "X:1\nQ:3/8=7613\nK:C\nC\n"; /* in quarters more than can be written */
     ck_assert_int_eq(us_abc_read(FAST, strlen(FAST), "t.abc", 0, &file, &error), US_STATUS_BAD_INPUT);
+    char long_ago[300] =
+        "X:1\nP:(A9)9\nL:1/1\nM:none\nK:C\nP:A\n"; /* played out longer than may be written */
+    for (int i = 0; i < 15; i++)
+        strcat(long_ago, "C100 ");
+    strcat(long_ago, "|\n");
+    ck_assert_int_eq(us_abc_read(long_ago, strlen(long_ago), "t.abc", 0, &file, &error), US_STATUS_BAD_INPUT);
+    ck_assert_ptr_nonnull(strstr(error.text, "repeats"));
     expect_notes("C:|: a name like a bar line\nL:1/4\nM:4/4\nK:C", "C", "60@0+1");
 }
 END_TEST

@@ -159,6 +159,7 @@ static int64_t play_bars(struct player *player, const uint32_t *order, size_t co
                                                .closes = bar->closes};
         play_bar(player, bar, at);
         at += bar->len;
+        player->too_long = player->too_long || at > US_WRITTEN_TICKS_MAX;
     }
     player->out->tune.bar_count = count;
     return at;
@@ -184,9 +185,10 @@ enum us_status us_written_play(const struct us_written *written, const char *nam
         us_tune_file_finish(out);
         if (player.failed)
             return us_error_set(error, US_STATUS_NO_MEMORY, "%s: no memory left for the tune", name);
-        return us_error_set(error, US_STATUS_BAD_INPUT,
-                            "%s: with its repeats the tune has more than %d notes; take out repeats", name,
-                            US_PLAYED_NOTES_MAX);
+        return us_error_set(
+            error, US_STATUS_BAD_INPUT,
+            "%s: with its repeats the tune has more than %d notes or %d quarters; take out repeats", name,
+            US_PLAYED_NOTES_MAX, (int)(US_WRITTEN_TICKS_MAX / US_TICKS));
     }
     if (!out->tune.note_count) {
         us_tune_file_finish(out);
