@@ -39,6 +39,8 @@ enum us_status us_audio_start(struct us_audio **audio, const struct us_audio_set
                               struct us_error *error) US_WARN_UNUSED;
 /* Before the first action. Any thread. */
 void us_audio_set_origin(struct us_audio *audio, int64_t origin_ns);
+/* While playing: 0 is silence, 1 the level of the settings.  Any thread. */
+void us_audio_set_volume(struct us_audio *audio, double volume);
 /* Waits until sound comes out, at most `timeout_ms`; false where it does not yet. */
 bool us_audio_wait(struct us_audio *audio, int timeout_ms);
 /* Fades out what sounds, within a fifth of a second, and closes.  Accepts NULL. */

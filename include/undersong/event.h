@@ -24,6 +24,8 @@ enum us_control {
     US_CONTROL_CHANGE,       /* value: enum us_change */
     US_CONTROL_CHORDS,       /* value: enum us_chords */
     US_CONTROL_SECOND_VOICE, /* value: enum us_second_voice */
+    US_CONTROL_SOUND_SHIFT,  /* value: semitones added to all that sounds, -12 to 12; what sounds is released
+                              */
     US_CONTROL_TAP           /* a beat, tapped by hand or foot */
 };
 

@@ -3,7 +3,6 @@
 #include "commands.h"
 #include "undersong/realtime.h"
 
-#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -80,7 +79,7 @@ static void look_around(struct live_play *p)
     print_steps(p);
     write_files(p);
     while (p->ports && us_midi_ports_message(p->ports, line, sizeof line))
-        live_say(NULL, line);
+        live_say(p, line);
 }
 
 static void raise_priority(struct live_play *p)
@@ -90,22 +89,23 @@ static void raise_priority(struct live_play *p)
         nanosleep(&(struct timespec){.tv_nsec = 100000}, NULL);
     if (us_realtime_raise(atomic_load(&p->thread_id), why, sizeof why) || p->play->quiet) return;
     snprintf(line, sizeof line, "timing may be less steady: no real-time priority (%s)", why);
-    live_say(NULL, line);
+    live_say(p, line);
 }
 
-/* The house beside the live thread: prints, writes files, waits for the end or for a signal. */
-static void keep_house(struct live_play *p, const sigset_t *signals)
+void live_keep_house(struct live_play *p, const sigset_t *signals)
 {
     const struct timespec look = {.tv_nsec = LOOK_MS * 1000000L};
+    raise_priority(p);
     while (!atomic_load(&p->done)) {
-        if (sigtimedwait(signals, NULL, &look) > 0) us_live_stop(p->live);
+        if (!signals)
+            nanosleep(&look, NULL);
+        else if (sigtimedwait(signals, NULL, &look) > 0)
+            us_live_stop(p->live);
         look_around(p);
     }
-    pthread_join(p->thread, NULL);
-    look_around(p);
 }
 
-static void report_drops(const struct live_play *p)
+static void report_drops(struct live_play *p)
 {
     char line[200];
     uint32_t bytes = p->byte_sink.dropped, files = p->file_queue ? us_queue_dropped(p->file_queue) : 0;
@@ -114,11 +114,13 @@ static void report_drops(const struct live_play *p)
     snprintf(line, sizeof line,
              "too fast: %u notes not sent to standard output, %u not to a file, %u not sounded", bytes, files,
              synth);
-    live_say(NULL, line);
+    live_say(p, line);
 }
 
-static enum us_status finish(struct live_play *p, struct us_error *error)
+enum us_status live_finish(struct live_play *p, struct us_error *error)
 {
+    pthread_join(p->thread, NULL);
+    look_around(p);
     enum us_status status =
         outputs_save(&p->outputs, p->play->sound_font, p->play->level, &p->setup.patch, error);
     struct us_recorder *recorder = p->recorder;
@@ -128,6 +130,13 @@ static enum us_status finish(struct live_play *p, struct us_error *error)
         status = us_error_set(error, kept.status, "%s", kept.text);
     report_drops(p);
     return status;
+}
+
+enum us_status live_start(struct live_play *p, struct us_error *error)
+{
+    if (pthread_create(&p->thread, NULL, live_thread, p))
+        return us_error_set(error, US_STATUS_NO_MEMORY, "no thread to play on; too many programs running?");
+    return US_STATUS_OK;
 }
 
 static enum us_status run(struct live_play *p, struct us_error *error)
@@ -140,12 +149,10 @@ static enum us_status run(struct live_play *p, struct us_error *error)
     signal(SIGPIPE, SIG_IGN);
     pthread_sigmask(SIG_BLOCK, &signals, NULL); /* before any thread: all of them inherit it */
     enum us_status status = live_open(p, error);
+    if (!status) status = live_start(p, error);
     if (status) return status;
-    if (pthread_create(&p->thread, NULL, live_thread, p))
-        return us_error_set(error, US_STATUS_NO_MEMORY, "no thread to play on; too many programs running?");
-    raise_priority(p);
-    keep_house(p, &signals);
-    return finish(p, error);
+    live_keep_house(p, &signals);
+    return live_finish(p, error);
 }
 
 int play_live(const struct play_settings *play)

@@ -10,11 +10,16 @@
 #include <unistd.h>
 
 enum { QUEUE_ACTIONS = 8192, AUDIO_WAIT_MS = 3000 };
-#define LEAD_IN_NS INT64_C(50000000) /* between opening and the first note of a file */
+#define LEAD_IN_NS INT64_C(50000000)          /* between opening and the first note of a file */
+#define WINDOW_LEAD_IN_NS INT64_C(1000000000) /* a window does not wait for the sound to begin */
 
-void live_say(void *unused, const char *line)
+void live_say(void *play, const char *line)
 {
-    fprintf(stderr, "undersong: %s\n", line);
+    const struct live_play *p = play;
+    if (p->say)
+        p->say(p->say_user, line);
+    else
+        fprintf(stderr, "undersong: %s\n", line);
 }
 
 static enum us_status sort_sinks(struct live_play *p, struct us_error *error)
@@ -57,14 +62,17 @@ static enum us_status sort_source(struct live_play *p, struct us_error *error)
 
 static enum us_status open_audio(struct live_play *p, struct us_error *error)
 {
-    struct us_audio_settings settings = {
-        .sound_font = p->play->sound_font, .level = p->play->level, .patch = p->setup.patch, .say = live_say};
+    struct us_audio_settings settings = {.sound_font = p->play->sound_font,
+                                         .level = p->play->level,
+                                         .patch = p->setup.patch,
+                                         .say = live_say,
+                                         .user = p};
     const char *name = p->play->audio ? p->play->audio : "auto";
     if (!us_audio_backend_parse(name, &settings.backend)) settings.device = name;
     p->synth_queue = settings.queue = us_queue_create(QUEUE_ACTIONS);
     if (!settings.queue) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
     enum us_status status = us_audio_start(&p->audio, &settings, error);
-    if (!status && p->from_file) us_audio_wait(p->audio, AUDIO_WAIT_MS);
+    if (!status && p->from_file && !p->window_keys) us_audio_wait(p->audio, AUDIO_WAIT_MS);
     return status;
 }
 
@@ -73,16 +81,16 @@ static enum us_status open_recorder(struct live_play *p, struct us_error *error)
 {
     const char *keep = p->play->keep;
     if ((!keep && p->from_file) || (keep && strcmp(keep, "no") == 0)) return US_STATUS_OK;
-    struct us_recorder_settings settings = {.path = keep, .report = live_say};
+    struct us_recorder_settings settings = {.path = keep, .report = live_say, .context = p};
     enum us_status status = us_recorder_open(&p->recorder, &settings, error);
     if (!status || keep) return status;
-    live_say(NULL, error->text); /* without being asked for, it must not keep anybody from playing */
+    live_say(p, error->text); /* without being asked for, it must not keep anybody from playing */
     return US_STATUS_OK;
 }
 
 static enum us_status open_ports(struct live_play *p, struct us_error *error)
 {
-    bool want_input = !p->from_file && !p->from_keys && !p->from_bytes;
+    bool want_input = !p->from_file && !p->from_keys && !p->from_bytes && (p->play->from || !p->window_keys);
     if (!want_input && !p->midi_count) return US_STATUS_OK;
     struct us_midi_ports_settings settings = {.want_input = want_input,
                                               .input = p->play->from,
@@ -97,8 +105,8 @@ static enum us_status open_ports(struct live_play *p, struct us_error *error)
 /* The computer's keys: as the piano, or beside another player for what they change. */
 static enum us_status open_keys(struct live_play *p, struct us_error *error)
 {
-    bool beside = !p->from_keys && !p->from_bytes && !p->play->quiet && isatty(STDIN_FILENO) &&
-                  tcgetpgrp(STDIN_FILENO) == getpgrp();
+    bool beside = !p->window_keys && !p->from_keys && !p->from_bytes && !p->play->quiet &&
+                  isatty(STDIN_FILENO) && tcgetpgrp(STDIN_FILENO) == getpgrp();
     if (!p->from_keys && !beside) return US_STATUS_OK;
     enum us_status status = us_typed_keys_init(&p->keys, STDIN_FILENO, p->from_keys, error);
     p->keys_open = !status;
@@ -128,6 +136,7 @@ static void on_reader_gone(void *user)
 static void connect_sources(struct live_play *p)
 {
     struct us_live_settings *s = &p->live_settings;
+    if (p->window_keys) s->sources[s->source_count++] = us_event_queue_source(p->window_keys);
     if (p->from_bytes) s->sources[s->source_count++] = us_byte_source(&p->bytes, STDIN_FILENO, &p->input);
     if (p->from_keys) s->sources[s->source_count++] = us_typed_keys_source(&p->keys);
     if (p->ports) s->sources[s->source_count++] = us_midi_ports_source(p->ports);
@@ -159,9 +168,14 @@ enum us_status live_open(struct live_play *p, struct us_error *error)
     if (!status && p->to_synth) status = open_audio(p, error);
     if (!status) status = open_recorder(p, error);
     if (status) return status;
-    p->live_settings = (struct us_live_settings){
-        .companion = p->setup.companion, .split = p->setup.patch.split, .after = after_step, .context = p};
-    p->live_settings.origin_ns = us_clock_ns() + (p->from_file ? LEAD_IN_NS : 0);
+    p->live_settings = (struct us_live_settings){.companion = p->setup.companion,
+                                                 .split = p->setup.patch.split,
+                                                 .box = p->box,
+                                                 .after = after_step,
+                                                 .context = p};
+    p->live_settings.origin_ns = us_clock_ns() + (!p->from_file    ? 0
+                                                  : p->window_keys ? WINDOW_LEAD_IN_NS
+                                                                   : LEAD_IN_NS);
     if (p->audio) us_audio_set_origin(p->audio, p->live_settings.origin_ns);
     if (!status && (p->recorder || p->outputs.midi_count || p->outputs.wav_count)) {
         p->file_queue = us_queue_create(QUEUE_ACTIONS);

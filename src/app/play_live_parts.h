@@ -10,15 +10,23 @@
 #include "step_log.h"
 #include "undersong/audio.h"
 #include "undersong/byte_stream.h"
+#include "undersong/event_queue.h"
 #include "undersong/live.h"
 #include "undersong/midi_ports.h"
 #include "undersong/recorder.h"
 #include "undersong/typed_keys.h"
 
 #include <pthread.h>
+#include <signal.h>
 
 struct live_play {
     const struct play_settings *play;
+    /* Where there is a window: its keys, the box that it looks into, and where lines for the player go; all
+       NULL without one. */
+    struct us_event_queue *window_keys;
+    struct us_snapshot_box *box;
+    void (*say)(void *user, const char *line);
+    void *say_user;
     struct play_setup setup;
     struct us_live_settings live_settings;
     struct us_live *live;
@@ -50,7 +58,16 @@ struct live_play {
 /* Opens what the command line asks for, in an order that has the clock start last. */
 enum us_status live_open(struct live_play *p, struct us_error *error) US_WARN_UNUSED;
 void live_close(struct live_play *p);
-/* One line to the player on standard error.  Any thread but the live one. */
-void live_say(void *unused, const char *line);
+/* One line to the player, on standard error or in the window; `play` is a struct live_play.  Any thread but
+   the live one. */
+void live_say(void *play, const char *line);
+/* ... then starts the live thread. */
+enum us_status live_start(struct live_play *p, struct us_error *error) US_WARN_UNUSED;
+/* The house beside the live thread, until that has ended: asks for its priority, prints, writes files.  One
+   of `signals` (blocked in all threads) ends it; may be NULL. */
+void live_keep_house(struct live_play *p, const sigset_t *signals);
+/* After the live thread has ended, by itself or through us_live_stop(): waits for it, then closes what was
+   kept and written. */
+enum us_status live_finish(struct live_play *p, struct us_error *error) US_WARN_UNUSED;
 
 #endif

@@ -4,15 +4,10 @@
 
 #include "commands.h"
 #include "drive.h"
+#include "stand.h"
 #include "undersong/draw.h"
 
-struct stand_settings {
-    const char *picture, *from, *size;
-    double seconds, text_scale;
-    int theme, syllables;
-};
-
-static const char *const THEMES[] = {"light", "dark", NULL};
+static const char *const THEMES[] = {"auto", "light", "dark", NULL};
 static const char *const SYLLABLES[] = {"la", "do", NULL};
 
 #define AT(field) offsetof(struct stand_settings, field)
@@ -26,7 +21,32 @@ static const struct option OPTIONS[] = {
      .type = OPTION_TEXT,
      .offset = AT(from),
      .argument = "SOURCE",
-     .help = "a tune or performance to be played, as with `play`"},
+     .help = "where the player comes from: a MIDI input's name, or a file that is played, as with `play`; "
+             "without it the first MIDI keyboard, and always the computer's keys and the mouse"},
+    {.name = "to",
+     .type = OPTION_LIST,
+     .offset = AT(to),
+     .argument = "SINK",
+     .help = "where the music goes, as with `play`; without it what was last chosen in the window"},
+    {.name = "tune",
+     .type = OPTION_TEXT,
+     .offset = AT(tune),
+     .argument = "FILE",
+     .help = "the tune that will be played, as with `play`"},
+    {.name = "audio",
+     .type = OPTION_TEXT,
+     .offset = AT(audio),
+     .argument = "NAME",
+     .help = "the sound output, as with `play`"},
+    {.name = "full-screen",
+     .type = OPTION_FLAG,
+     .offset = AT(full_screen),
+     .help = "begin with the whole screen (F11 changes it)"},
+    {.name = "dump-scene",
+     .type = OPTION_TEXT,
+     .offset = AT(dump_scene),
+     .argument = "FILE",
+     .help = "write what the window shows as text, anew at each change"},
     {.name = "at",
      .type = OPTION_NUMBER,
      .offset = AT(seconds),
@@ -34,19 +54,19 @@ static const struct option OPTIONS[] = {
      .low = 0,
      .high = 86400,
      .fallback = "10",
-     .help = "the moment of the picture"},
+     .help = "with --picture: the moment of the picture"},
     {.name = "size",
      .type = OPTION_TEXT,
      .offset = AT(size),
      .argument = "WIDTHxHEIGHT",
      .fallback = "1280x720",
-     .help = "the picture's size in pixels"},
+     .help = "the size of the picture or of the window in pixels"},
     {.name = "theme",
      .type = OPTION_CHOICE,
      .offset = AT(theme),
      .choices = THEMES,
-     .fallback = "light",
-     .help = "light or dark paper"},
+     .fallback = "auto",
+     .help = "light or dark paper; auto: as it was last chosen in the window"},
     {.name = "text-scale",
      .type = OPTION_NUMBER,
      .offset = AT(text_scale),
@@ -105,30 +125,40 @@ static enum us_status snapshot_at(const struct stand_settings *s, struct us_snap
     return status;
 }
 
-static int run(const void *settings)
+static enum us_status read_size(struct stand_settings *s, struct us_error *error)
 {
-    const struct stand_settings *s = settings;
-    struct us_error error;
+    char rest;
+    if (sscanf(s->size, "%dx%d%c", &s->width, &s->height, &rest) == 2 && s->width >= 320 &&
+        s->height >= 240 && s->width <= 8000 && s->height <= 8000)
+        return US_STATUS_OK;
+    return us_error_set(error, US_STATUS_BAD_INPUT, "--size %.40s: write WIDTHxHEIGHT, such as 1280x720",
+                        s->size);
+}
+
+static enum us_status picture(const struct stand_settings *s, struct us_error *error)
+{
     struct us_snapshot now;
     static struct us_scene scene;
-    struct us_scene_request request = {.text_scale = s->text_scale,
+    struct us_scene_request request = {.width = s->width,
+                                       .height = s->height,
+                                       .text_scale = s->text_scale,
                                        .show_ahead = true,
                                        .syllables = s->syllables ? US_SYLLABLES_DO : US_SYLLABLES_LA};
-    if (!s->picture) {
-        us_error_set(&error, US_STATUS_BAD_INPUT, "stand: no window in this build; give --picture FILE.png");
-        return report_error(&error);
-    }
-    if (sscanf(s->size, "%dx%d", &request.width, &request.height) != 2 || request.width < 320 ||
-        request.height < 240 || request.width > 8000 || request.height > 8000) {
-        us_error_set(&error, US_STATUS_BAD_INPUT, "--size %.40s: write WIDTHxHEIGHT, such as 1280x720",
-                     s->size);
-        return report_error(&error);
-    }
-    if (snapshot_at(s, &now, &error)) return report_error(&error);
+    enum us_status status = snapshot_at(s, &now, error);
+    if (status) return status;
     us_scene_build(&now, &request, &scene);
-    if (us_draw_file(s->picture, &scene, s->theme ? US_THEME_DARK : US_THEME_LIGHT, &error))
-        return report_error(&error);
-    return 0;
+    return us_draw_file(s->picture, &scene, s->theme == STAND_THEME_DARK ? US_THEME_DARK : US_THEME_LIGHT,
+                        error);
+}
+
+static int run(const void *settings)
+{
+    struct stand_settings s = *(const struct stand_settings *)settings;
+    struct us_error error;
+    enum us_status status = read_size(&s, &error);
+    if (!status && !s.picture) return stand_window(&s);
+    if (!status) status = picture(&s, &error);
+    return status ? report_error(&error) : 0;
 }
 
 const struct command command_stand = {

@@ -327,6 +327,11 @@ static void control(struct us_companion *c, const struct us_event *event, struct
         c->settings.second_voice = (enum us_second_voice)value;
         us_voices_init(c);
         break;
+    case US_CONTROL_SOUND_SHIFT:
+        if (value < -12 || value > 12) break;
+        panic(c, out); /* still with the shift with which it began */
+        c->shift_to = value;
+        break;
     case US_CONTROL_TAP: us_follower_tap(&c->follower, c->now_ns); break;
     default: break;
     }

@@ -3,6 +3,7 @@
 #include "audio_parts.h"
 #include "undersong/clock.h"
 
+#include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -101,6 +102,8 @@ enum us_status us_audio_start(struct us_audio **out, const struct us_audio_setti
     if (!a) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
     a->settings = *settings;
     a->stream.queue = settings->queue;
+    a->stream.volume = 1;
+    atomic_store(&a->stream.volume_to, 1);
     atomic_store(&a->stream.origin_ns, settings->origin_ns);
     enum us_status status = us_synth_create(&a->synth, settings->sound_font, FIRST_RATE_HZ, settings->level,
                                             &settings->patch, error);
@@ -124,6 +127,11 @@ enum us_status us_audio_start(struct us_audio **out, const struct us_audio_setti
 void us_audio_set_origin(struct us_audio *a, int64_t origin_ns)
 {
     atomic_store(&a->stream.origin_ns, origin_ns);
+}
+
+void us_audio_set_volume(struct us_audio *a, double volume)
+{
+    atomic_store(&a->stream.volume_to, (float)fmin(fmax(volume, 0), 1));
 }
 
 bool us_audio_wait(struct us_audio *a, int timeout_ms)

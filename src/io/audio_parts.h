@@ -19,6 +19,8 @@ struct audio_stream {
     struct us_frame_clock clock;
     double rate_hz;
     float fade, fade_step; /* the way out */
+    float volume;          /* on its way to volume_to */
+    _Atomic float volume_to;
     float left[AUDIO_CHUNK_FRAMES], right[AUDIO_CHUNK_FRAMES];
     atomic_bool ending, lost;
     atomic_uint underflows, callbacks, buffer_frames;

@@ -13,6 +13,8 @@
 /* A note waits this long beyond one buffer, so that a wake-up that comes early, or a note that is still on
    its way through the queue, changes nothing. */
 #define MARGIN_S 0.0005
+/* A change of volume takes about so long, so that it does not click. */
+#define VOLUME_S 0.02
 
 static void put_sample(enum SoundIoFormat format, char *at, float x)
 {
@@ -34,9 +36,12 @@ static void put_chunk(struct audio_stream *s, const struct SoundIoOutStream *out
                       struct SoundIoChannelArea *areas, int first, int frames)
 {
     int channels = out->layout.channel_count;
+    float volume_to = atomic_load_explicit(&s->volume_to, memory_order_relaxed);
+    float step = (float)(1 / (VOLUME_S * s->rate_hz));
     for (int i = 0; i < frames; i++) {
         if (s->fade < 1) s->fade = fmaxf(0, s->fade - s->fade_step);
-        float left = s->left[i] * s->fade, right = s->right[i] * s->fade;
+        s->volume += (volume_to - s->volume) * step;
+        float left = s->left[i] * s->fade * s->volume, right = s->right[i] * s->fade * s->volume;
         if (channels == 1) left = (left + right) / 2;
         for (int c = 0; c < channels; c++)
             put_sample(out->format, areas[c].ptr + (ptrdiff_t)areas[c].step * (first + i),

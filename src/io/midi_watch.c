@@ -99,6 +99,33 @@ bool midi_watch_find(struct midi_watch *w, const char *name, bool input, int nth
     return false;
 }
 
+static void tell(const snd_seq_port_info_t *port, void (*found)(void *user, const char *name, bool input),
+                 void *user)
+{
+    unsigned caps = snd_seq_port_info_get_capability(port);
+    const char *name = snd_seq_port_info_get_name(port);
+    if (caps & SND_SEQ_PORT_CAP_NO_EXPORT) return;
+    if (caps & SND_SEQ_PORT_CAP_SUBS_READ) found(user, name, true);
+    if (caps & SND_SEQ_PORT_CAP_SUBS_WRITE) found(user, name, false);
+}
+
+void midi_watch_list(struct midi_watch *w, void (*found)(void *user, const char *name, bool input),
+                     void *user)
+{
+    snd_seq_client_info_t *client;
+    snd_seq_port_info_t *port;
+    snd_seq_client_info_alloca(&client);
+    snd_seq_port_info_alloca(&port);
+    snd_seq_client_info_set_client(client, -1);
+    while (w && snd_seq_query_next_client(w->seq, client) == 0) {
+        if (snd_seq_client_info_get_client(client) == SND_SEQ_CLIENT_SYSTEM) continue;
+        snd_seq_port_info_set_client(port, snd_seq_client_info_get_client(client));
+        snd_seq_port_info_set_port(port, -1);
+        while (snd_seq_query_next_port(w->seq, port) == 0)
+            tell(port, found, user);
+    }
+}
+
 bool midi_watch_alive(struct midi_watch *w, const struct midi_address *address)
 {
     snd_seq_client_info_t *client;

@@ -30,6 +30,9 @@ struct midi_watch_news {
 void midi_watch_drain(struct midi_watch *w, struct midi_watch_news *news);
 /* The `nth` port of this name that can be read from (`input`) or written to, in the sequencer's order. */
 bool midi_watch_find(struct midi_watch *w, const char *name, bool input, int nth, struct midi_address *out);
+/* Calls `found` for each port that can be read from (`input`) or written to. */
+void midi_watch_list(struct midi_watch *w, void (*found)(void *user, const char *name, bool input),
+                     void *user);
 /* Whether the same port is still there. */
 bool midi_watch_alive(struct midi_watch *w, const struct midi_address *address);
 /* From now on whatever that port sends wakes the descriptors. */

@@ -1,0 +1,365 @@
+/* The controls below the picture: real widgets, each with a caption that names it. */
+#include "stand_parts.h"
+
+#include "undersong/transpose.h"
+
+#include <stddef.h>
+#include <string.h>
+
+static const char *const TEXTURES[] = {"as the sound suggests",
+                                       "full chords",
+                                       "open fifths",
+                                       "roots, and a run on V",
+                                       "broken chords",
+                                       "root and chords",
+                                       "a drone",
+                                       "single roots",
+                                       NULL};
+static const char *const CHANGES[] = {"as the tune asks", "at each bar", "at each half bar", "at each beat",
+                                      NULL};
+static const char *const CHORDS[] = {"I alone", "I, IV and V", "all of the key", NULL};
+static const char *const SECONDS[] = {"none", "in thirds", "in sixths", "as a round", NULL};
+static const char *const SHARES[] = {"all of it",
+                                     "less as you succeed",
+                                     "all but what you play",
+                                     "no more than roots",
+                                     "roots you miss",
+                                     "no left hand",
+                                     NULL};
+static const char *const PEDALS[] = {"nothing",         "soft pedal",      "middle pedal",
+                                     "lowest key (A0)", "lowest key (C2)", NULL};
+static const char *const HEARD[] = {"as played",     "C", "D\xE2\x99\xAD", "D", "E\xE2\x99\xAD", "E", "F",
+                                    "G\xE2\x99\xAD", "G", "A\xE2\x99\xAD", "A", "B\xE2\x99\xAD", "B", NULL};
+
+static void set_texture(struct stand *s, int value)
+{
+    enum us_texture texture = value ? (enum us_texture)(value - 1) : US_TEXTURE_BLOCK;
+    const struct live_play *p = s->session.live;
+    if (!value && p && p->setup.patch.sets_texture) texture = p->setup.patch.texture;
+    stand_session_control(s, US_CONTROL_TEXTURE, (int)texture);
+}
+
+static void set_change(struct stand *s, int value)
+{
+    stand_session_control(s, US_CONTROL_CHANGE, value);
+}
+
+static void set_chords(struct stand *s, int value)
+{
+    stand_session_control(s, US_CONTROL_CHORDS, value);
+}
+
+static void set_second(struct stand *s, int value)
+{
+    stand_session_control(s, US_CONTROL_SECOND_VOICE, value);
+}
+
+static void set_share(struct stand *s, int value)
+{
+    static const int LEVELS[] = {100, US_SHARE_AUTO, 99, 66, 33, 0};
+    stand_session_control(s, US_CONTROL_SHARE, LEVELS[value]);
+}
+
+static void set_pedal(struct stand *s, int value)
+{
+    stand_session_again(s);
+}
+
+#define AT(field) offsetof(struct stand_choices, field)
+static const struct row {
+    const char *caption, *name; /* `name` for those who hear it instead of seeing it */
+    const char *const *words;
+    size_t at;
+    void (*set)(struct stand *s, int value);
+} ROWS[] = {
+    {"left hand plays", "how the left hand plays", TEXTURES, AT(texture), set_texture},
+    {"chords change", "how often chords change", CHANGES, AT(change), set_change},
+    {"chords allowed", "which chords are allowed", CHORDS, AT(chords), set_chords},
+    {"second voice", "second voice below the tune", SECONDS, AT(second), set_second},
+    {"the program plays", "how much of the left hand the program plays", SHARES, AT(share), set_share},
+    {"next left hand with", "pedal or key for the next left hand", PEDALS, AT(pedal), set_pedal},
+};
+
+static void name(GtkWidget *widget, const char *words)
+{
+    gtk_accessible_update_property(GTK_ACCESSIBLE(widget), GTK_ACCESSIBLE_PROPERTY_LABEL, words, -1);
+}
+
+/* A caption above a control. */
+static void add(struct stand *s, const char *caption, const char *spoken, GtkWidget *control)
+{
+    GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 1), *label = gtk_label_new(caption);
+    gtk_widget_add_css_class(label, "caption");
+    gtk_widget_set_halign(label, GTK_ALIGN_START);
+    gtk_widget_set_valign(control, GTK_ALIGN_CENTER);
+    gtk_box_append(GTK_BOX(box), label);
+    gtk_box_append(GTK_BOX(box), control);
+    name(control, spoken);
+    gtk_box_append(GTK_BOX(s->controls.row), box);
+}
+
+static void on_row(GObject *drop, GParamSpec *what, void *user)
+{
+    struct stand *s = user;
+    const struct row *row = g_object_get_data(drop, "row");
+    int value = (int)gtk_drop_down_get_selected(GTK_DROP_DOWN(drop));
+    *(int *)((char *)&s->choices + row->at) = value;
+    if (!s->controls.following) row->set(s, value);
+}
+
+static void add_row(struct stand *s, const struct row *row)
+{
+    GtkWidget *drop = gtk_drop_down_new_from_strings(row->words);
+    gtk_drop_down_set_selected(GTK_DROP_DOWN(drop), (guint) * (int *)((char *)&s->choices + row->at));
+    g_object_set_data(G_OBJECT(drop), "row", (void *)row);
+    g_signal_connect(drop, "notify::selected", G_CALLBACK(on_row), s);
+    if (row->set == set_texture) s->controls.texture = drop;
+    add(s, row->caption, row->name, drop);
+}
+
+static void on_sound(GObject *control, GParamSpec *what, void *user)
+{
+    struct stand *s = user;
+    s->choices.sound = gtk_switch_get_active(GTK_SWITCH(control));
+    stand_session_volume(s);
+}
+
+static void on_level(GtkRange *range, void *user)
+{
+    struct stand *s = user;
+    s->choices.volume = gtk_range_get_value(range);
+    stand_session_volume(s);
+}
+
+static void add_sound(struct stand *s)
+{
+    GtkWidget *on = gtk_switch_new(),
+              *level = gtk_scale_new_with_range(GTK_ORIENTATION_HORIZONTAL, 0, 1, 0.05);
+    GtkWidget *both = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 4);
+    gtk_switch_set_active(GTK_SWITCH(on), s->choices.sound);
+    gtk_range_set_value(GTK_RANGE(level), s->choices.volume);
+    gtk_widget_set_size_request(level, 100, -1);
+    gtk_widget_set_valign(on, GTK_ALIGN_CENTER);
+    gtk_box_append(GTK_BOX(both), on);
+    gtk_box_append(GTK_BOX(both), level);
+    g_signal_connect(on, "notify::active", G_CALLBACK(on_sound), s);
+    g_signal_connect(level, "value-changed", G_CALLBACK(on_level), s);
+    add(s, "sound, and how loud", "sound", both);
+    name(on, "sound on");
+    name(level, "how loud");
+}
+
+static void on_left_hand(GObject *control, GParamSpec *what, void *user)
+{
+    struct stand *s = user;
+    if (!s->controls.following)
+        stand_session_control(s, US_CONTROL_LEFT_HAND, gtk_switch_get_active(GTK_SWITCH(control)));
+}
+
+static void on_lock(GtkToggleButton *button, void *user)
+{
+    struct stand *s = user;
+    if (!s->controls.following)
+        stand_session_control(s, US_CONTROL_KEY_LOCK, gtk_toggle_button_get_active(button));
+}
+
+static void on_hear_in(GObject *drop, GParamSpec *what, void *user)
+{
+    struct stand *s = user;
+    int tonic = (int)gtk_drop_down_get_selected(GTK_DROP_DOWN(drop)) - 1;
+    struct us_key played = s->seen.key;
+    if (played.tonic == US_NO_KEY) played = (struct us_key){0, US_MODE_MAJOR};
+    struct us_key heard = {(int8_t)tonic, played.mode};
+    stand_session_control(s, US_CONTROL_SOUND_SHIFT, tonic < 0 ? 0 : us_transpose_between(played, heard));
+}
+
+static void add_hand(struct stand *s)
+{
+    s->controls.left_hand = gtk_switch_new();
+    gtk_switch_set_active(GTK_SWITCH(s->controls.left_hand), TRUE);
+    gtk_widget_set_halign(s->controls.left_hand, GTK_ALIGN_START);
+    g_signal_connect(s->controls.left_hand, "notify::active", G_CALLBACK(on_left_hand), s);
+    add(s, "left hand", "left hand on", s->controls.left_hand);
+}
+
+static void add_lock(struct stand *s)
+{
+    s->controls.lock = gtk_toggle_button_new_with_mnemonic("_Keep this key");
+    g_signal_connect(s->controls.lock, "toggled", G_CALLBACK(on_lock), s);
+    add(s, "key", "keep this key", s->controls.lock);
+}
+
+static void add_hear_in(struct stand *s)
+{
+    s->controls.hear_in = gtk_drop_down_new_from_strings(HEARD);
+    g_signal_connect(s->controls.hear_in, "notify::selected", G_CALLBACK(on_hear_in), s);
+    add(s, "hear it in", "the key in which it is heard", s->controls.hear_in);
+}
+
+static void on_patch(GObject *drop, GParamSpec *what, void *user)
+{
+    struct stand *s = user;
+    const struct us_patch *list = g_object_get_data(drop, "patches");
+    const char *id = list[gtk_drop_down_get_selected(GTK_DROP_DOWN(drop))].id;
+    g_strlcpy(s->choices.patch, id, sizeof s->choices.patch);
+    stand_session_again(s);
+}
+
+static void add_patches(struct stand *s)
+{
+    struct us_patch *list;
+    struct us_error error;
+    size_t count;
+    if (us_patch_list(&list, &count, &error)) return;
+    GtkStringList *words = gtk_string_list_new(NULL);
+    guint chosen = 0;
+    size_t kept = 0;
+    for (size_t i = 0; i < count; i++) {
+        if (!list[i].name[0]) continue; /* cannot be read */
+        list[kept] = list[i];
+        gtk_string_list_append(words, list[i].name);
+        if (strcmp(list[i].id, s->choices.patch) == 0) chosen = (guint)kept;
+        kept++;
+    }
+    GtkWidget *drop = gtk_drop_down_new(G_LIST_MODEL(words), NULL);
+    gtk_drop_down_set_selected(GTK_DROP_DOWN(drop), chosen);
+    g_object_set_data_full(G_OBJECT(drop), "patches", list, free);
+    g_signal_connect(drop, "notify::selected", G_CALLBACK(on_patch), s);
+    add(s, "sounds like", "the instruments", drop);
+}
+
+static void button(struct stand *s, GtkWidget *box, const char *words, GCallback action)
+{
+    GtkWidget *b = gtk_button_new_with_mnemonic(words);
+    g_signal_connect_swapped(b, "clicked", action, s);
+    gtk_box_append(GTK_BOX(box), b);
+}
+
+static void on_dark(GtkToggleButton *toggle, void *user)
+{
+    stand_set_dark(user, gtk_toggle_button_get_active(toggle));
+}
+
+static void no_tune(struct stand *s)
+{
+    *s->choices.tune = 0;
+    s->tune_over = true;
+    stand_session_again(s);
+    stand_say(s, "no tune: the melody is followed by ear");
+}
+
+static void hide(struct stand *s)
+{
+    stand_show_controls(s, false);
+    stand_say(s, "F9 brings the controls back");
+}
+
+static GtkWidget *group(void)
+{
+    return gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 4);
+}
+
+static void add_tune(struct stand *s)
+{
+    GtkWidget *tune = group(), *silence = group();
+    button(s, tune, "_Open\xE2\x80\xA6", G_CALLBACK(stand_open_tune));
+    button(s, tune, "_By ear", G_CALLBACK(no_tune));
+    add(s, "tune", "tune", tune);
+    button(s, silence, "_All notes off", G_CALLBACK(stand_session_panic));
+    add(s, "escape key", "silence", silence);
+}
+
+static void on_more(GtkToggleButton *toggle, void *user)
+{
+    struct stand *s = user;
+    s->choices.more_shown = gtk_toggle_button_get_active(toggle);
+    gtk_widget_set_visible(s->controls.more, s->choices.more_shown);
+}
+
+static void toggle(GtkWidget *box, const char *words, bool on, GCallback action, struct stand *s)
+{
+    GtkWidget *b = gtk_toggle_button_new_with_mnemonic(words);
+    gtk_toggle_button_set_active(GTK_TOGGLE_BUTTON(b), on);
+    g_signal_connect(b, "toggled", action, s);
+    gtk_box_append(GTK_BOX(box), b);
+}
+
+static void add_window(struct stand *s)
+{
+    GtkWidget *window = group(), *keep = group();
+    button(s, keep, "_Save what I played\xE2\x80\xA6", G_CALLBACK(stand_keep_copy));
+    add(s, "keep", "keep", keep);
+    toggle(window, "_Dark", s->choices.dark, G_CALLBACK(on_dark), s);
+    button(s, window, "_Full screen", G_CALLBACK(stand_toggle_full_screen));
+    button(s, window, "_Hide these", G_CALLBACK(hide));
+    add(s, "window", "window", window);
+}
+
+/* The next controls go into a new row at the end of `column`. */
+static void begin_row(struct stand *s, GtkWidget *column)
+{
+    s->controls.row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 12);
+    gtk_box_append(GTK_BOX(column), s->controls.row);
+}
+
+static void build_rows(struct stand *s, GtkWidget *column)
+{
+    begin_row(s, column);
+    add_hand(s);
+    add_row(s, &ROWS[0]);
+    add_row(s, &ROWS[1]);
+    add_row(s, &ROWS[2]);
+    add_lock(s);
+    add_sound(s);
+    add_tune(s);
+    GtkWidget *more = group();
+    toggle(more, "_More", s->choices.more_shown, G_CALLBACK(on_more), s);
+    add(s, "settings", "settings", more);
+    gtk_box_append(GTK_BOX(column), s->controls.more = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6));
+    begin_row(s, s->controls.more);
+    add_row(s, &ROWS[3]);
+    add_row(s, &ROWS[4]);
+    add_hear_in(s);
+    add_patches(s);
+    add_row(s, &ROWS[5]);
+    begin_row(s, s->controls.more);
+    stand_ports_build(s, add);
+    add_window(s);
+    gtk_widget_set_visible(s->controls.more, s->choices.more_shown);
+}
+
+GtkWidget *stand_controls_build(struct stand *s)
+{
+    GtkWidget *below = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
+    GtkWidget *column = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6);
+    /* In a narrow window, or with large letters, the rows scroll sideways. */
+    s->controls.bar = gtk_scrolled_window_new();
+    gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(s->controls.bar), GTK_POLICY_AUTOMATIC,
+                                   GTK_POLICY_NEVER);
+    gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(s->controls.bar), column);
+    gtk_widget_add_css_class(column, "controls");
+    s->controls.message = gtk_label_new("");
+    gtk_label_set_xalign(GTK_LABEL(s->controls.message), 0);
+    gtk_label_set_ellipsize(GTK_LABEL(s->controls.message), PANGO_ELLIPSIZE_END);
+    gtk_widget_add_css_class(s->controls.message, "message");
+    gtk_widget_set_visible(s->controls.message, FALSE);
+    build_rows(s, column);
+    gtk_box_append(GTK_BOX(below), s->controls.message);
+    gtk_box_append(GTK_BOX(below), s->controls.bar);
+    return below;
+}
+
+void stand_controls_follow(struct stand *s, const struct us_snapshot *now)
+{
+    struct stand_controls *c = &s->controls;
+    c->following = true;
+    gtk_switch_set_active(GTK_SWITCH(c->left_hand), now->left_hand_on);
+    gtk_toggle_button_set_active(GTK_TOGGLE_BUTTON(c->lock), now->key_locked);
+    guint shown = gtk_drop_down_get_selected(GTK_DROP_DOWN(c->texture));
+    const struct live_play *p = s->session.live;
+    enum us_texture suggested = p && p->setup.patch.sets_texture ? p->setup.patch.texture : US_TEXTURE_BLOCK;
+    bool as_suggested = shown == 0 && now->texture == suggested;
+    if (!as_suggested && shown != (guint)now->texture + 1)
+        gtk_drop_down_set_selected(GTK_DROP_DOWN(c->texture), (guint)now->texture + 1);
+    c->following = false;
+}

@@ -1,0 +1,159 @@
+/* No keyboard?  The computer's keys are two octaves of a piano, by their place and whatever is written on
+   them; the mouse and the fingers play on the drawn keys. */
+#include "stand_parts.h"
+
+#include <string.h>
+
+enum { VELOCITY = 84, LOWER_C = 60, UPPER_C = 72, OCTAVES = 2, EVDEV_TO_X = 8 };
+
+/* Places of the keys as the Linux kernel numbers them (input-event-codes.h), from the keyboard's C: two rows
+   of keys are one row of white keys and the black keys between them. */
+static const uint8_t LOWER[] = {44, 31, 45, 32, 46, 47, 34, 48, 35, 49, 36, 50, 51, 38, 52, 39, 53};
+static const uint8_t UPPER[] = {16, 3, 17, 4, 18, 19, 6, 20, 7, 21, 8, 22, 23, 10, 24, 11, 25};
+
+static int pitch_of_code(unsigned code)
+{
+    for (int i = 0; i < (int)sizeof LOWER; i++)
+        if (LOWER[i] + EVDEV_TO_X == (int)code) return LOWER_C + i;
+    for (int i = 0; i < (int)sizeof UPPER; i++)
+        if (UPPER[i] + EVDEV_TO_X == (int)code) return UPPER_C + i;
+    return -1;
+}
+
+static void send(struct stand *s, bool on, int pitch)
+{
+    struct us_event event = {.kind = on ? US_EVENT_NOTE_ON : US_EVENT_NOTE_OFF,
+                             .pitch = (uint8_t)pitch,
+                             .velocity = on ? VELOCITY : 0};
+    us_event_queue_push(&s->keys, &event);
+}
+
+static void press(struct stand *s, int pitch)
+{
+    if (s->hands.down[pitch]++ == 0) send(s, true, pitch);
+}
+
+static void let_go(struct stand *s, int pitch)
+{
+    if (s->hands.down[pitch] && --s->hands.down[pitch] == 0) send(s, false, pitch);
+}
+
+void stand_hands_release(struct stand *s)
+{
+    for (int pitch = 0; pitch < 128; pitch++)
+        if (s->hands.down[pitch]) send(s, false, pitch);
+    memset(s->hands.down, 0, sizeof s->hands.down);
+    memset(s->hands.by_code, 0, sizeof s->hands.by_code);
+    for (int i = 0; i < STAND_FINGERS; i++)
+        s->hands.finger[i].pitch = -1;
+}
+
+static void move_octave(struct stand *s, int by)
+{
+    int octave = s->hands.octave + by;
+    if (octave >= -OCTAVES && octave <= OCTAVES) s->hands.octave = octave;
+}
+
+/* Keys that do something else than sound; the rest is left to the controls. */
+static gboolean command_key(struct stand *s, unsigned key)
+{
+    switch (key) {
+    case GDK_KEY_F11: stand_toggle_full_screen(s); return TRUE;
+    case GDK_KEY_F9: stand_show_controls(s, !s->choices.controls_shown); return TRUE;
+    case GDK_KEY_F8: stand_session_control(s, US_CONTROL_NEXT_TEXTURE, 0); return TRUE;
+    case GDK_KEY_Page_Up: move_octave(s, 1); return TRUE;
+    case GDK_KEY_Page_Down: move_octave(s, -1); return TRUE;
+    case GDK_KEY_Escape:
+        stand_hands_release(s);
+        stand_session_panic(s);
+        return FALSE; /* an open list closes too */
+    default: return FALSE;
+    }
+}
+
+static gboolean on_key_down(GtkEventControllerKey *controller, unsigned key, unsigned code,
+                            GdkModifierType state, void *user)
+{
+    struct stand *s = user;
+    if (state & (GDK_CONTROL_MASK | GDK_ALT_MASK | GDK_SUPER_MASK | GDK_META_MASK)) return FALSE;
+    int pitch = code < STAND_CODES ? pitch_of_code(code) : -1;
+    if (pitch < 0) return command_key(s, key);
+    if (s->hands.by_code[code]) return TRUE; /* held: the system repeats it */
+    pitch += 12 * s->hands.octave;
+    s->hands.by_code[code] = (uint8_t)(pitch + 1);
+    press(s, pitch);
+    return TRUE;
+}
+
+static void on_key_up(GtkEventControllerKey *controller, unsigned key, unsigned code, GdkModifierType state,
+                      void *user)
+{
+    struct stand *s = user;
+    if (code >= STAND_CODES || !s->hands.by_code[code]) return;
+    let_go(s, s->hands.by_code[code] - 1);
+    s->hands.by_code[code] = 0;
+}
+
+/* Another window has the keys now: their releases would never be seen. */
+static void on_active(GObject *window, GParamSpec *what, void *user)
+{
+    if (!gtk_window_is_active(GTK_WINDOW(window))) stand_hands_release(user);
+}
+
+static int finger_of(struct stand *s, GdkEventSequence *sequence)
+{
+    int free_one = -1;
+    for (int i = 0; i < STAND_FINGERS; i++) {
+        if (s->hands.finger[i].pitch >= 0 && s->hands.finger[i].sequence == sequence) return i;
+        if (s->hands.finger[i].pitch < 0) free_one = i;
+    }
+    if (free_one >= 0) s->hands.finger[free_one].sequence = sequence;
+    return free_one;
+}
+
+/* The drawn key under the event, or -1. */
+static int key_under(struct stand *s, GdkEvent *event)
+{
+    double x, y, dx, dy, px, py;
+    if (!gdk_event_get_position(event, &x, &y)) return -1;
+    gtk_native_get_surface_transform(GTK_NATIVE(s->window), &dx, &dy);
+    if (!gtk_widget_translate_coordinates(s->window, s->picture, x - dx, y - dy, &px, &py)) return -1;
+    return us_scene_key_at(&s->request, px, py);
+}
+
+static gboolean on_pointer(GtkEventControllerLegacy *controller, GdkEvent *event, void *user)
+{
+    struct stand *s = user;
+    GdkEventType type = gdk_event_get_event_type(event);
+    bool touch = type == GDK_TOUCH_BEGIN || type == GDK_TOUCH_UPDATE || type == GDK_TOUCH_END ||
+                 type == GDK_TOUCH_CANCEL;
+    bool down = type == GDK_TOUCH_BEGIN ||
+                (type == GDK_BUTTON_PRESS && gdk_button_event_get_button(event) == GDK_BUTTON_PRIMARY);
+    bool up = type == GDK_TOUCH_END || type == GDK_TOUCH_CANCEL || type == GDK_BUTTON_RELEASE;
+    bool move = type == GDK_TOUCH_UPDATE || type == GDK_MOTION_NOTIFY;
+    if (!down && !up && !move) return FALSE;
+    int i = finger_of(s, touch ? gdk_event_get_event_sequence(event) : NULL);
+    if (i < 0) return FALSE;
+    int before = s->hands.finger[i].pitch, now = up ? -1 : key_under(s, event);
+    if (!down && before < 0) return FALSE; /* it moves, but plays nothing */
+    if (move && now < 0) now = before;     /* slid off the keys: the last one is held */
+    if (now == before) return FALSE;
+    if (before >= 0) let_go(s, before);
+    if (now >= 0) press(s, now);
+    s->hands.finger[i].pitch = now;
+    return FALSE;
+}
+
+void stand_hands_attach(struct stand *s)
+{
+    GtkEventController *keys = gtk_event_controller_key_new(), *pointer = gtk_event_controller_legacy_new();
+    stand_hands_release(s);
+    /* Before any control sees them: letters and digits are the piano wherever the focus is. */
+    gtk_event_controller_set_propagation_phase(keys, GTK_PHASE_CAPTURE);
+    g_signal_connect(keys, "key-pressed", G_CALLBACK(on_key_down), s);
+    g_signal_connect(keys, "key-released", G_CALLBACK(on_key_up), s);
+    gtk_widget_add_controller(s->window, keys);
+    g_signal_connect(pointer, "event", G_CALLBACK(on_pointer), s);
+    gtk_widget_add_controller(s->picture, pointer);
+    g_signal_connect(s->window, "notify::is-active", G_CALLBACK(on_active), s);
+}

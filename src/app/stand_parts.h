@@ -1,0 +1,113 @@
+/* The parts of the window: the session behind it, the picture, the hands on it, the controls, and what it
+   remembers.  All but the session's own threads run on GTK's main thread. */
+#ifndef APP_STAND_PARTS_H
+#define APP_STAND_PARTS_H
+
+#include "play_live_parts.h"
+#include "stand.h"
+#include "undersong/midi_names.h"
+#include "undersong/scene.h"
+
+#include <gtk/gtk.h>
+
+enum { STAND_NAME_SIZE = 128 };
+
+/* What the player has chosen; remembered from one time to the next. */
+struct stand_choices {
+    char input[STAND_NAME_SIZE]; /* "": the first MIDI keyboard there is; "-": none, the computer's keys alone
+                                  */
+    char output[STAND_NAME_SIZE]; /* a MIDI output's name; "": none */
+    char patch[64];
+    char tune[512]; /* a file; "": none */
+    int texture, chords, change, second, share, pedal;
+    double volume; /* 0 to 1 */
+    bool sound, dark, controls_shown, more_shown;
+};
+void stand_choices_load(struct stand_choices *c);
+void stand_choices_save(const struct stand_choices *c);
+
+/* What plays behind the window. */
+struct stand_session {
+    struct play_settings play;
+    struct stand_choices used;
+    const char *to[2];
+    char first_input[STAND_NAME_SIZE];
+    struct live_play *live; /* NULL where none could be opened */
+    pthread_t house;
+};
+
+enum { STAND_FINGERS = 10, STAND_CODES = 256 };
+struct stand_hands {
+    uint8_t by_code[STAND_CODES]; /* pitch + 1 that a key of the computer holds, by its place */
+    struct {
+        GdkEventSequence *sequence; /* NULL: the mouse */
+        int pitch;                  /* -1: free */
+    } finger[STAND_FINGERS];
+    uint8_t down[128]; /* by how many keys and fingers */
+    int octave;
+};
+
+enum { STAND_LISTED = 64 };
+struct stand_controls {
+    GtkWidget *bar, *row, *more, *message; /* `row`: where controls are put while they are built */
+    GtkWidget *input, *output, *texture, *left_hand, *lock, *tune, *hear_in, *dark;
+    GtkStringList *inputs, *outputs;
+    bool following; /* the controls are being moved by the program, not by the player */
+};
+
+struct stand {
+    const struct stand_settings *settings;
+    struct stand_choices choices;
+    struct stand_session session;
+    struct stand_hands hands;
+    struct stand_controls controls;
+    struct us_snapshot_box box;
+    struct us_event_queue keys;
+    struct us_midi_names *names;
+    GtkWidget *window, *picture;
+    GMainLoop *loop;
+    struct us_scene_request request;
+    struct us_scene scene;
+    struct us_snapshot seen;
+    bool full_screen;
+    bool tune_over; /* another tune was chosen than the command line's */
+    bool from_over; /* the file that was to be played has ended */
+    char described[160];
+    char said[256]; /* a line from another thread, under `mutex` */
+    GMutex mutex;
+};
+
+/* The session: opened from the choices and the command line.  An error leaves none behind. */
+enum us_status stand_session_open(struct stand *s, struct us_error *error) US_WARN_UNUSED;
+void stand_session_close(struct stand *s);
+/* Another input, output, sound or tune: the session begins anew, the window stays.  Says what fails. */
+void stand_session_again(struct stand *s);
+/* A setting that changes while playing. */
+void stand_session_control(struct stand *s, enum us_control control, int value);
+void stand_session_panic(struct stand *s);
+/* Loudness and on/off from the choices. */
+void stand_session_volume(struct stand *s);
+/* A file that was played has ended: the player's turn. */
+bool stand_session_over(const struct stand *s);
+
+/* Keys of the computer, mouse and touch on the drawn keys, into s->keys. */
+void stand_hands_attach(struct stand *s);
+void stand_hands_release(struct stand *s);
+
+/* The bar of controls; `stand_controls_follow` moves them after what has changed elsewhere (a pedal). */
+GtkWidget *stand_controls_build(struct stand *s);
+void stand_controls_follow(struct stand *s, const struct us_snapshot *now);
+/* The lists of ports: `add` puts a control into the bar. */
+void stand_ports_build(struct stand *s, void (*add)(struct stand *s, const char *caption, const char *spoken,
+                                                    GtkWidget *control));
+void stand_controls_ports(struct stand *s);
+void stand_open_tune(struct stand *s);
+void stand_keep_copy(struct stand *s);
+
+/* One line to the player, below the picture. */
+void stand_say(struct stand *s, const char *line);
+void stand_set_dark(struct stand *s, bool dark);
+void stand_toggle_full_screen(struct stand *s);
+void stand_show_controls(struct stand *s, bool shown);
+
+#endif

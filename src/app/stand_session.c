@@ -1,0 +1,160 @@
+/* What plays behind the window: live playing as `play` does it, with the window's keys as its first source.
+ */
+#include "stand_parts.h"
+
+#include "commands.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static const char *const SECOND_VOICES[] = {"none", "third", "sixth", "round:auto"};
+static const char *const SHARES[] = {"100", "auto", "99", "66", "33", "0"};
+static const char *const PEDALS[] = {NULL, "cc67=texture", "cc66=texture", "A0=texture", "C2=texture"};
+
+/* On another thread: shown at the next frame. */
+static void say(void *user, const char *line)
+{
+    struct stand *s = user;
+    g_mutex_lock(&s->mutex);
+    g_strlcpy(s->said, line, sizeof s->said);
+    g_mutex_unlock(&s->mutex);
+}
+
+static enum us_status settle(struct stand *s, struct us_error *error)
+{
+    struct play_settings *play = &s->session.play;
+    s->session.used = s->choices; /* the live thread looks at its names while the player chooses others */
+    const struct stand_choices *c = &s->session.used;
+    bool help = false;
+    enum us_status status = options_parse(&command_play, 0, NULL, play, &help, error);
+    if (status) return status;
+    const char *from = s->from_over ? NULL : s->settings->from;
+    play->from = from ? from : *c->input && strcmp(c->input, "-") != 0 ? c->input : NULL;
+    play->to = s->settings->to;
+    if (!play->to.count && *c->output) {
+        s->session.to[0] = "synth";
+        s->session.to[1] = c->output;
+        play->to = (struct text_list){s->session.to, 2};
+    }
+    play->tune = *c->tune ? c->tune : NULL;
+    if (s->settings->tune && !s->tune_over) play->tune = s->settings->tune;
+    play->audio = s->settings->audio;
+    if (*c->patch) play->patch = c->patch;
+    play->texture = c->texture;
+    play->chords = c->chords;
+    play->change = c->change;
+    play->second_voice = SECOND_VOICES[c->second];
+    play->share = SHARES[c->share];
+    play->switch_key = PEDALS[c->pedal];
+    play->quiet = true;
+    return US_STATUS_OK;
+}
+
+/* A keyboard, not the system's own through port. */
+static void take_first(void *user, const char *name, bool input)
+{
+    char *first = user;
+    if (input && !*first && !strstr(name, "Through")) g_strlcpy(first, name, STAND_NAME_SIZE);
+}
+
+static void *keep_house(void *arg)
+{
+    live_keep_house(arg, NULL);
+    return NULL;
+}
+
+static void show_start(struct stand *s, struct live_play *p)
+{
+    us_companion_snapshot(p->setup.companion, us_snapshot_box_back(&s->box));
+    us_snapshot_box_publish(&s->box);
+}
+
+static enum us_status start(struct stand *s, const char *from, struct us_error *error)
+{
+    struct live_play *p = calloc(1, sizeof *p);
+    if (!p) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    s->session.play.from = from;
+    p->play = &s->session.play;
+    p->window_keys = &s->keys;
+    p->box = &s->box;
+    p->say = say;
+    p->say_user = s;
+    enum us_status status = live_open(p, error);
+    if (!status) show_start(s, p);
+    if (!status) status = live_start(p, error);
+    if (!status && pthread_create(&s->session.house, NULL, keep_house, p)) {
+        us_live_stop(p->live);
+        status = live_finish(p, error);
+        if (!status) status = us_error_set(error, US_STATUS_NO_MEMORY, "too many programs running");
+    }
+    if (!status) {
+        s->session.live = p;
+        return US_STATUS_OK;
+    }
+    if (p->recorder) us_recorder_close(p->recorder, NULL);
+    live_close(p);
+    free(p);
+    return status;
+}
+
+enum us_status stand_session_open(struct stand *s, struct us_error *error)
+{
+    enum us_status status = settle(s, error);
+    if (status) return status;
+    if (!s->session.play.from && strcmp(s->choices.input, "-") != 0) {
+        *s->session.first_input = 0;
+        us_midi_names_list(s->names, take_first, s->session.first_input);
+        if (*s->session.first_input) s->session.play.from = s->session.first_input;
+    }
+    status = start(s, s->session.play.from, error);
+    if (!status) stand_session_volume(s);
+    return status;
+}
+
+void stand_session_close(struct stand *s)
+{
+    struct live_play *p = s->session.live;
+    struct us_error error;
+    if (!p) return;
+    us_live_stop(p->live);
+    pthread_join(s->session.house, NULL);
+    if (live_finish(p, &error)) stand_say(s, error.text);
+    live_close(p);
+    free(p);
+    s->session.live = NULL;
+}
+
+void stand_session_again(struct stand *s)
+{
+    struct us_error error;
+    stand_session_close(s);
+    if (stand_session_open(s, &error)) {
+        stand_say(s, error.text);
+        /* The window's own keys play on. */
+        if (start(s, NULL, &error)) stand_say(s, error.text);
+    }
+}
+
+void stand_session_control(struct stand *s, enum us_control control, int value)
+{
+    struct us_event event = {.kind = US_EVENT_CONTROL, .control = (uint8_t)control, .value = value};
+    if (s->session.live) us_live_post(s->session.live->live, &event);
+}
+
+void stand_session_panic(struct stand *s)
+{
+    struct us_event event = {.kind = US_EVENT_PANIC};
+    if (s->session.live) us_live_post(s->session.live->live, &event);
+}
+
+void stand_session_volume(struct stand *s)
+{
+    struct live_play *p = s->session.live;
+    if (p && p->audio) us_audio_set_volume(p->audio, s->choices.sound ? s->choices.volume : 0);
+}
+
+bool stand_session_over(const struct stand *s)
+{
+    const struct live_play *p = s->session.live;
+    return p && p->from_file && atomic_load(&p->done);
+}
