@@ -82,10 +82,22 @@ static const struct row {
 
 static void name(GtkWidget *widget, const char *words)
 {
+    if (GTK_IS_DROP_DOWN(widget))
+        name(gtk_widget_get_first_child(widget), words); /* its button has the focus */
     gtk_accessible_update_property(GTK_ACCESSIBLE(widget), GTK_ACCESSIBLE_PROPERTY_LABEL, words, -1);
 }
 
-/* A caption above a control. */
+/* A button's words, with the letter that presses it together with Alt; GTK's own way spells the underscore
+   out to those who hear the name. */
+static GtkWidget *labelled(GtkWidget *button, const char *words)
+{
+    GtkWidget *label = gtk_label_new_with_mnemonic(words);
+    gtk_button_set_child(GTK_BUTTON(button), label);
+    gtk_label_set_mnemonic_widget(GTK_LABEL(label), button);
+    return button;
+}
+
+/* A caption above a control, which is spoken as `spoken`; NULL: it has words of its own. */
 static void add(struct stand *s, const char *caption, const char *spoken, GtkWidget *control)
 {
     GtkWidget *box = gtk_box_new(GTK_ORIENTATION_VERTICAL, 1), *label = gtk_label_new(caption);
@@ -94,7 +106,7 @@ static void add(struct stand *s, const char *caption, const char *spoken, GtkWid
     gtk_widget_set_valign(control, GTK_ALIGN_CENTER);
     gtk_box_append(GTK_BOX(box), label);
     gtk_box_append(GTK_BOX(box), control);
-    name(control, spoken);
+    if (spoken) name(control, spoken);
     gtk_box_append(GTK_BOX(s->controls.row), box);
 }
 
@@ -184,9 +196,9 @@ static void add_hand(struct stand *s)
 
 static void add_lock(struct stand *s)
 {
-    s->controls.lock = gtk_toggle_button_new_with_mnemonic("_Keep this key");
+    s->controls.lock = labelled(gtk_toggle_button_new(), "_Keep this key");
     g_signal_connect(s->controls.lock, "toggled", G_CALLBACK(on_lock), s);
-    add(s, "key", "keep this key", s->controls.lock);
+    add(s, "key", NULL, s->controls.lock);
 }
 
 static void add_hear_in(struct stand *s)
@@ -230,7 +242,7 @@ static void add_patches(struct stand *s)
 
 static void button(struct stand *s, GtkWidget *box, const char *words, GCallback action)
 {
-    GtkWidget *b = gtk_button_new_with_mnemonic(words);
+    GtkWidget *b = labelled(gtk_button_new(), words);
     g_signal_connect_swapped(b, "clicked", action, s);
     gtk_box_append(GTK_BOX(box), b);
 }
@@ -278,7 +290,7 @@ static void on_more(GtkToggleButton *toggle, void *user)
 
 static void toggle(GtkWidget *box, const char *words, bool on, GCallback action, struct stand *s)
 {
-    GtkWidget *b = gtk_toggle_button_new_with_mnemonic(words);
+    GtkWidget *b = labelled(gtk_toggle_button_new(), words);
     gtk_toggle_button_set_active(GTK_TOGGLE_BUTTON(b), on);
     g_signal_connect(b, "toggled", action, s);
     gtk_box_append(GTK_BOX(box), b);
