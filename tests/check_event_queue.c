@@ -104,7 +104,7 @@ END_TEST
 
 int main(void)
 {
-    static const TTest *const TESTS[] = {events_come_out_in_order_with_the_readers_time,
-                                         a_full_queue_releases_everything, two_threads_lose_nothing};
+    const TTest *const TESTS[] = {events_come_out_in_order_with_the_readers_time,
+                                  a_full_queue_releases_everything, two_threads_lose_nothing};
     return RUN_TESTS("event_queue", TESTS);
 }

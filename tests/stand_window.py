@@ -215,7 +215,7 @@ def check_names(pid):
         name, role = node.get_name() or "", node.get_role_name()
         if role in ("combo box", "toggle button", "push button", "switch", "slider", "check box"):
             names.append(name)
-            if not name and not named:
+            if (not name and not named) or name.startswith("Gtk") or "_" in name:
                 nameless.append(role)
         for i in range(node.get_child_count()):
             walk(node.get_child_at_index(i), named or bool(name and role in ("combo box", "grouping")))
@@ -233,7 +233,7 @@ def check_names(pid):
     walk(app, False)
     check("every control has a name", not nameless, nameless)
     for wanted in ("left hand on", "how the left hand plays", "how often chords change", "which chords are allowed",
-                   "sound on", "how loud", "the keyboard you play on", "where MIDI is sent", "keep this key",
+                   "sound on", "how loud", "the keyboard you play on", "where MIDI is sent", "Keep this key",
                    "the key in which it is heard", "second voice below the tune", "All notes off"):
         check("a control named " + wanted, wanted in names, names)
 
