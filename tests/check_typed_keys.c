@@ -123,6 +123,24 @@ START_TEST(the_terminal_comes_back)
 }
 END_TEST
 
+/* A terminal that goes away: told once, and then it asks for no more wake-ups. */
+START_TEST(the_terminal_goes)
+{
+    struct rig r;
+    struct us_event e[US_SOURCE_EVENTS_MAX];
+    struct pollfd fd;
+    set_up(&r);
+    ck_assert_int_eq(type(&r, "a", 0, e), 1);
+    close(r.master);
+    int count = 0;
+    for (int i = 0; i < 5 && count != US_SOURCE_ENDED; i++)
+        count = r.source.read(r.source.self, 1000000000, e);
+    ck_assert_int_eq(count, US_SOURCE_ENDED);
+    ck_assert_int_eq(r.source.due(r.source.self, 0), INT64_MAX);
+    ck_assert_int_eq(r.source.fds(r.source.self, &fd), 0);
+}
+END_TEST
+
 START_TEST(no_terminal)
 {
     struct us_typed_keys k;
@@ -136,6 +154,7 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {two_rows, notes_end, controls, the_terminal_comes_back, no_terminal};
+    const TTest *const TESTS[] = {two_rows,          notes_end,  controls, the_terminal_comes_back,
+                                  the_terminal_goes, no_terminal};
     return RUN_TESTS("typed_keys", TESTS);
 }

@@ -161,7 +161,16 @@ def refusals(folder):
         check(f"{words}: {p.returncode} {error!r}", p.returncode == status and names in error and error.count("\n") == 1)
 
 
+def ports(folder):
+    env = dict(os.environ, XDG_CONFIG_HOME=folder)
+    r = subprocess.run([program, "ports", "--patches"], env=env, capture_output=True, text=True)
+    check("ports --patches", r.returncode == 0 and all(w in r.stdout for w in ("front-room-piano", "chapel-organ",
+                                                                             "midi-only")) and r.stdout.count("\n") >= 16)
+    r = subprocess.run([program, "ports"], env=env, capture_output=True, text=True, timeout=60)
+    check("ports", r.returncode == 0 and "MIDI input" in r.stdout and "ound output" in r.stdout)
+
+
 with tempfile.TemporaryDirectory() as where:
-    for test in (ends, pipe_closes, killed, same_in_real_time, typed, refusals):
+    for test in (ports, ends, pipe_closes, killed, same_in_real_time, typed, refusals):
         test(where)
 sys.exit(1 if bad else 0)

@@ -27,10 +27,10 @@ extern const char *const US_TYPED_HELP;
 /* Caller-owned. */
 struct us_typed_keys {
     int fd;
-    bool notes; /* notes too; else only what changes things, beside another source */
-    bool ended;
-    int octave;   /* moved by so many */
-    int sounding; /* pitch, or -1 */
+    bool notes;       /* notes too; else only what changes things, beside another source */
+    bool ended, told; /* the terminal has gone, and the live process knows */
+    int octave;       /* moved by so many */
+    int sounding;     /* pitch, or -1 */
     unsigned char last;
     int64_t last_ns; /* the last sign of it */
 };

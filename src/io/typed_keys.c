@@ -98,7 +98,7 @@ static int keys_fds(void *self, struct pollfd *out)
 static int64_t keys_due(void *self, int64_t now_ns)
 {
     struct us_typed_keys *k = self;
-    if (k->ended) return now_ns;
+    if (k->ended) return k->told ? INT64_MAX : now_ns;
     return k->sounding >= 0 ? k->last_ns + US_TYPED_HOLD_NS : INT64_MAX;
 }
 
@@ -158,7 +158,10 @@ static int keys_read(void *self, int64_t now_ns, struct us_event *out)
     struct us_typed_keys *k = self;
     unsigned char typed[US_SOURCE_EVENTS_MAX / 2];
     int count = 0;
-    if (k->ended) return US_SOURCE_ENDED;
+    if (k->ended) {
+        k->told = true;
+        return US_SOURCE_ENDED;
+    }
     if (k->sounding >= 0 && now_ns >= k->last_ns + US_TYPED_HOLD_NS) count = release(k, now_ns, out);
     struct pollfd ready = {.fd = k->fd, .events = POLLIN};
     if (poll(&ready, 1, 0) <= 0) return count;

@@ -1,0 +1,113 @@
+/* bench_jack PROGRAM PATCH: on the JACK server that runs: note byte in to the first frame that a recording
+   client hears, and underflows.  Run by rig/bench_jack.sh for several periods.  Figures, not checks. */
+#include "undersong/clock.h"
+
+#include <jack/jack.h>
+#include <math.h>
+#include <signal.h>
+#include <stdatomic.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/wait.h>
+#include <time.h>
+#include <unistd.h>
+
+static jack_client_t *client;
+static jack_port_t *port;
+static atomic_bool listening;
+static _Atomic jack_time_t heard; /* when the first frame above the threshold passed, in microseconds */
+static atomic_int xruns;
+
+static int on_process(jack_nframes_t frames, void *arg)
+{
+    const float *x = jack_port_get_buffer(port, frames);
+    if (!atomic_load(&listening) || atomic_load(&heard)) return 0;
+    jack_nframes_t start = jack_last_frame_time(client);
+    for (jack_nframes_t i = 0; i < frames; i++)
+        if (fabsf(x[i]) > 0.01f) {
+            atomic_store(&heard, jack_frames_to_time(client, start + i));
+            return 0;
+        }
+    return 0;
+}
+
+static int on_xrun(void *arg)
+{
+    atomic_fetch_add(&xruns, 1);
+    return 0;
+}
+
+static void sleep_ms(int ms)
+{
+    nanosleep(&(struct timespec){.tv_sec = ms / 1000, .tv_nsec = ms % 1000 * 1000000L}, NULL);
+}
+
+static bool connect_to_program(void)
+{
+    for (int i = 0; i < 300; i++) {
+        const char **names = jack_get_ports(client, "^undersong-sound", NULL, JackPortIsOutput);
+        bool found = names && jack_connect(client, names[0], jack_port_name(port)) == 0;
+        jack_free(names);
+        if (found) return true;
+        sleep_ms(20);
+    }
+    return false;
+}
+
+static int by_size(const void *a, const void *b)
+{
+    double x = *(const double *)a, y = *(const double *)b;
+    return x < y ? -1 : x > y;
+}
+
+int main(int argc, char **argv)
+{
+    enum { NOTES = 120 };
+    int to[2], count = 0;
+    double ms[NOTES];
+    client = jack_client_open("bench", JackNoStartServer, NULL);
+    if (!client || argc < 3 || pipe(to)) return 1;
+    port = jack_port_register(client, "in", JACK_DEFAULT_AUDIO_TYPE, JackPortIsInput, 0);
+    jack_set_process_callback(client, on_process, NULL);
+    jack_set_xrun_callback(client, on_xrun, NULL);
+    jack_activate(client);
+    pid_t pid = fork();
+    if (pid == 0) {
+        dup2(to[0], 0);
+        execl(argv[1], argv[1], "play", "--from", "-", "--to", "synth", "--audio", "jack", "--patch", argv[2],
+              "--quiet", "--keep", "no", (char *)NULL);
+        _exit(127);
+    }
+    if (!connect_to_program()) return 1;
+    sleep_ms(3500); /* the quiet start is over and the clock has settled */
+    for (int i = 0; i < NOTES; i++) {
+        uint8_t on[3] = {0x90, 72, 110}, off[3] = {0x80, 72, 64};
+        atomic_store(&heard, 0);
+        atomic_store(&listening, true);
+        jack_time_t at = jack_get_time();
+        if (write(to[1], on, 3) != 3) return 1;
+        sleep_ms(100);
+        atomic_store(&listening, false);
+        if (atomic_load(&heard)) ms[count++] = (double)((int64_t)atomic_load(&heard) - (int64_t)at) * 1e-3;
+        if (write(to[1], off, 3) != 3) return 1;
+        sleep_ms(250 + i * 37 % 101);
+    }
+    kill(pid, SIGTERM);
+    waitpid(pid, NULL, 0);
+    qsort(ms, (size_t)count, sizeof *ms, by_size);
+    jack_latency_range_t range = {0, 0};
+    jack_port_t *playback = jack_port_by_name(client, "system:playback_1");
+    if (playback) jack_port_get_latency_range(playback, JackPlaybackLatency, &range);
+    double rate = jack_get_sample_rate(client), period = jack_get_buffer_size(client) / rate * 1e3;
+    if (count)
+        printf("period %4u frames (%.2f ms), server's latency %.2f ms: note in to frame, %d of %d: median "
+               "%.2f, 5 %% %.2f, "
+               "95 %% %.2f, 99 %% %.2f ms, spread %.2f ms; allowed %.2f; xruns %d\n",
+               jack_get_buffer_size(client), period, range.max / rate * 1e3, count, NOTES, ms[count / 2],
+               ms[count / 20], ms[count * 95 / 100], ms[count * 99 / 100],
+               ms[count * 95 / 100] - ms[count / 20], period + 1, atomic_load(&xruns));
+    jack_client_close(client);
+    return count == 0;
+}
