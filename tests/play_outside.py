@@ -95,13 +95,44 @@ def check_refusals(folder):
         (("play", "--from", good, "--key", "H", "--to", out, "--virtual-time"), "--key"),
         (("play", "--from", good, "--texture", "polka", "--to", out, "--virtual-time"), "root-run"),
         (("play", "--from", good, "--to", os.path.join(folder, "no/such/x.mid"), "--virtual-time"), "x.mid"),
+        (("play", "--from", good, "--keep", os.path.join(folder, "no/such/k.mid"), "--to", out, "--virtual-time"), "k.mid"),
+        (("play", "--from", good, "--channel", "17", "--to", out, "--virtual-time"), "17"),
+        (("play", "--from", good, "--channel", "9", "--to", out, "--virtual-time"), "channel"),
+        (("play", "--from", good, "--switch-key", "polka", "--to", out, "--virtual-time"), "polka"),
         (("dance",), "dance"),
     ]
     for words, names in rows:
         r = run(*words)
-        want = 1 if "no/such" in " ".join(words) else 2
         check(f"{' '.join(words)}: exit {r.returncode}, {r.stderr!r}",
-              r.returncode in (want, 2) and r.stderr.count("\n") == 1 and names in r.stderr)
+              r.returncode == 2 and r.stderr.count("\n") == 1 and names in r.stderr)
+        check(f"{' '.join(words)}: said before playing", not r.stdout)
+
+
+def check_file_as_player(folder):
+    """A file's channel, switches and keeping work as with a player at the keyboard."""
+    song, out, kept = (os.path.join(folder, n) for n in ("two.mid", "two-out.mid", "kept.mid"))
+    midi = mido.MidiFile(type=0)
+    track = mido.MidiTrack()
+    midi.tracks.append(track)
+    for i in range(16):
+        track.append(mido.Message("note_on", channel=0, note=60 + i % 3, velocity=80))
+        track.append(mido.Message("note_on", channel=4, note=72 + i % 5, velocity=80))
+        track.append(mido.Message("note_off", channel=0, note=60 + i % 3, time=400))
+        track.append(mido.Message("note_off", channel=4, note=72 + i % 5))
+        if i == 7:
+            track.append(mido.Message("note_on", channel=4, note=21, velocity=80))
+            track.append(mido.Message("note_off", channel=4, note=21))
+    midi.save(song)
+    r = run("play", "--from", song, "--channel", "5", "--switch-key", "A0=left", "--to", out, "--keep", kept,
+            "--virtual-time", "--quiet")
+    check(f"two channels: {r.stderr}", r.returncode == 0)
+    events = timed(out)
+    check("--channel: that channel's notes alone, and the switch is silent",
+          [n for _, n in notes(events, 0)] == [72 + i % 5 for i in range(16)])
+    left = [t for t, _ in notes(events, 1)]
+    middle = notes(events, 0)[8][0]
+    check("--switch-key: the left hand is off after it", left and max(left) < middle)
+    check("--keep: the same music", [e for e in notes(timed(kept), 1)] == notes(events, 1))
 
 
 with tempfile.TemporaryDirectory() as folder:
@@ -110,4 +141,5 @@ with tempfile.TemporaryDirectory() as folder:
     for path in performances:
         check_demo(path, folder)
     check_refusals(folder)
+    check_file_as_player(folder)
 sys.exit(1 if bad else 0)

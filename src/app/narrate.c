@@ -93,6 +93,20 @@ static void tell_news(struct narrator *n, const struct us_actions *actions, cons
     }
 }
 
+/* The key, and the metre where there is one, when either has changed. */
+static void tell_heard(struct narrator *n, const struct us_snapshot *now)
+{
+    char key[24], metre[12];
+    bool other_metre = now->metre.top != n->metre.top || now->metre.bottom != n->metre.bottom;
+    if (us_key_equal(now->key, n->key) && !other_metre) return;
+    us_key_name(now->key, key, sizeof key);
+    us_metre_name(now->metre, metre, sizeof metre);
+    fprintf(n->out, "        heard as %s%s%s\n", key, now->metre.top ? ", " : "",
+            now->metre.top ? metre : "");
+    n->key = now->key;
+    n->metre = now->metre;
+}
+
 void narrate(struct narrator *n, const struct us_event *event, const struct us_actions *actions,
              const struct us_snapshot *now)
 {
@@ -112,11 +126,7 @@ void narrate(struct narrator *n, const struct us_event *event, const struct us_a
     describe_struck(actions, now, struck, sizeof struck);
     bool played = event->kind == US_EVENT_NOTE_ON && event->velocity;
     if (!played && !*struck) return;
-    if (!us_key_equal(now->key, n->key)) {
-        char name[24];
-        fprintf(n->out, "        heard as %s\n", us_key_name(now->key, name, sizeof name));
-        n->key = now->key;
-    }
+    tell_heard(n, now);
     if (played) describe_note(n, event, now, note, sizeof note);
     if (*struck) describe_chord(now, chord, sizeof chord);
     print_place(n->out, now);

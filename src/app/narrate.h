@@ -11,6 +11,7 @@ struct narrator {
     enum us_syllables syllables;
     bool began;
     struct us_key key;
+    struct us_metre metre;
 };
 
 /* After a step: the event, the answer, and the state. */

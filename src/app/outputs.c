@@ -2,8 +2,10 @@
 
 #include "undersong/synth.h"
 
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 bool ends_with(const char *text, const char *end)
 {
@@ -16,8 +18,22 @@ bool outputs_is_file(const char *to)
     return ends_with(to, ".mid") || ends_with(to, ".midi") || ends_with(to, ".wav");
 }
 
+/* Asked before the first note, for what is played could not be kept after the last. */
+static bool can_be_written(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    if (!slash) return access(".", W_OK) == 0 || access(path, W_OK) == 0;
+    char *folder = strndup(path, (size_t)(slash - path) + 1);
+    bool can = folder && (access(folder, W_OK) == 0 || access(path, W_OK) == 0);
+    free(folder);
+    return can;
+}
+
 enum us_status outputs_add(struct outputs *o, const char *to, bool mark_beats, struct us_error *error)
 {
+    if (!can_be_written(to))
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "%.250s: cannot be written (%s); choose another place", to, strerror(errno));
     if (o->midi_count == OUTPUTS_MAX || o->wav_count == OUTPUTS_MAX)
         return us_error_set(error, US_STATUS_BAD_INPUT, "--to %.100s: too many; at most %d at once", to,
                             OUTPUTS_MAX);

@@ -17,44 +17,39 @@ static bool is_midi_file(const char *path)
     return dot && (strcmp(dot, ".mid") == 0 || strcmp(dot, ".midi") == 0);
 }
 
-static int melody_channel(const struct us_smf *smf)
+/* The first channel that plays notes, `wanted` where that is one; -1 where none does. */
+static int8_t melody_channel(const struct us_smf *smf, int8_t wanted)
 {
     for (size_t i = 0; i < smf->count; i++) {
         uint8_t status = smf->events[i].status;
-        if ((status & 0xF0) == US_MIDI_NOTE_ON && (status & 0x0F) != DRUM_CHANNEL) return status & 0x0F;
+        int8_t channel = (int8_t)(status & 0x0F);
+        if ((status & 0xF0) != US_MIDI_NOTE_ON) continue;
+        if (wanted >= 0 ? channel == wanted : channel != DRUM_CHANNEL) return channel;
     }
     return -1;
 }
 
-static bool event_of(const struct us_smf_event *e, int channel, struct us_event *out)
-{
-    if (e->status < 0x80 || e->status >= 0xF0 || (e->status & 0x0F) != channel) return false;
-    *out = (struct us_event){.at_ns = e->at_ns, .pitch = e->data1, .velocity = e->data2};
-    switch (e->status & 0xF0) {
-    case US_MIDI_NOTE_ON: out->kind = US_EVENT_NOTE_ON; return true;
-    case US_MIDI_NOTE_OFF: out->kind = US_EVENT_NOTE_OFF; return true;
-    case US_MIDI_CONTROL:
-        out->kind = US_EVENT_PEDAL;
-        out->value = e->data2;
-        return e->data1 == 64;
-    default: return false;
-    }
-}
-
-static enum us_status load_midi(const char *path, struct performance *out, struct us_error *error)
+static enum us_status load_midi(const char *path, const struct us_input *given, struct performance *out,
+                                struct us_error *error)
 {
     struct us_smf smf;
     enum us_status status = us_smf_load(&smf, path, error);
     if (status) return status;
-    int channel = melody_channel(&smf);
-    if (channel < 0) {
+    struct us_input input;
+    us_input_init(&input);
+    if (given) input = *given;
+    input.channel = melody_channel(&smf, input.channel);
+    if (input.channel < 0) {
         us_smf_finish(&smf);
-        return us_error_set(error, US_STATUS_BAD_INPUT, "%s: no notes in it; give a file with a melody",
-                            path);
+        return us_error_set(error, US_STATUS_BAD_INPUT, "%s: no notes in it%s; give a file with a melody",
+                            path, given && given->channel >= 0 ? " on this channel" : "");
     }
     out->events = malloc((smf.count + 1) * sizeof *out->events);
-    for (size_t i = 0; out->events && i < smf.count; i++)
-        if (event_of(&smf.events[i], channel, &out->events[out->count])) out->count++;
+    for (size_t i = 0; out->events && i < smf.count; i++) {
+        const struct us_smf_event *e = &smf.events[i];
+        struct us_midi_message message = {e->status, e->data1, e->data2};
+        if (us_input_message(&input, message, e->at_ns, &out->events[out->count])) out->count++;
+    }
     us_smf_finish(&smf);
     return out->events ? US_STATUS_OK : us_error_set(error, US_STATUS_NO_MEMORY, "%s: out of memory", path);
 }
@@ -95,10 +90,11 @@ static enum us_status load_tune(const char *path, struct performance *out, struc
     return US_STATUS_OK;
 }
 
-enum us_status performance_load(const char *path, struct performance *out, struct us_error *error)
+enum us_status performance_load(const char *path, const struct us_input *input, struct performance *out,
+                                struct us_error *error)
 {
     memset(out, 0, sizeof *out);
-    return is_midi_file(path) ? load_midi(path, out, error) : load_tune(path, out, error);
+    return is_midi_file(path) ? load_midi(path, input, out, error) : load_tune(path, out, error);
 }
 
 void performance_finish(struct performance *p)

@@ -6,6 +6,8 @@
 #include "outputs.h"
 #include "play_setup.h"
 
+#include <string.h>
+
 struct file_play {
     struct play_setup setup;
     struct performance performance;
@@ -43,13 +45,17 @@ static enum us_status open_outputs(struct file_play *p, const struct play_settin
                                 "--to %.100s: in virtual time only files; give FILE.mid or FILE.wav", to);
         status = outputs_add(&p->outputs, to, play->mark_beats, error);
     }
+    if (!status && play->keep && strcmp(play->keep, "no") != 0)
+        status = outputs_add(&p->outputs, play->keep, play->mark_beats, error);
     return status;
 }
 
 static enum us_status run(struct file_play *p, const struct play_settings *play, struct us_error *error)
 {
-    enum us_status status = play_setup_init(&p->setup, play, error);
-    if (!status) status = performance_load(play->from, &p->performance, error);
+    struct us_input input;
+    enum us_status status = play_input_init(&input, play, error);
+    if (!status) status = play_setup_init(&p->setup, play, error);
+    if (!status) status = performance_load(play->from, &input, &p->performance, error);
     if (!status) status = open_outputs(p, play, error);
     if (status) return status;
     struct drive drive = {

@@ -50,14 +50,12 @@ static enum us_status sort_sinks(struct live_play *p, struct us_error *error)
 static enum us_status sort_source(struct live_play *p, struct us_error *error)
 {
     const char *from = p->play->from;
-    us_input_init(&p->input);
-    enum us_status status = us_input_channel(&p->input, p->play->channel, error);
-    if (!status && p->play->switch_key) status = us_input_switches(&p->input, p->play->switch_key, error);
+    enum us_status status = play_input_init(&p->input, p->play, error);
     if (status || !from) return status;
     p->from_keys = strcmp(from, "keys") == 0;
     p->from_bytes = strcmp(from, "-") == 0;
     p->from_file = play_is_file(from);
-    return p->from_file ? performance_load(from, &p->performance, error) : US_STATUS_OK;
+    return p->from_file ? performance_load(from, &p->input, &p->performance, error) : US_STATUS_OK;
 }
 
 static enum us_status open_audio(struct live_play *p, struct us_error *error)

@@ -43,6 +43,15 @@ enum us_status play_setup_init(struct play_setup *s, const struct play_settings 
     return US_STATUS_OK;
 }
 
+enum us_status play_input_init(struct us_input *input, const struct play_settings *play,
+                               struct us_error *error)
+{
+    us_input_init(input);
+    enum us_status status = us_input_channel(input, play->channel, error);
+    if (!status && play->switch_key) status = us_input_switches(input, play->switch_key, error);
+    return status;
+}
+
 void play_setup_finish(struct play_setup *s)
 {
     known_tunes_finish(&s->tunes);

@@ -4,6 +4,7 @@
 
 #include "known_tunes.h"
 #include "play_settings.h"
+#include "undersong/input.h"
 #include "undersong/patch.h"
 
 struct play_setup {
@@ -16,6 +17,9 @@ struct play_setup {
 
 /* Reads the patch and the tunes and makes the companion ready. */
 enum us_status play_setup_init(struct play_setup *setup, const struct play_settings *play,
+                               struct us_error *error) US_WARN_UNUSED;
+/* The channel listened to, and the keys and pedals that change something. */
+enum us_status play_input_init(struct us_input *input, const struct play_settings *play,
                                struct us_error *error) US_WARN_UNUSED;
 void play_setup_finish(struct play_setup *setup); /* also where init has failed; all zero is fine */
 

@@ -77,7 +77,11 @@ static enum us_status find_sessions(const struct review_settings *s, struct inpu
     enum us_status status = kept_folder(folder, sizeof folder, error);
     const char *items[] = {folder};
     struct text_list one = {items, 1};
-    return status ? status : inputs_collect(&one, inputs, error);
+    if (!status) status = inputs_collect(&one, inputs, error);
+    if (status == US_STATUS_BAD_INPUT)
+        us_error_set(error, status,
+                     "%.250s: no session with notes is kept there yet; play first, or name a file", folder);
+    return status;
 }
 
 /* A session that cannot be read is told of, and the others are done. */

@@ -112,7 +112,7 @@ static enum us_status snapshot_at(const struct stand_settings *s, struct us_snap
     us_companion_init(companion, &settings);
     us_companion_snapshot(companion, now);
     struct performance performance = {0};
-    enum us_status status = s->from ? performance_load(s->from, &performance, error) : US_STATUS_OK;
+    enum us_status status = s->from ? performance_load(s->from, NULL, &performance, error) : US_STATUS_OK;
     struct moment moment = {companion, now, (int64_t)(s->seconds * 1e9)};
     struct drive drive = {.companion = companion,
                           .performance = &performance,

@@ -4,7 +4,8 @@
 #include "lilypond_parts.h"
 
 /* What fits on a page of A4 between its margins, and how high a line of music is at staff size 20. */
-static const double PAGE_MM = 235, LINE_MM = 44, LINE_MM_CHORDS_ONLY = 28, LINE_MM_OTHERS = 4;
+static const double PAGE_MM = 225, LINE_MM = 44, LINE_MM_CHORDS_ONLY = 28, LINE_MM_OTHERS = 4,
+                    LINE_MM_FINGERS = 2.5;
 
 enum { EVEN_BARS = 4 };
 
@@ -39,6 +40,7 @@ static struct lily_shape choose_shape(const struct us_sheet *sheet, bool large)
     bool two_staves = sheet->settings.left_hand;
     double line = two_staves ? LINE_MM : LINE_MM_CHORDS_ONLY;
     if (lily_has_others(sheet)) line += LINE_MM_OTHERS;
+    if (sheet->settings.fingering) line += LINE_MM_FINGERS;
     size_t densest = densest_line(sheet), room = large ? 22 : 36;
     struct lily_shape shape = {sizes[0], densest <= room ? EVEN_BARS : 0, false};
     double lines = ceil((double)full_bars(sheet) / EVEN_BARS);
@@ -91,6 +93,7 @@ static void write_head(bool large, const struct lily_shape *shape, FILE *out)
           "    \\override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.6\n"
           "    \\override VerticalAxisGroup.nonstaff-unrelatedstaff-spacing.padding = #1 }\n"
           "  \\context { \\Voice \\override Fingering.font-size = #-3 \\override Fingering.padding = #0.5\n"
+          "    \\override Fingering.avoid-slur = #'inside\n"
           "    \\override Fingering.add-stem-support = ##t\n"
           "    fingeringOrientations = #'(up)\n"
           "    \\override PhrasingSlur.direction = #UP \\override TupletBracket.direction = #DOWN }\n"

@@ -90,22 +90,26 @@ static void advise_bars(struct us_review *review, size_t first, size_t last)
     char part[160];
     say_where(advice);
     if (sum.waits) {
-        snprintf(part, sizeof part, "you waited %u time%s", sum.waits, sum.waits == 1 ? "" : "s");
+        if (sum.waits > 1)
+            snprintf(part, sizeof part, "you waited %u times", sum.waits);
+        else
+            snprintf(part, sizeof part, "you waited once");
         say(advice->text, size, part);
     }
     if (sum.wrong) {
-        snprintf(part, sizeof part, "%s%u note%s went wrong", sum.waits ? " and " : "", sum.wrong,
-                 sum.wrong == 1 ? "" : "s");
+        if (sum.wrong > 1)
+            snprintf(part, sizeof part, "%s%u notes went wrong", sum.waits ? " and " : "", sum.wrong);
+        else
+            snprintf(part, sizeof part, "%sone note went wrong", sum.waits ? " and " : "");
         say(advice->text, size, part);
     }
-    if (sum.times > 1)
+    if (sum.times > 1) {
         snprintf(part, sizeof part, " in %u times through", sum.times);
-    else
-        snprintf(part, sizeof part, ", the one time through");
-    say(advice->text, size, part);
+        say(advice->text, size, part);
+    }
     enum us_mark_cause cause = main_cause(review, first, last, &of_cause);
     if (of_cause) {
-        snprintf(part, sizeof part, ", %s: %s", of_cause > 1 ? "most often" : "once",
+        snprintf(part, sizeof part, "%s%s", of_cause > 1 ? ", most often: " : ": ",
                  us_mark_cause_words(cause));
         say(advice->text, size, part);
     }

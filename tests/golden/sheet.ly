@@ -27,6 +27,7 @@
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.6
     \override VerticalAxisGroup.nonstaff-unrelatedstaff-spacing.padding = #1 }
   \context { \Voice \override Fingering.font-size = #-3 \override Fingering.padding = #0.5
+    \override Fingering.avoid-slur = #'inside
     \override Fingering.add-stem-support = ##t
     fingeringOrientations = #'(up)
     \override PhrasingSlur.direction = #UP \override TupletBracket.direction = #DOWN }
