@@ -16,9 +16,10 @@ struct made_tune {
     struct us_score score;
 };
 
+enum { ANSWERS, BETWEEN, SORTS };
 struct times {
-    float *us;
-    size_t count, room;
+    float *us[SORTS];
+    size_t count[SORTS], room;
 };
 
 static unsigned state = 1;
@@ -65,7 +66,9 @@ static void step(struct us_companion *c, const struct us_event *event, struct ti
     struct us_actions actions;
     double before = now_us();
     us_companion_step(c, event, &actions);
-    if (times->count < times->room) times->us[times->count++] = (float)(now_us() - before);
+    double took = now_us() - before;
+    int sort = event->kind == US_EVENT_NOTE_ON ? ANSWERS : BETWEEN;
+    if (times->count[sort] < times->room) times->us[sort][times->count[sort]++] = (float)took;
 }
 
 static void ticks_until(struct us_companion *c, int64_t until_ns, struct times *times)
@@ -81,7 +84,7 @@ static void ticks_until(struct us_companion *c, int64_t until_ns, struct times *
 static void play(struct us_companion *c, const struct performance *p, int64_t *from_ns, struct times *times)
 {
     int64_t last = *from_ns;
-    for (size_t i = 0; i < p->note_count && times->count < times->room; i++) {
+    for (size_t i = 0; i < p->note_count && times->count[ANSWERS] < times->room; i++) {
         const struct played_note *n = &p->notes[i];
         struct us_event on = {.at_ns = *from_ns + (int64_t)(n->on_s * 1e9),
                               .kind = US_EVENT_NOTE_ON,
@@ -107,15 +110,23 @@ static int order(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
+static void report(const char *name, const char *sort, float *us, size_t count)
+{
+    qsort(us, count, sizeof *us, order);
+    printf("%-31s %-8s %zu steps: median %.1f us, 99 %% %.1f us, 99.9 %% %.1f us, worst %.1f us\n", name,
+           sort, count, (double)us[count / 2], (double)us[count * 99 / 100], (double)us[count * 999 / 1000],
+           (double)us[count - 1]);
+}
+
 static void run(const char *name, const struct us_companion_settings *settings, const struct made_tune *tunes,
                 struct times *times)
 {
     struct us_companion *c = malloc(us_companion_size());
     if (!c) exit(1);
     us_companion_init(c, settings);
-    times->count = 0;
+    times->count[ANSWERS] = times->count[BETWEEN] = 0;
     int64_t from_ns = 0;
-    for (unsigned turn = 0; times->count < times->room; turn++) {
+    for (unsigned turn = 0; times->count[ANSWERS] < times->room; turn++) {
         struct performance p;
         const struct made_tune *t = &tunes[chance(BOOK)];
         if (!player_perform(PLAYER_LEARNER, t->notes, TUNE_NOTES, 4, 0, 66 + chance(60), turn + 1, &p))
@@ -123,10 +134,8 @@ static void run(const char *name, const struct us_companion_settings *settings, 
         play(c, &p, &from_ns, times);
         performance_finish(&p);
     }
-    qsort(times->us, times->count, sizeof *times->us, order);
-    printf("%-34s %zu steps: median %.1f us, 99 %% %.1f us, 99.9 %% %.1f us, worst %.1f us\n", name,
-           times->count, (double)times->us[times->count / 2], (double)times->us[times->count * 99 / 100],
-           (double)times->us[times->count * 999 / 1000], (double)times->us[times->count - 1]);
+    for (int sort = 0; sort < SORTS; sort++)
+        report(name, sort == ANSWERS ? "a note" : "between", times->us[sort], times->count[sort]);
     free(c);
 }
 
@@ -135,8 +144,9 @@ int main(int argc, char **argv)
     struct made_tune *tunes = calloc(BOOK, sizeof *tunes);
     const struct us_score **songs = calloc(BOOK, sizeof *songs);
     struct times times = {.room = argc > 1 ? (size_t)atol(argv[1]) : 300000};
-    times.us = malloc(times.room * sizeof *times.us);
-    if (!tunes || !songs || !times.us) return 1;
+    for (int sort = 0; sort < SORTS; sort++)
+        times.us[sort] = malloc(times.room * sizeof *times.us[sort]);
+    if (!tunes || !songs || !times.us[ANSWERS] || !times.us[BETWEEN]) return 1;
     for (int i = 0; i < BOOK; i++) {
         make_tune(&tunes[i]);
         songs[i] = &tunes[i].score;
@@ -150,7 +160,8 @@ int main(int argc, char **argv)
     run("metre to be found", &settings, tunes, &times);
     settings.songbook = &book;
     run("and a songbook of 1,000 tunes", &settings, tunes, &times);
-    free(times.us);
+    for (int sort = 0; sort < SORTS; sort++)
+        free(times.us[sort]);
     free(songs);
     free(tunes);
     return 0;

@@ -52,6 +52,8 @@ struct us_live_note {
 /* What a live network remembers of the beats before. */
 struct us_net_memory {
     float layer[US_LIVE_LAYERS][US_LIVE_REACH][US_NET_HIDDEN];
+    float ahead[US_LIVE_LAYERS][US_NET_HIDDEN]; /* what the past gives to the beat that is prepared */
+    uint32_t prepared;                          /* that beat's number and one; 0: none is */
 };
 
 /* The beats of all practice so far, whatever the keys: how each begins, how it goes on, and which role it was
@@ -65,7 +67,7 @@ struct us_strain_memory {
     float score[US_MEMORY_BEATS];  /* how well the last beats go with those before this one */
 };
 
-enum { US_HINDSIGHT_RING = 64, US_HINDSIGHT_AFTER = 6, US_HINDSIGHT_WAIT = 3, US_HINDSIGHT_KEPT = 4 };
+enum { US_HINDSIGHT_RING = 64, US_HINDSIGHT_AFTER = 6, US_HINDSIGHT_WAIT = 3, US_HINDSIGHT_KEPT = 8 };
 
 /* A network for whole tunes that listens along, behind the player: see harmony_hindsight.h in src/core. */
 struct us_hindsight {
@@ -130,6 +132,10 @@ void us_harmony_live_note(struct us_harmony_live *h, struct us_key key, const st
    filled. With no key the chord is US_NO_CHORD. */
 void us_harmony_live_decide(struct us_harmony_live *h, struct us_key key, const struct us_position *position,
                             struct us_choice *out);
+/* What can wait until the answer has been sent: beats that are over are judged again in hindsight, for the
+   memory of strains.  Call it between notes; what was left out too long is made up for at the next decision.
+ */
+void us_harmony_live_rest(struct us_harmony_live *h);
 
 /* ---- whole tune
  * -------------------------------------------------------------------------------------------- */

@@ -64,12 +64,27 @@ static void hand_on(struct us_harmony_live *h)
         us_memory_judge(&h->memory, back + h->beats - h->heard, role, true);
 }
 
+/* Beats that are over are handed on, but for the last `left` ones. */
+static void hand_on_until(struct us_harmony_live *h, uint32_t left)
+{
+    while (h->heard + left < h->beats)
+        hand_on(h);
+}
+
+void us_harmony_live_rest(struct us_harmony_live *h)
+{
+    hand_on_until(h, US_HINDSIGHT_WAIT);
+    for (int k = 0; k < US_LIVE_NETS; k++)
+        us_net_prepare(&h->tables->live[k], &h->net[k], h->beats - h->origin);
+}
+
 void us_harmony_live_fresh(struct us_harmony_live *h)
 {
-    while (h->heard < h->beats)
-        hand_on(h);
+    hand_on_until(h, 0);
     h->sounding = false;
     h->notes = h->beats = h->origin = 0;
+    for (int k = 0; k < US_LIVE_NETS; k++)
+        h->net[k].prepared = 0;
     h->at = h->shift = 0;
     h->before = h->late_before = -1;
     h->heard = 0;
@@ -143,6 +158,8 @@ static void hear_in_key(struct us_harmony_live *h, struct us_key key)
     turn(h->clues.step, by);
     us_hindsight_start(&h->hindsight);
     h->origin = h->beats > AGAIN ? h->beats - AGAIN : 0;
+    for (int k = 0; k < US_LIVE_NETS; k++)
+        h->net[k].prepared = 0;
     for (uint32_t beat = h->origin; beat < h->beats; beat++) {
         static const int PLACES[] = {US_FRAME_SHARE, US_FRAME_START, US_FRAME_MID, US_FRAME_LATE};
         float *frame = h->frame[beat % US_LIVE_REACH], out[OUT];
@@ -260,8 +277,7 @@ void us_harmony_live_decide(struct us_harmony_live *h, struct us_key key, const 
     h->waiting[h->beats % US_HINDSIGHT_KEPT] = (struct us_live_beat){h->at, *position};
     run_nets(h, h->beats++, said);
     judge_roles(h, said, role);
-    while (h->heard + US_HINDSIGHT_WAIT < h->beats)
-        hand_on(h);
+    hand_on_until(h, US_HINDSIGHT_KEPT - 1);
     if (!h->sounding || us_harmony_may_change((enum us_change)h->change, position)) {
         judge_classes(h, &said[US_OUT_CLASS], role, class);
         us_harmony_choose(role, class, h->key, (enum us_chords)h->chords, h->tables, &h->now);

@@ -115,6 +115,27 @@ void us_net_whole(const struct us_harmony_net *net, const float *frames, size_t 
         close_net(net, &before[t * HIDDEN], none, frames[t * IN + US_FRAME_STYLE], &out[t * OUT]);
 }
 
+/* What the beats before this one give to a layer. */
+static void hear_past(const struct us_harmony_net *net, const struct us_net_memory *memory, int layer,
+                      uint32_t beat, float sum[HIDDEN])
+{
+    uint32_t apart = 2u << layer;
+    memset(sum, 0, HIDDEN * sizeof *sum);
+    for (uint32_t tap = 0; tap + 1 < TAPS; tap++) {
+        uint32_t back = (TAPS - 1 - tap) * apart;
+        if (back <= beat)
+            hear_layer(net, layer, (int)tap, memory->layer[layer][(beat - back) % US_LIVE_REACH], sum);
+    }
+}
+
+void us_net_prepare(const struct us_harmony_net *net, struct us_net_memory *memory, uint32_t beat)
+{
+    if (memory->prepared == beat + 1) return;
+    for (int layer = 0; layer < net->deep_layers; layer++)
+        hear_past(net, memory, layer, beat, memory->ahead[layer]);
+    memory->prepared = beat + 1;
+}
+
 void us_net_live(const struct us_harmony_net *net, struct us_net_memory *memory, uint32_t beat,
                  const float *const frames[TAPS], float out[OUT])
 {
@@ -125,13 +146,11 @@ void us_net_live(const struct us_harmony_net *net, struct us_net_memory *memory,
     float *now = memory->layer[0][beat % US_LIVE_REACH];
     close_first(net, sum, now);
     for (int layer = 0; layer < net->deep_layers; layer++) {
-        float(*ring)[HIDDEN] = memory->layer[layer];
-        uint32_t apart = 2u << layer;
-        memset(sum, 0, sizeof sum);
-        for (uint32_t tap = 0; tap < TAPS; tap++) {
-            uint32_t back = (TAPS - 1 - tap) * apart;
-            if (back <= beat) hear_layer(net, layer, (int)tap, ring[(beat - back) % US_LIVE_REACH], sum);
-        }
+        if (memory->prepared == beat + 1)
+            memcpy(sum, memory->ahead[layer], sizeof sum);
+        else
+            hear_past(net, memory, layer, beat, sum);
+        hear_layer(net, layer, TAPS - 1, now, sum);
         float *next = memory->layer[layer + 1][beat % US_LIVE_REACH];
         close_deep(net, layer, sum, now, next);
         now = next;
