@@ -13,7 +13,11 @@ enum { US_MIDDLE_C = 60, US_PITCHES = 128, US_PITCH_CLASSES = 12 };
 typedef uint16_t us_pcset;
 
 /* The pitch class, 0 to 11, of any integer pitch, negative ones too. */
-int us_pitch_class(int pitch);
+static inline int us_pitch_class(int pitch)
+{
+    int rest = pitch % US_PITCH_CLASSES;
+    return rest < 0 ? rest + US_PITCH_CLASSES : rest;
+}
 
 /* The set moved up by `semitones` (any integer). */
 us_pcset us_pcset_transpose(us_pcset set, int semitones);

@@ -16,21 +16,33 @@ void us_memory_fresh(struct us_strain_memory *m)
     memset(m->score, 0, sizeof m->score);
 }
 
-/* Each place carries on the score of the place before it, so that it recovers from one wrong note. */
+/* The score of the places from `from` to `until` once this beat was heard, each from the place before it. */
+static void carry_on(const struct us_strain_memory *m, uint32_t from, uint32_t until, uint32_t lead,
+                     uint32_t tail, float going_on, float *restrict next)
+{
+    for (uint32_t i = from; i < until; i++) {
+        float score = KEEP * m->score[i - 1] + (m->tail[i - 1] == tail ? going_on : 0);
+        next[i] = m->lead[i] == lead ? score + 0.6f : OTHER * score;
+    }
+}
+
+/* Each place carries on the score of the place before it, so that it recovers from one wrong note.  The
+   oldest place has none before it and keeps its own. */
 void us_memory_beat(struct us_strain_memory *m, uint32_t lead, uint32_t tail_before)
 {
-    uint32_t now = m->count++;
-    if (now > m->run) m->tail[(now - 1) % SIZE] = tail_before;
-    m->lead[now % SIZE] = lead;
-    m->score[now % SIZE] = 0;
-    m->role[now % SIZE][0] = m->role[now % SIZE][1] = m->role[now % SIZE][2] = 1.0f / 3;
+    uint32_t now = m->count++, here = now % SIZE, oldest = m->count > SIZE ? m->count % SIZE : 0;
     uint32_t kept = m->count < SIZE ? m->count : SIZE;
-    for (uint32_t back = 1; back + 1 < kept; back++) {
-        uint32_t here = (now - back) % SIZE, before = (now - back - 1) % SIZE;
-        bool goes_on = now > m->run && m->tail[before] == tail_before;
-        float score = KEEP * m->score[before] + (goes_on ? 0.4f : 0);
-        m->score[here] = m->lead[here] == lead ? score + 0.6f : OTHER * score;
-    }
+    float next[SIZE], going_on = now > m->run ? 0.4f : 0, first, last = m->score[oldest];
+    if (now > m->run) m->tail[(now - 1) % SIZE] = tail_before;
+    m->lead[here] = lead;
+    m->role[here][0] = m->role[here][1] = m->role[here][2] = 1.0f / 3;
+    first = KEEP * m->score[SIZE - 1] + (m->tail[SIZE - 1] == tail_before ? going_on : 0);
+    first = m->lead[0] == lead ? first + 0.6f : OTHER * first;
+    carry_on(m, 1, kept, lead, tail_before, going_on, next);
+    memcpy(m->score + 1, next + 1, (kept - 1) * sizeof *next);
+    m->score[0] = first;
+    m->score[oldest] = last;
+    m->score[here] = 0;
 }
 
 float us_memory_recall(const struct us_strain_memory *m, float role[3])

@@ -5,12 +5,6 @@
 static const char *const SHARP_NAMES[] = {"C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"};
 static const char *const FLAT_NAMES[] = {"C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"};
 
-int us_pitch_class(int pitch)
-{
-    int rest = pitch % US_PITCH_CLASSES;
-    return rest < 0 ? rest + US_PITCH_CLASSES : rest;
-}
-
 us_pcset us_pcset_transpose(us_pcset set, int semitones)
 {
     unsigned shift = (unsigned)us_pitch_class(semitones);
