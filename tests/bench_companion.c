@@ -143,15 +143,17 @@ int main(int argc, char **argv)
 {
     struct made_tune *tunes = calloc(BOOK, sizeof *tunes);
     const struct us_score **songs = calloc(BOOK, sizeof *songs);
+    struct us_song_opening *openings = calloc(BOOK, sizeof *openings);
     struct times times = {.room = argc > 1 ? (size_t)atol(argv[1]) : 300000};
     for (int sort = 0; sort < SORTS; sort++)
         times.us[sort] = malloc(times.room * sizeof *times.us[sort]);
-    if (!tunes || !songs || !times.us[ANSWERS] || !times.us[BETWEEN]) return 1;
+    if (!tunes || !songs || !openings || !times.us[ANSWERS] || !times.us[BETWEEN]) return 1;
     for (int i = 0; i < BOOK; i++) {
         make_tune(&tunes[i]);
         songs[i] = &tunes[i].score;
+        us_song_opening(&openings[i], songs[i]);
     }
-    struct us_songbook book = {songs, BOOK};
+    struct us_songbook book = {songs, openings, BOOK};
     struct us_companion_settings settings = {
         .chords = US_CHORDS_PRIMARY, .key = {US_NO_KEY, 0}, .metre = {4, 4}, .pickup = 0, .share = 100};
     run("metre given", &settings, tunes, &times);
@@ -162,6 +164,7 @@ int main(int argc, char **argv)
     run("and a songbook of 1,000 tunes", &settings, tunes, &times);
     for (int sort = 0; sort < SORTS; sort++)
         free(times.us[sort]);
+    free(openings);
     free(songs);
     free(tunes);
     return 0;

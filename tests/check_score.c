@@ -132,12 +132,15 @@ START_TEST(another_tune_is_not_trusted)
 }
 END_TEST
 
+static struct us_song_opening openings[BOOK];
+
 static struct invented *book_of(const struct us_score **songs)
 {
     struct invented *book = malloc(BOOK * sizeof *book);
     for (uint32_t i = 0; i < BOOK; i++) {
         invent(&book[i], i * 77 + 1);
         songs[i] = &book[i].score;
+        us_song_opening(&openings[i], songs[i]);
     }
     return book;
 }
@@ -147,7 +150,7 @@ START_TEST(songbook_recognizes_within_eight_notes)
     static const struct us_score *songs[BOOK];
     static struct us_songbook_listener l;
     struct invented *tunes = book_of(songs);
-    struct us_songbook book = {songs, BOOK};
+    struct us_songbook book = {songs, openings, BOOK};
     int right = 0, with_mistake = 0;
     for (int song = 0; song < BOOK; song += 5) {
         for (int mistake = 0; mistake < 2; mistake++) {
@@ -174,7 +177,7 @@ START_TEST(songbook_knows_when_it_is_none)
     static struct us_songbook_listener l;
     struct invented *tunes = book_of(songs);
     static struct invented stranger;
-    struct us_songbook book = {songs, BOOK};
+    struct us_songbook book = {songs, openings, BOOK};
     int believed = 0;
     for (uint32_t seed = 0; seed < 50; seed++) {
         invent(&stranger, seed + 900001);

@@ -39,6 +39,10 @@ struct us_score_follower {
 
 /* `trust` is where trust starts: about 2 where the player said which tune it is, below 0 for a guess. */
 void us_score_follow(struct us_score_follower *f, const struct us_score *score, float trust);
+/* The same for a tune that is already being played: its note `place` was the last one, `transposition`
+   semitones up (0 to 11), at `at_ns`, after a gap of `gap_ns`. */
+void us_score_follow_from(struct us_score_follower *f, const struct us_score *score, float trust, int place,
+                          int transposition, int64_t at_ns, int64_t gap_ns);
 /* One note of the player. */
 void us_score_note(struct us_score_follower *f, int64_t at_ns, int pitch);
 /* The chord of the tune at `quarters` from the start of the file, transposed as it is played; US_NO_CHORD

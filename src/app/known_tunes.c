@@ -60,10 +60,13 @@ static enum us_status add(struct known_tunes *tunes, const char *path, int numbe
 static enum us_status bind(struct known_tunes *tunes, struct us_error *error)
 {
     tunes->songs = calloc(tunes->count + 1, sizeof *tunes->songs);
-    if (!tunes->songs) return no_memory(error);
-    for (size_t i = 0; i < tunes->count; i++)
+    tunes->openings = calloc(tunes->count + 1, sizeof *tunes->openings);
+    if (!tunes->songs || !tunes->openings) return no_memory(error);
+    for (size_t i = 0; i < tunes->count; i++) {
         tunes->songs[i] = &tunes->tunes[i]->score;
-    tunes->book = (struct us_songbook){tunes->songs, tunes->count};
+        us_song_opening(&tunes->openings[i], tunes->songs[i]);
+    }
+    tunes->book = (struct us_songbook){tunes->songs, tunes->openings, tunes->count};
     return US_STATUS_OK;
 }
 
@@ -123,5 +126,6 @@ void known_tunes_finish(struct known_tunes *tunes)
         destroy(tunes->tunes[i]);
     free(tunes->tunes);
     free(tunes->songs);
+    free(tunes->openings);
     memset(tunes, 0, sizeof *tunes);
 }

@@ -18,6 +18,7 @@ struct known_tune {
 struct known_tunes {
     struct known_tune **tunes;
     const struct us_score **songs;
+    struct us_song_opening *openings;
     size_t count;
     struct us_songbook book;
 };

@@ -11,20 +11,11 @@
 #include "undersong/keyfinder.h"
 #include "undersong/page.h"
 
-/* The last notes, to catch up with a tune once it is recognized. */
-enum { US_RECENT_NOTES = 16 };
-struct us_recent_note {
-    int64_t at_ns;
-    uint8_t pitch;
-};
-
 /* What is known of the tune: the one that was named, or the one of the songbook that it turned out to be. */
 struct us_known_tune {
     struct us_score_follower score;
     struct us_score_beat beat;
     struct us_songbook_listener songbook;
-    struct us_recent_note recent[US_RECENT_NOTES];
-    uint8_t recent_count;
     bool follows; /* a tune is followed */
     bool leads;   /* and trusted: it says where the beats and what the chords are */
 };

@@ -6,7 +6,7 @@
 static const float TRUST_NAMED = 2, TRUST_RECOGNIZED = 1;
 /* A tune of the songbook is recognized when it is this probable, after so many notes at least. */
 static const double RECOGNIZED = 0.7;
-enum { RECOGNIZED_NOTES = 4, LISTEN_NOTES = US_RECENT_NOTES };
+enum { RECOGNIZED_NOTES = 4, LISTEN_NOTES = 16 };
 
 void us_known_tune_init(struct us_known_tune *t, const struct us_companion_settings *settings)
 {
@@ -18,32 +18,19 @@ void us_known_tune_init(struct us_known_tune *t, const struct us_companion_setti
     t->follows = settings->tune != NULL;
 }
 
-static void remember(struct us_known_tune *t, int64_t at_ns, int pitch)
-{
-    if (t->recent_count == US_RECENT_NOTES) {
-        memmove(t->recent, t->recent + 1, sizeof t->recent - sizeof *t->recent);
-        t->recent_count--;
-    }
-    t->recent[t->recent_count++] = (struct us_recent_note){at_ns, (uint8_t)pitch};
-}
-
 /* The songbook hears one more note; where it knows the tune, the tune is followed from its start. */
 static void listen(struct us_known_tune *t, const struct us_songbook *book, int64_t at_ns, int pitch,
                    bool fresh)
 {
-    if (fresh) {
-        us_songbook_listen(&t->songbook, book);
-        t->recent_count = 0;
-    }
-    remember(t, at_ns, pitch);
+    if (fresh) us_songbook_listen(&t->songbook, book);
     if (t->songbook.heard >= LISTEN_NOTES) return;
     us_songbook_note(&t->songbook, at_ns, pitch);
     double probability;
     int song = us_songbook_best(&t->songbook, &probability);
     if (song < 0 || probability < RECOGNIZED || t->songbook.heard < RECOGNIZED_NOTES) return;
-    us_score_follow(&t->score, book->songs[song], TRUST_RECOGNIZED);
-    for (uint8_t i = 0; i + 1 < t->recent_count; i++)
-        us_score_note(&t->score, t->recent[i].at_ns, t->recent[i].pitch);
+    int transposition = 0, place = us_songbook_place(&t->songbook, &transposition);
+    us_score_follow_from(&t->score, book->songs[song], TRUST_RECOGNIZED, place, transposition, at_ns,
+                         t->songbook.last_gap_ns);
     t->follows = true;
 }
 
@@ -59,9 +46,11 @@ void us_known_tune_note(struct us_known_tune *t, const struct us_companion_setti
                         int pitch, struct us_felt *felt)
 {
     if (!t->follows && !settings->songbook) return;
-    if (!t->follows) listen(t, settings->songbook, at_ns, pitch, felt->fresh);
+    if (t->follows)
+        us_score_note(&t->score, at_ns, pitch);
+    else
+        listen(t, settings->songbook, at_ns, pitch, felt->fresh);
     if (!t->follows) return;
-    us_score_note(&t->score, at_ns, pitch);
     t->leads = t->score.trust > 0;
     if (!t->leads) {
         t->beat.running = false;

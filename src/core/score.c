@@ -51,6 +51,19 @@ void us_score_follow(struct us_score_follower *f, const struct us_score *score, 
     f->trust = trust;
 }
 
+void us_score_follow_from(struct us_score_follower *f, const struct us_score *score, float trust, int place,
+                          int transposition, int64_t at_ns, int64_t gap_ns)
+{
+    us_score_follow(f, score, trust);
+    if (place < 0 || place >= score->count) return;
+    f->weight[transposition][FRONT + place] = f->mass[transposition] = f->sure = 1;
+    f->place = (int16_t)place;
+    f->transposition = (int8_t)transposition;
+    f->last_ns = at_ns;
+    f->heard = (uint32_t)place + 1;
+    if (gap_ns > 0) f->log_quarter_ns = (float)log((double)gap_ns) - score->log_gap[place];
+}
+
 /* How well the time since the last note fits the written gap before each place: 1 for a perfect fit, never
    below a third, since beginners wait. */
 static void weigh_gaps(const struct us_score_follower *f, int64_t at_ns, float *fit)

@@ -31,15 +31,24 @@ static int after_pickup(const struct us_score *s)
     return 0;
 }
 
+void us_song_opening(struct us_song_opening *opening, const struct us_score *score)
+{
+    memset(opening, 0, sizeof *opening);
+    opening->count = (uint8_t)(score->count < US_SONG_OPENING ? score->count : US_SONG_OPENING);
+    opening->skip = (uint8_t)after_pickup(score);
+    memcpy(opening->pitch, score->pitch, opening->count);
+    memcpy(opening->log_gap, score->log_gap, opening->count * sizeof *score->log_gap);
+}
+
 static void first_note(struct us_songbook_listener *l, int pitch)
 {
     size_t count = l->book->count < US_SONGBOOK_MAX ? l->book->count : US_SONGBOOK_MAX;
     for (size_t i = 0; i < count; i++) {
-        const struct us_score *s = l->book->songs[i];
+        const struct us_song_opening *s = &l->book->openings[i];
         struct us_song_guess *g = &l->guess[i];
         memset(g, 0, sizeof *g);
         g->song = (uint16_t)i;
-        int skip = after_pickup(s);
+        int skip = s->skip;
         g->transposition[0] = (int8_t)us_pitch_class(pitch - s->pitch[0]);
         g->transposition[2] = (int8_t)us_pitch_class(pitch - s->pitch[skip]);
         g->weight[0][MIDDLE] = START_WEIGHT[0];
@@ -50,13 +59,13 @@ static void first_note(struct us_songbook_listener *l, int pitch)
 }
 
 /* The second note may be the first right one. */
-static void second_start(struct us_song_guess *g, const struct us_score *s, int pitch)
+static void second_start(struct us_song_guess *g, const struct us_song_opening *s, int pitch)
 {
     g->transposition[1] = (int8_t)us_pitch_class(pitch - s->pitch[1]);
     g->weight[1][MIDDLE] = START_WEIGHT[1] * RIGHT * GO_ON;
 }
 
-static float emission(const struct us_score *s, int place, int pitch, int transposition)
+static float emission(const struct us_song_opening *s, int place, int pitch, int transposition)
 {
     int d = us_pitch_class(pitch - s->pitch[place] - transposition);
     if (d == 0) return RIGHT;
@@ -64,20 +73,23 @@ static float emission(const struct us_score *s, int place, int pitch, int transp
 }
 
 /* How well the ratio of the last two gaps fits the written one. */
-static float rhythm_fit(const struct us_score *s, int place, float log_ratio, bool known)
+static float rhythm_fit(const struct us_song_opening *s, int place, float log_ratio, bool known)
 {
     if (!known || place < 2) return 0.8f;
     float off = log_ratio - (s->log_gap[place] - s->log_gap[place - 1]);
     return 0.25f + 0.75f / (1 + 4 * off * off);
 }
 
-static float advance(struct us_song_guess *g, const struct us_score *s, int next, int pitch, float log_ratio,
-                     bool known, float added)
+static float advance(struct us_song_guess *g, const struct us_song_opening *s, int next, int pitch,
+                     float log_ratio, bool known, float added)
 {
     float sum = 0;
     for (int start = 0; start < US_SONG_STARTS; start++) {
         float *w = g->weight[start], moved[US_SONG_BAND] = {0};
-        for (int k = 0; k < US_SONG_BAND; k++) {
+        /* After a few notes only places near the expected one have any weight. */
+        int middle = MIDDLE + (start == 2 ? s->skip : 0);
+        int low = middle - next < 0 ? 0 : middle - next, high = middle + next;
+        for (int k = low; k <= high && k < US_SONG_BAND; k++) {
             int place = next + k - MIDDLE;
             if (place < 0 || place >= s->count) continue;
             /* The band has moved by one: index k was k - 1 places on the note before. */
@@ -125,7 +137,7 @@ void us_songbook_note(struct us_songbook_listener *l, int64_t at_ns, int pitch)
     } else {
         for (uint16_t i = 0; i < l->alive; i++) {
             struct us_song_guess *g = &l->guess[i];
-            const struct us_score *s = l->book->songs[g->song];
+            const struct us_song_opening *s = &l->book->openings[g->song];
             float before = 1e-30f;
             for (int start = 0; start < US_SONG_STARTS; start++)
                 for (int k = 0; k < US_SONG_BAND; k++)
@@ -148,4 +160,21 @@ int us_songbook_best(const struct us_songbook_listener *l, double *probability)
         if (!best || l->guess[i].sum > best->sum) best = &l->guess[i];
     if (probability) *probability = best ? (double)best->sum : 0;
     return best ? best->song : -1;
+}
+
+int us_songbook_place(const struct us_songbook_listener *l, int *transposition)
+{
+    int song = us_songbook_best(l, NULL), place = 0;
+    float most = -1;
+    for (uint16_t i = 0; i < l->alive && song >= 0; i++) {
+        const struct us_song_guess *g = &l->guess[i];
+        for (int start = 0; start < US_SONG_STARTS && g->song == song; start++)
+            for (int k = 0; k < US_SONG_BAND; k++) {
+                if (g->weight[start][k] <= most) continue;
+                most = g->weight[start][k];
+                place = l->heard - 1 + k - MIDDLE;
+                *transposition = g->transposition[start];
+            }
+    }
+    return place;
 }

@@ -163,6 +163,7 @@ static void evaluate_book(const struct corpus *corpus, enum player player)
 {
     static struct us_score scores[BOOK];
     static const struct us_score *songs[BOOK];
+    static struct us_song_opening openings[BOOK];
     static const struct corpus_tune *tunes[BOOK];
     static struct us_songbook_listener listener;
     size_t count = 0, best_right = 0, sure_right = 0, sure_wrong = 0;
@@ -171,9 +172,10 @@ static void evaluate_book(const struct corpus *corpus, enum player player)
         if ((i * 7) % 10 >= 7 || !us_score_init(&scores[count], &tune)) continue;
         tunes[count] = &corpus->tunes[i];
         songs[count] = &scores[count];
+        us_song_opening(&openings[count], &scores[count]);
         count++;
     }
-    struct us_songbook book = {songs, count};
+    struct us_songbook book = {songs, openings, count};
     for (size_t i = 0; i < count; i++) {
         struct performance p;
         const struct us_tune *tune = &tunes[i]->tune;
