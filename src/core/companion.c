@@ -359,6 +359,7 @@ static void note_off(struct us_companion *c, const struct us_event *event, struc
 {
     us_emit_off(out, &c->sounding, c->now_ns, US_VOICE_MELODY, event->pitch);
     us_harmony_live_rest(&c->harmony);
+    us_known_tune_rest(&c->tune, &c->settings);
     if (us_learner_note_off(c, event)) return;
     us_follower_note_off(&c->follower, c->now_ns, event->pitch);
     us_page_note_off(&c->page, us_voices_place_now(c), event->pitch);

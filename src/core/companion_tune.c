@@ -18,20 +18,27 @@ void us_known_tune_init(struct us_known_tune *t, const struct us_companion_setti
     t->follows = settings->tune != NULL;
 }
 
-/* The songbook hears one more note; where it knows the tune, the tune is followed from its start. */
-static void listen(struct us_known_tune *t, const struct us_songbook *book, int64_t at_ns, int pitch,
-                   bool fresh)
+/* The songbook hears the note that waits; where it knows the tune, the tune is followed from there. */
+static void listen(struct us_known_tune *t, const struct us_songbook *book)
 {
-    if (fresh) us_songbook_listen(&t->songbook, book);
+    struct us_unheard_note note = t->unheard;
+    t->unheard.waits = false;
+    if (!note.waits || t->follows || !book) return;
+    if (note.fresh) us_songbook_listen(&t->songbook, book);
     if (t->songbook.heard >= LISTEN_NOTES) return;
-    us_songbook_note(&t->songbook, at_ns, pitch);
+    us_songbook_note(&t->songbook, note.at_ns, note.pitch);
     double probability;
     int song = us_songbook_best(&t->songbook, &probability);
     if (song < 0 || probability < RECOGNIZED || t->songbook.heard < RECOGNIZED_NOTES) return;
     int transposition = 0, place = us_songbook_place(&t->songbook, &transposition);
-    us_score_follow_from(&t->score, book->songs[song], TRUST_RECOGNIZED, place, transposition, at_ns,
+    us_score_follow_from(&t->score, book->songs[song], TRUST_RECOGNIZED, place, transposition, note.at_ns,
                          t->songbook.last_gap_ns);
     t->follows = true;
+}
+
+void us_known_tune_rest(struct us_known_tune *t, const struct us_companion_settings *settings)
+{
+    listen(t, settings->songbook);
 }
 
 /* A tune of the songbook that turns out to be another one is let go. */
@@ -45,12 +52,12 @@ static void let_go(struct us_known_tune *t, const struct us_songbook *book)
 void us_known_tune_note(struct us_known_tune *t, const struct us_companion_settings *settings, int64_t at_ns,
                         int pitch, struct us_felt *felt)
 {
-    if (!t->follows && !settings->songbook) return;
-    if (t->follows)
-        us_score_note(&t->score, at_ns, pitch);
-    else
-        listen(t, settings->songbook, at_ns, pitch, felt->fresh);
-    if (!t->follows) return;
+    listen(t, settings->songbook);
+    if (!t->follows) {
+        t->unheard = (struct us_unheard_note){at_ns, (uint8_t)pitch, felt->fresh, true};
+        return;
+    }
+    us_score_note(&t->score, at_ns, pitch);
     t->leads = t->score.trust > 0;
     if (!t->leads) {
         t->beat.running = false;
