@@ -26,7 +26,7 @@ play --from "$work/long.mid" --audio jack & player=$!
 wait_for 500 ports; sleep 2
 kill $server; wait $server 2>/dev/null; sleep 1
 kill -0 $player; tell $? "it plays on while the server is gone"
-up; wait_for 500 ports; tell $? "it is on the new server"
+up; wait_for 500 grep -q 'sound again' "$work/said" && wait_for 500 ports; tell $? "it is on the new server"; sleep 0.5
 record "$work/again.wav" 3
 /usr/bin/python3 "$here/listen.py" "$work/again.wav" 60,62,60 || failed=1
 kill -TERM $player; wait $player; tell $? "it ends when told"
