@@ -55,6 +55,8 @@ def check_demo(path, folder):
         check(f"{name}: exit {r.returncode} {r.stderr}", r.returncode == 0)
     check(f"{name}: same bytes twice", open(out, "rb").read() == open(again, "rb").read())
     check(f"{name}: says what is heard", "chord" in r.stdout and len(r.stdout.splitlines()) > 10)
+    heard = [line.split()[0] for line in r.stdout.splitlines() if line.strip().startswith(("perhaps", "heard as"))]
+    check(f"{name}: a first note is a guess, more are heard {heard}", heard[0] == "perhaps" and "heard" in heard)
     events = timed(out)
     played = [(t, n) for t, n in notes(timed(path), 0)]
     kept = notes(events, 0)

@@ -32,6 +32,11 @@ with tempfile.TemporaryDirectory() as folder:
 
     done = run(a, "--fingering")
     check("text", done.returncode == 0 and "steps" in done.stdout and "fingers" in done.stdout, done)
+    bare = os.path.join(folder, "our-own-tune.abc")
+    with open(bare, "w") as file:
+        file.write("X:1\nT:\nM:3/4\nL:1/4\nK:F\nFGA|c3|]\n")
+    done = run(bare)
+    check("without a title the file's name", done.stdout.startswith("our-own-tune"), done)
     done = run(a, "--keys", "C,Bb", "--format", "lilypond")
     check("two keys", done.stdout.count("\\bookpart") == 2 and "\\key bes \\major" in done.stdout, done)
     done = run(a, "--keys", "C,H")

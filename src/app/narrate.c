@@ -3,6 +3,9 @@
 #include <math.h>
 #include <string.h>
 
+/* Below this probability of the key it is called a guess. */
+static const double SURE = 0.5;
+
 static void describe_chord(const struct us_snapshot *now, char *out, size_t size)
 {
     char numeral[12], symbol[12];
@@ -93,18 +96,25 @@ static void tell_news(struct narrator *n, const struct us_actions *actions, cons
     }
 }
 
-/* The key, and the metre where there is one, when either has changed. */
+/* The key and the metre when they have changed; what rests on a note or two is called a guess. */
 static void tell_heard(struct narrator *n, const struct us_snapshot *now)
 {
     char key[24], metre[12];
+    bool sure = now->key_sure >= SURE;
+    bool other_key = !us_key_equal(now->key, n->key);
     bool other_metre = now->metre.top != n->metre.top || now->metre.bottom != n->metre.bottom;
-    if (us_key_equal(now->key, n->key) && !other_metre) return;
+    if (!other_key && !(sure && (other_metre || !n->sure))) return;
     us_key_name(now->key, key, sizeof key);
     us_metre_name(now->metre, metre, sizeof metre);
-    fprintf(n->out, "        heard as %s%s%s\n", key, now->metre.top ? ", " : "",
-            now->metre.top ? metre : "");
+    if (sure && (other_key || !n->sure))
+        fprintf(n->out, "        heard as %s, %s\n", key, metre);
+    else if (sure)
+        fprintf(n->out, "        counted in %s\n", metre);
+    else
+        fprintf(n->out, "        perhaps %s\n", key);
     n->key = now->key;
-    n->metre = now->metre;
+    n->sure = sure;
+    if (sure) n->metre = now->metre;
 }
 
 void narrate(struct narrator *n, const struct us_event *event, const struct us_actions *actions,

@@ -12,6 +12,7 @@ struct narrator {
     bool began;
     struct us_key key;
     struct us_metre metre;
+    bool sure; /* what was told last was no guess */
 };
 
 /* After a step: the event, the answer, and the state. */

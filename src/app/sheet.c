@@ -205,14 +205,27 @@ static enum us_status deliver(const struct run *run, const char *input, const ch
     char path[1200];
     enum sheet_format format = (enum sheet_format)run->settings->format;
     output_path(run, input, path, sizeof path);
-    if (format == FORMAT_PDF || format == FORMAT_PNG)
-        return us_engrave(bytes, size, path, format == FORMAT_PNG, error);
+    if (format == FORMAT_PDF || format == FORMAT_PNG) {
+        enum us_status status = us_engrave(bytes, size, path, format == FORMAT_PNG, error);
+        if (!status && !run->settings->to)
+            fprintf(stderr, "written: %s%s\n", path,
+                    format == FORMAT_PNG ? ", or a numbered file a page" : "");
+        return status;
+    }
     if (run->folder) return us_file_save_many(path, bytes, size, 0666, error);
     if (run->settings->to) return us_file_save(path, bytes, size, 0666, error);
     if (run->done) putchar('\n');
     if (fwrite(bytes, 1, size, stdout) != size || fflush(stdout))
         return us_error_set(error, US_STATUS_IO, "standard output: cannot be written");
     return US_STATUS_OK;
+}
+
+/* A tune without a title bears the name of its file. */
+static void name_sheet(struct us_sheet *sheet, const char *path)
+{
+    const char *slash = strrchr(path, '/'), *name = slash ? slash + 1 : path, *dot = strrchr(name, '.');
+    int length = dot && dot != name ? (int)(dot - name) : (int)strlen(name);
+    if (!*sheet->title) snprintf(sheet->title, sizeof sheet->title, "%.*s", length, name);
 }
 
 static enum us_status arrange_keys(const struct run *run, const char *path, const struct us_tune *tune,
@@ -233,6 +246,7 @@ static enum us_status arrange_keys(const struct run *run, const char *path, cons
     for (*count = 0; *count < run->key_count && !status; *count += !status) {
         settings.key = run->keys[*count];
         status = us_sheet_arrange(&sheets[*count], tune, &settings, path, error);
+        if (!status) name_sheet(&sheets[*count], path);
     }
     return status;
 }
