@@ -52,8 +52,9 @@ struct us_live_note {
 /* What a live network remembers of the beats before. */
 struct us_net_memory {
     float layer[US_LIVE_LAYERS][US_LIVE_REACH][US_NET_HIDDEN];
-    float ahead[US_LIVE_LAYERS][US_NET_HIDDEN]; /* what the past gives to the beat that is prepared */
-    uint32_t prepared;                          /* that beat's number and one; 0: none is */
+    float first[US_NET_HIDDEN],
+        ahead[US_LIVE_LAYERS][US_NET_HIDDEN]; /* what the past gives to the beat that is prepared */
+    uint32_t prepared;                        /* that beat's number and one; 0: none is */
 };
 
 /* The beats of all practice so far, whatever the keys: how each begins, how it goes on, and which role it was

@@ -71,13 +71,6 @@ static void hand_on_until(struct us_harmony_live *h, uint32_t left)
         hand_on(h);
 }
 
-void us_harmony_live_rest(struct us_harmony_live *h)
-{
-    hand_on_until(h, US_HINDSIGHT_WAIT);
-    for (int k = 0; k < US_LIVE_NETS; k++)
-        us_net_prepare(&h->tables->live[k], &h->net[k], h->beats - h->origin);
-}
-
 void us_harmony_live_fresh(struct us_harmony_live *h)
 {
     hand_on_until(h, 0);
@@ -136,17 +129,32 @@ static void turn(float *steps, int by)
         steps[us_pitch_class(i + by)] = old[i];
 }
 
+/* The frames that the first layer hears for a beat: its own is the last. */
+static void frames_of(const struct us_harmony_live *h, uint32_t beat, const float *frames[US_NET_TAPS])
+{
+    uint32_t since = beat - h->origin;
+    for (uint32_t back = 0; back < US_NET_TAPS; back++)
+        frames[US_NET_TAPS - 1 - back] = back <= since ? h->frame[(beat - back) % US_LIVE_REACH] : NULL;
+}
+
 static void run_nets(struct us_harmony_live *h, uint32_t beat, float out[OUT])
 {
-    const float *frames[US_NET_TAPS] = {NULL};
-    uint32_t since = beat - h->origin;
-    for (uint32_t back = 0; back < US_NET_TAPS && back <= since; back++)
-        frames[US_NET_TAPS - 1 - back] = h->frame[(beat - back) % US_LIVE_REACH];
+    const float *frames[US_NET_TAPS];
+    frames_of(h, beat, frames);
     memset(out, 0, OUT * sizeof *out);
     for (int k = 0; k < US_LIVE_NETS; k++)
-        us_net_live(&h->tables->live[k], &h->net[k], since, frames, out);
+        us_net_live(&h->tables->live[k], &h->net[k], beat - h->origin, frames, out);
     for (int i = 0; i < OUT; i++)
         out[i] /= US_LIVE_NETS;
+}
+
+void us_harmony_live_rest(struct us_harmony_live *h)
+{
+    hand_on_until(h, US_HINDSIGHT_WAIT);
+    const float *frames[US_NET_TAPS];
+    frames_of(h, h->beats, frames);
+    for (int k = 0; k < US_LIVE_NETS; k++)
+        us_net_prepare(&h->tables->live[k], &h->net[k], h->beats - h->origin, frames);
 }
 
 /* Where the key is another than was thought, the last beats are heard again in it. */

@@ -27,15 +27,18 @@ static void add_out(float *restrict sum, float x, const uint8_t *restrict weight
         sum[i] += x * (float)((int)weights[i] - US_NET_ZERO);
 }
 
-/* One tap of the first layer: most of a frame is zero.  `plain` may be NULL. */
-static void hear_frame(const struct us_harmony_net *net, int tap, const float *frame, float *sum,
-                       float *plain)
+/* One tap of the first layer: most of a frame is zero. */
+static void hear_frame(const struct us_harmony_net *net, int tap, const float *frame, float *sum)
 {
-    for (int i = 0; i < IN; i++) {
-        if (frame[i] == 0) continue;
-        add_hidden(sum, frame[i], &net->first[(tap * IN + i) * HIDDEN]);
-        if (plain) add_out(plain, frame[i], &net->plain[(tap * IN + i) * OUT]);
-    }
+    for (int i = 0; i < IN; i++)
+        if (frame[i] != 0) add_hidden(sum, frame[i], &net->first[(tap * IN + i) * HIDDEN]);
+}
+
+/* The same for the plain part. */
+static void hear_plainly(const struct us_harmony_net *net, int tap, const float *frame, float *plain)
+{
+    for (int i = 0; i < IN; i++)
+        if (frame[i] != 0) add_out(plain, frame[i], &net->plain[(tap * IN + i) * OUT]);
 }
 
 static void hear_layer(const struct us_harmony_net *net, int layer, int tap, const float *before, float *sum)
@@ -88,8 +91,10 @@ static void hear_around(const struct us_harmony_net *net, const float *frames, s
                         float *sum, float *plain)
 {
     for (size_t tap = 0; tap < TAPS; tap++)
-        if (t + tap >= 1 && t + tap - 1 < count)
-            hear_frame(net, (int)tap, &frames[(t + tap - 1) * IN], sum, plain);
+        if (t + tap >= 1 && t + tap - 1 < count) {
+            hear_frame(net, (int)tap, &frames[(t + tap - 1) * IN], sum);
+            hear_plainly(net, (int)tap, &frames[(t + tap - 1) * IN], plain);
+        }
 }
 
 void us_net_whole(const struct us_harmony_net *net, const float *frames, size_t count, float *scratch,
@@ -128,9 +133,13 @@ static void hear_past(const struct us_harmony_net *net, const struct us_net_memo
     }
 }
 
-void us_net_prepare(const struct us_harmony_net *net, struct us_net_memory *memory, uint32_t beat)
+void us_net_prepare(const struct us_harmony_net *net, struct us_net_memory *memory, uint32_t beat,
+                    const float *const frames[TAPS])
 {
     if (memory->prepared == beat + 1) return;
+    memset(memory->first, 0, sizeof memory->first);
+    for (int tap = 0; tap + 1 < TAPS; tap++)
+        if (frames[tap]) hear_frame(net, tap, frames[tap], memory->first);
     for (int layer = 0; layer < net->deep_layers; layer++)
         hear_past(net, memory, layer, beat, memory->ahead[layer]);
     memory->prepared = beat + 1;
@@ -139,17 +148,17 @@ void us_net_prepare(const struct us_harmony_net *net, struct us_net_memory *memo
 void us_net_live(const struct us_harmony_net *net, struct us_net_memory *memory, uint32_t beat,
                  const float *const frames[TAPS], float out[OUT])
 {
-    float sum[HIDDEN] = {0}, plain[OUT] = {0};
-    bool dance = frames[TAPS - 1][US_FRAME_STYLE] < DANCE; /* the plain part has next to no say */
-    for (int tap = 0; tap < TAPS; tap++)
-        if (frames[tap]) hear_frame(net, tap, frames[tap], sum, dance ? NULL : plain);
+    float sum[HIDDEN], plain[OUT] = {0};
+    us_net_prepare(net, memory, beat, frames);
+    memcpy(sum, memory->first, sizeof sum);
+    hear_frame(net, TAPS - 1, frames[TAPS - 1], sum);
+    if (frames[TAPS - 1][US_FRAME_STYLE] >= DANCE)
+        for (int tap = 0; tap < TAPS; tap++)
+            if (frames[tap]) hear_plainly(net, tap, frames[tap], plain);
     float *now = memory->layer[0][beat % US_LIVE_REACH];
     close_first(net, sum, now);
     for (int layer = 0; layer < net->deep_layers; layer++) {
-        if (memory->prepared == beat + 1)
-            memcpy(sum, memory->ahead[layer], sizeof sum);
-        else
-            hear_past(net, memory, layer, beat, sum);
+        memcpy(sum, memory->ahead[layer], sizeof sum);
         hear_layer(net, layer, TAPS - 1, now, sum);
         float *next = memory->layer[layer + 1][beat % US_LIVE_REACH];
         close_deep(net, layer, sum, now, next);
@@ -170,12 +179,10 @@ static void stream_layer(const struct us_harmony_net *net, struct us_hindsight *
     close_deep(net, layer, sum, ring[at % US_HINDSIGHT_RING], s->layer[layer + 1][at % US_HINDSIGHT_RING]);
 }
 
-static void stream_frames(const struct us_harmony_net *net, const struct us_hindsight *s, uint32_t at,
-                          float *sum, float *plain)
+/* The frame that a tap of the first layer hears from position `at`; NULL before the first. */
+static const float *stream_frame(const struct us_hindsight *s, uint32_t at, uint32_t tap)
 {
-    for (uint32_t tap = 0; tap < TAPS; tap++)
-        if (at + tap >= 1)
-            hear_frame(net, (int)tap, s->frame[(at + tap - 1) % US_HINDSIGHT_RING], sum, plain);
+    return at + tap >= 1 ? s->frame[(at + tap - 1) % US_HINDSIGHT_RING] : NULL;
 }
 
 bool us_net_stream(const struct us_harmony_net *net, struct us_hindsight *s, float out[OUT])
@@ -183,7 +190,8 @@ bool us_net_stream(const struct us_harmony_net *net, struct us_hindsight *s, flo
     float sum[HIDDEN] = {0}, plain[OUT] = {0};
     if (s->frames < 2) return false;
     uint32_t at = s->frames - 2;
-    stream_frames(net, s, at, sum, NULL);
+    for (uint32_t tap = 0; tap < TAPS; tap++)
+        if (stream_frame(s, at, tap)) hear_frame(net, (int)tap, stream_frame(s, at, tap), sum);
     close_first(net, sum, s->layer[0][at % US_HINDSIGHT_RING]);
     for (int layer = 0; layer < net->deep_layers; layer++) {
         uint32_t apart = 2u << layer;
@@ -192,7 +200,8 @@ bool us_net_stream(const struct us_harmony_net *net, struct us_hindsight *s, flo
         stream_layer(net, s, layer, at);
     }
     float style = s->frame[at % US_HINDSIGHT_RING][US_FRAME_STYLE];
-    if (style >= DANCE) stream_frames(net, s, at, sum, plain);
+    for (uint32_t tap = 0; tap < TAPS && style >= DANCE; tap++)
+        if (stream_frame(s, at, tap)) hear_plainly(net, (int)tap, stream_frame(s, at, tap), plain);
     close_net(net, s->layer[net->deep_layers][at % US_HINDSIGHT_RING], plain, style, out);
     return true;
 }

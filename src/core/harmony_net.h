@@ -17,7 +17,8 @@ void us_net_live(const struct us_harmony_net *net, struct us_net_memory *memory,
 /* The part of us_net_live() for beat number `beat` that the beats before it give, worked out beforehand; the
    answer is the same with it and without.  It goes stale, and must be undone with `memory->prepared = 0`,
    when beats are heard again. */
-void us_net_prepare(const struct us_harmony_net *net, struct us_net_memory *memory, uint32_t beat);
+void us_net_prepare(const struct us_harmony_net *net, struct us_net_memory *memory, uint32_t beat,
+                    const float *const frames[US_NET_TAPS]);
 
 /* Listening along: `s->frames` frames have come, the newest just now.  One position in each layer; true where
    the outputs for the beat US_NET_SIGHT before the newest were added to `out`. */
