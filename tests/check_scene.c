@@ -154,7 +154,7 @@ START_TEST(scene_is_repeatable)
     ck_assert_uint_lt(us_scene_dump(&a, one, sizeof one), sizeof one);
     us_scene_dump(&b, two, sizeof two);
     ck_assert_str_eq(one, two);
-    ck_assert_ptr_nonnull(strstr(one, "\"Eb major\""));
+    ck_assert_ptr_nonnull(strstr(one, "\"E\xE2\x99\xAD major\""));
     ck_assert_ptr_nonnull(strstr(one, "\"V7\""));
     ck_assert_ptr_nonnull(strstr(one, "\"waiting for you\""));
     ck_assert_ptr_nonnull(strstr(one, "would do too"));
@@ -230,6 +230,95 @@ START_TEST(scene_into_files)
 }
 END_TEST
 
+/* The treble clef curls round G4; the signature of E flat is B, E and A flat; F sharp in it needs a sign. */
+START_TEST(scene_writes_the_key)
+{
+    static struct us_scene scene;
+    struct us_snapshot now = lesson_moment();
+    struct us_scene_request r = size(1280, 720, 1);
+    float clef = -1, flat[3];
+    int signs = 0;
+    us_page_clear(&now.page);
+    us_page_note_on(&now.page, 25, 67);
+    us_page_note_on(&now.page, 26, 70);
+    us_page_note_on(&now.page, 27, 78);
+    us_page_note_on(&now.page, 28, 71);
+    us_scene_build(&now, &r, &scene);
+    float head[4];
+    int heads = 0;
+    for (int i = 0; i < scene.marks; i++) {
+        const struct us_mark *m = &scene.mark[i];
+        if (m->kind == US_MARK_CLEF) clef = m->y;
+        bool sign = m->kind == US_MARK_SHARP || m->kind == US_MARK_FLAT || m->kind == US_MARK_NATURAL;
+        if (m->kind == US_MARK_FLAT && signs < 3) flat[signs] = m->y;
+        signs += sign;
+        if (m->kind == US_MARK_OVAL && heads < 4) head[heads++] = m->y + m->h / 2;
+    }
+    ck_assert_int_eq(heads, 4);
+    ck_assert_float_eq_tol(clef, head[0], 0.1f);    /* G4 */
+    ck_assert_float_eq_tol(flat[0], head[1], 0.1f); /* B flat */
+    ck_assert_int_eq(signs, 3 + 2); /* ... and those of F sharp and B natural, however they are spelled */
+}
+END_TEST
+
+/* "Bb" is written with the sign, and a title is left alone. */
+START_TEST(scene_writes_flats)
+{
+    static struct us_scene scene;
+    struct us_snapshot now = lesson_moment();
+    struct us_scene_request r = size(1280, 720, 1);
+    now.waiting = false;
+    now.knows_tune = true;
+    strcpy(now.title, "Ebb tide");
+    us_scene_build(&now, &r, &scene);
+    bool chord = false, key = false, title = false;
+    for (int i = 0; i < scene.marks; i++) {
+        const char *text = scene.letters + scene.mark[i].text;
+        if (scene.mark[i].kind != US_MARK_TEXT) continue;
+        chord = chord || strcmp(text, "B\xE2\x99\xAD\x37") == 0;
+        key = key || strcmp(text, "E\xE2\x99\xAD major") == 0;
+        title = title || strcmp(text, "Ebb tide") == 0;
+    }
+    ck_assert(chord);
+    ck_assert(key);
+    ck_assert(title);
+}
+END_TEST
+
+/* Against tests/golden/scene-*.txt; with UNDERSONG_GOLDEN=write they are made anew, to be looked at before
+   they are kept. */
+START_TEST(scene_golden)
+{
+    static struct us_scene scene;
+    static char text[US_SCENE_MARKS * 64], kept[US_SCENE_MARKS * 64];
+    struct us_snapshot empty = {
+        .key = {US_NO_KEY, 0}, .chord = {US_NO_CHORD, 0}, .melody = -1, .left_hand_on = true};
+    struct us_snapshot lesson = lesson_moment();
+    static const char *const NAMES[] = {"lesson-1280", "lesson-1920", "lesson-800-large", "empty-1280"};
+    static const struct {
+        int width, height;
+        double scale;
+    } GOLDEN[] = {{1280, 720, 1}, {1920, 1080, 1}, {800, 600, 2}, {1280, 720, 1}};
+    for (int i = 0; i < 4; i++) {
+        char path[400];
+        struct us_scene_request r = size(GOLDEN[i].width, GOLDEN[i].height, GOLDEN[i].scale);
+        us_scene_build(i == 3 ? &empty : &lesson, &r, &scene);
+        size_t length = us_scene_dump(&scene, text, sizeof text);
+        ck_assert_uint_lt(length, sizeof text);
+        snprintf(path, sizeof path, "%s/golden/scene-%s.txt", TEST_SOURCE_DIR, NAMES[i]);
+        bool write = getenv("UNDERSONG_GOLDEN") != NULL;
+        FILE *f = fopen(path, write ? "w" : "r");
+        ck_assert_msg(f != NULL, "%s", path);
+        if (write)
+            fwrite(text, 1, length, f);
+        else
+            kept[fread(kept, 1, sizeof kept - 1, f)] = 0;
+        fclose(f);
+        if (!write) ck_assert_str_eq(text, kept);
+    }
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const TESTS[] = {scene_contrast,
@@ -239,6 +328,9 @@ int main(void)
                                   scene_hands_differ_in_form,
                                   scene_key_under_the_finger,
                                   scene_of_an_empty_moment,
-                                  scene_into_files};
+                                  scene_into_files,
+                                  scene_writes_the_key,
+                                  scene_writes_flats,
+                                  scene_golden};
     return RUN_TESTS("scene", TESTS);
 }

@@ -5,7 +5,17 @@
 
 #include "undersong/companion.h"
 
-enum us_mark_kind { US_MARK_BOX, US_MARK_OVAL, US_MARK_LINE, US_MARK_TEXT };
+enum us_mark_kind {
+    US_MARK_BOX,
+    US_MARK_OVAL,
+    US_MARK_LINE,
+    US_MARK_TEXT,
+    US_MARK_CLEF, /* a treble clef; this and the next three stand at (x, y) on a staff whose space is `size`
+                   */
+    US_MARK_SHARP,
+    US_MARK_FLAT,
+    US_MARK_NATURAL
+};
 
 /* Inks by their part; the theme says which colour that is. */
 enum us_ink {

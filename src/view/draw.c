@@ -1,5 +1,7 @@
 #include "undersong/draw.h"
 
+#include "draw_signs.h"
+
 #include <math.h>
 #include <pango/pangocairo.h>
 #include <string.h>
@@ -110,7 +112,8 @@ void us_draw_scene(cairo_t *cr, const struct us_scene *scene, enum us_theme them
             cairo_set_line_width(cr, fmax(1, (double)m->size));
             cairo_stroke(cr);
             break;
-        default: draw_text(cr, layout, m, scene->letters + m->text); break;
+        case US_MARK_TEXT: draw_text(cr, layout, m, scene->letters + m->text); break;
+        default: draw_sign(cr, m); break;
         }
     }
     g_object_unref(layout);

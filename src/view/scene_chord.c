@@ -12,6 +12,16 @@ static void panel(struct stage *s, struct area a, enum us_ink ink, const char *t
                US_ALIGN_LEFT, true, a.h * 0.095f, title);
 }
 
+/* Before anything is played: what to do, in the place of what will be shown. */
+static void hint(struct stage *s, struct area a, const char *first, const char *second)
+{
+    float tall = a.h * 0.17f, x = a.x + a.w * 0.04f, wide = a.w * 0.92f;
+    stage_text(s, (struct area){x, a.y + a.h * 0.36f, wide, tall}, US_INK_TEXT, US_ALIGN_LEFT, false,
+               a.h * 0.12f, first);
+    stage_text(s, (struct area){x, a.y + a.h * 0.56f, wide, tall}, US_INK_SOFT, US_ALIGN_LEFT, false,
+               a.h * 0.10f, second);
+}
+
 static void alternatives_text(const struct us_snapshot *now, char *out, size_t size)
 {
     size_t used = 0;
@@ -34,17 +44,20 @@ void scene_chord(struct stage *s, struct area a)
     const struct us_snapshot *now = s->now;
     char numeral[12], symbol[12], others[80];
     panel(s, a, US_INK_LEFT, "left hand: chord");
-    if (now->chord.root == US_NO_CHORD || now->key.tonic == US_NO_KEY) return;
+    if (now->chord.root == US_NO_CHORD || now->key.tonic == US_NO_KEY) {
+        hint(s, a, "comes in with your tune", "it finds the key, the bar and the chords by ear");
+        return;
+    }
     us_chord_numeral(now->chord, now->key, numeral, sizeof numeral);
     us_chord_symbol(now->chord, now->key, symbol, sizeof symbol);
     float top = a.y + a.h * 0.18f, tall = a.h * 0.60f;
     stage_text(s, (struct area){a.x, top, a.w * 0.52f, tall}, US_INK_LEFT, US_ALIGN_MIDDLE, true, a.h * 0.46f,
                numeral);
-    stage_text(s, (struct area){a.x + a.w * 0.52f, top, a.w * 0.44f, tall}, US_INK_TEXT, US_ALIGN_MIDDLE,
-               false, a.h * 0.34f, symbol);
+    stage_names(s, (struct area){a.x + a.w * 0.52f, top, a.w * 0.44f, tall}, US_INK_TEXT, US_ALIGN_MIDDLE,
+                false, a.h * 0.34f, symbol);
     alternatives_text(now, others, sizeof others);
-    stage_text(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * 0.80f, a.w * 0.92f, a.h * 0.17f}, US_INK_TEXT,
-               US_ALIGN_LEFT, false, a.h * 0.11f, others);
+    stage_names(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * 0.80f, a.w * 0.92f, a.h * 0.17f}, US_INK_TEXT,
+                US_ALIGN_LEFT, false, a.h * 0.11f, others);
 }
 
 void scene_step(struct stage *s, struct area a)
@@ -52,7 +65,11 @@ void scene_step(struct stage *s, struct area a)
     const struct us_snapshot *now = s->now;
     char step_text[8], below[40], name[8];
     panel(s, a, US_INK_RIGHT, "right hand: step of the scale");
-    if (now->melody < 0 || now->key.tonic == US_NO_KEY) return;
+    if (now->melody < 0 || now->key.tonic == US_NO_KEY) {
+        hint(s, a, "play a tune with your right hand",
+             "no keyboard? Z to M and Q to U are white keys, or touch these");
+        return;
+    }
     struct us_step step = us_key_step(now->key, now->melody);
     const char *sign = step.alter > 0 ? "\xE2\x99\xAF" : step.alter < 0 ? "\xE2\x99\xAD" : "";
     snprintf(step_text, sizeof step_text, "%s%d", sign, step.number);
@@ -63,6 +80,6 @@ void scene_step(struct stage *s, struct area a)
     stage_text(s, (struct area){a.x + a.w * 0.40f, top, a.w * 0.56f, tall}, US_INK_TEXT, US_ALIGN_MIDDLE,
                false, a.h * 0.34f, us_key_syllable(now->key, now->melody, s->request->syllables));
     snprintf(below, sizeof below, "note %s", name);
-    stage_text(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * 0.80f, a.w * 0.92f, a.h * 0.17f}, US_INK_TEXT,
-               US_ALIGN_LEFT, false, a.h * 0.11f, below);
+    stage_names(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * 0.80f, a.w * 0.92f, a.h * 0.17f}, US_INK_TEXT,
+                US_ALIGN_LEFT, false, a.h * 0.11f, below);
 }

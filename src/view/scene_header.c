@@ -47,7 +47,7 @@ void scene_header(struct stage *s, struct area a)
     char text[64], metre[8];
     float third = a.w / 3, size = a.h * 0.42f;
     key_text(now, text, sizeof text);
-    stage_text(s, (struct area){a.x, a.y, third * 0.95f, a.h}, US_INK_TEXT, US_ALIGN_LEFT, true, size, text);
+    stage_names(s, (struct area){a.x, a.y, third * 0.95f, a.h}, US_INK_TEXT, US_ALIGN_LEFT, true, size, text);
     if (now->metre.top) {
         us_metre_name(now->metre, metre, sizeof metre);
         if (now->bar < 0)

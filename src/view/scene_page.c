@@ -1,6 +1,6 @@
 /* The page: the melody on a staff as it is played, with its chords beneath; what comes next in a known tune
  * is hollow. */
-#include "scene_parts.h"
+#include "scene_staff.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -8,50 +8,9 @@
 /* So many bars are seen at once; the present one is the third. */
 static const double BARS_SEEN = 5, BARS_BEHIND = 3.2;
 
-struct staff {
-    struct area area;
-    float space;   /* between two lines */
-    float bottom;  /* y of the lowest line, E4 */
-    double from;   /* quarters at the left edge */
-    float quarter; /* pixels a quarter */
-};
-
-/* Steps of the letter names above C-1, as the key spells the pitch. */
-static int letter_place(struct us_key key, int pitch)
-{
-    static const char LETTERS[] = "CDEFGAB";
-    char name[8];
-    us_key_letter(key, pitch, name, sizeof name);
-    int letter = 0;
-    while (LETTERS[letter] && LETTERS[letter] != name[0])
-        letter++;
-    static const int SEMITONES[7] = {0, 2, 4, 5, 7, 9, 11};
-    int sign = name[1] == '#' ? 1 : name[1] == 'b' ? -1 : 0;
-    if (name[1] && name[2]) sign *= 2;
-    return (pitch - sign - SEMITONES[letter]) / 12 * 7 + letter;
-}
-
-enum { PLACE_E4 = 37 }; /* the lowest line of the treble staff: letter_place of pitch 64 */
-
 static float x_of(const struct staff *staff, double at)
 {
     return staff->area.x + (float)(at - staff->from) * staff->quarter;
-}
-
-static float y_of(const struct staff *staff, int place)
-{
-    return staff->bottom - (float)(place - PLACE_E4) * staff->space / 2;
-}
-
-static void ledgers(struct stage *s, const struct staff *staff, float x, int place)
-{
-    float half = staff->space * 0.9f;
-    for (int line = PLACE_E4 - 2; line >= place && line > PLACE_E4 - 12; line -= 2)
-        stage_line(s, x - half, y_of(staff, line), x + half, y_of(staff, line), US_INK_SOFT,
-                   staff->space * 0.09f);
-    for (int line = PLACE_E4 + 10; line <= place && line < PLACE_E4 + 20; line += 2)
-        stage_line(s, x - half, y_of(staff, line), x + half, y_of(staff, line), US_INK_SOFT,
-                   staff->space * 0.09f);
 }
 
 static void note(struct stage *s, const struct staff *staff, const struct us_page_note *n)
@@ -60,10 +19,11 @@ static void note(struct stage *s, const struct staff *staff, const struct us_pag
     if (key.tonic == US_NO_KEY) key = (struct us_key){0, US_MODE_MAJOR};
     float x = x_of(staff, (double)n->at) + staff->space * 0.8f;
     if (x < staff->area.x + staff->space || x > staff->area.x + staff->area.w - staff->space) return;
-    int place = letter_place(key, n->pitch);
+    int place = staff_place(key, n->pitch);
     if (place < PLACE_E4 - 11 || place > PLACE_E4 + 19) return;
-    float y = y_of(staff, place), head = staff->space * 0.92f;
-    ledgers(s, staff, x, place);
+    float y = staff_y(staff, place), head = staff->space * 0.92f;
+    staff_ledgers(s, staff, x, place);
+    staff_accidental(s, staff, x - staff->space * 1.05f, key, n->pitch);
     struct us_mark *m = stage_mark(s, US_MARK_OVAL, US_INK_RIGHT,
                                    (struct area){x - head * 0.62f, y - head / 2, head * 1.24f, head});
     m->fill = n->ahead ? US_FILL_NONE : US_FILL_SOLID;
@@ -99,11 +59,9 @@ void scene_page(struct stage *s, struct area a)
     const struct us_page *page = &s->now->page;
     double bar = s->now->metre.top ? us_metre_bar_quarters(s->now->metre) : 4;
     struct staff staff = {.area = a, .space = a.h * 0.095f, .bottom = a.y + a.h * 0.62f};
-    staff.quarter = (float)((double)a.w / (BARS_SEEN * bar));
+    staff_begin(s, &staff);
+    staff.quarter = (float)((double)staff.area.w / (BARS_SEEN * bar));
     staff.from = fmax(-0.25 * bar, (floor((double)page->here / bar) - BARS_BEHIND + 1) * bar);
-    for (int line = 0; line < 5; line++)
-        stage_line(s, a.x, staff.bottom - (float)line * staff.space, a.x + a.w,
-                   staff.bottom - (float)line * staff.space, US_INK_SOFT, staff.space * 0.06f);
     bar_lines(s, &staff, bar);
     for (int i = 0; i < page->notes; i++)
         if (!page->note[i].ahead || s->request->show_ahead) note(s, &staff, &page->note[i]);
