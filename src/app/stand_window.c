@@ -216,8 +216,12 @@ static enum us_status run(struct stand *s, struct us_error *error)
 int stand_window(const struct stand_settings *settings)
 {
     struct us_error error;
-    /* The picture is drawn by cairo; moving it through a graphics card only delays it. */
-    g_setenv("GSK_RENDERER", "cairo", FALSE);
+    /* The picture is drawn by cairo; a graphics card would only delay it, and its libraries take 50 MB.  (The
+       second name is that of GTK 4.14 and later.) */
+    if (g_setenv("GSK_RENDERER", "cairo", FALSE) && strcmp(g_getenv("GSK_RENDERER"), "cairo") == 0) {
+        g_setenv("GDK_DEBUG", "gl-disable", FALSE);
+        g_setenv("GDK_DISABLE", "gl,vulkan", FALSE);
+    }
     g_set_prgname("undersong");
     if (!gtk_init_check()) {
         us_error_set(&error, US_STATUS_NO_DEVICE,

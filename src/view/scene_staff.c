@@ -33,9 +33,10 @@ float staff_y(const struct staff *staff, int place)
 }
 
 static void sign_mark(struct stage *s, const struct staff *staff, enum us_mark_kind kind, enum us_ink ink,
-                      float x, float y)
+                      float x, float y, float scale)
 {
-    stage_mark(s, kind, ink, (struct area){x, y, staff->space, staff->space})->size = staff->space;
+    float size = staff->space * scale;
+    stage_mark(s, kind, ink, (struct area){x, y, size, size})->size = size;
 }
 
 /* What the signature does to a letter: 1 sharp, -1 flat.  Sharps come as F C G D A E B, flats the other way.
