@@ -147,6 +147,40 @@ def typed(folder):
     check(f"keys: {melody}", melody == [60, 64, 67, 64, 60])
 
 
+def terminal_view(folder):
+    """On a terminal four lines that stay in their place; elsewhere a line a note."""
+    song = os.path.join(folder, "song.mid")
+    track = mido.MidiTrack()
+    for note in TUNE:
+        track.append(mido.Message("note_on", note=note, velocity=80, time=20))
+        track.append(mido.Message("note_off", note=note, time=120))
+    mido.MidiFile(tracks=[track], ticks_per_beat=480).save(song)
+    words = ["--from", song, "--to", os.path.join(folder, "view.mid"), "--key", "C", "--metre", "4/4"]
+    master, slave = pty.openpty()
+    env = dict(os.environ, TERM="xterm", XDG_DATA_HOME=folder, XDG_CONFIG_HOME=folder, HOME=folder)
+    p = subprocess.Popen([program, "play", *words], env=env, stdout=slave, stderr=subprocess.DEVNULL,
+                         stdin=subprocess.DEVNULL)
+    os.close(slave)
+    seen = b""
+    while True:
+        try:
+            data = os.read(master, 4096)
+        except OSError:  # the other end is closed
+            break
+        if not data:
+            break
+        seen += data
+    p.wait(5)
+    pictures = seen.split(b"\x1b[A" * 4)
+    check(f"view: drawn again in place {len(pictures)}", len(pictures) >= len(TUNE) - 2)
+    check("view: four lines each", all(part.count(b"\n") == 4 for part in pictures))
+    last = pictures[-1].decode()
+    check(f"view: {last!r}", "C major" in last and "right hand  1 do" in last and "chord       " in last
+          and "left hand" in last)
+    plain = subprocess.run([program, "play", *words], env=env, capture_output=True, text=True, stdin=subprocess.DEVNULL)
+    check("view: plain lines in a pipe", "\x1b" not in plain.stdout and "you play" in plain.stdout)
+
+
 def refusals(folder):
     rows = [(["--from", "No Such Keyboard"], 2, "No Such Keyboard"), (["--from", "-", "--to", "No Such Synth"], 2,
             "No Such Synth"), (["--from", "-", "--switch-key", "H9"], 2, "H9"), (["--from", "-", "--channel", "17"], 2,
@@ -171,6 +205,6 @@ def ports(folder):
 
 
 with tempfile.TemporaryDirectory() as where:
-    for test in (ports, ends, pipe_closes, killed, same_in_real_time, typed, refusals):
+    for test in (ports, ends, pipe_closes, killed, same_in_real_time, typed, terminal_view, refusals):
         test(where)
 sys.exit(1 if bad else 0)

@@ -57,10 +57,13 @@ static void print_steps(struct live_play *p)
 {
     struct step_log_row row;
     while (step_log_take(&p->log, &row)) {
+        live_view_take(&p->view, &row);
+        if (p->view.on) continue;
         struct us_actions struck = {.count = row.struck};
         memcpy(struck.list, row.left, row.struck * sizeof *row.left);
         narrate(&p->narrator, &row.event, &struck, &row.now);
     }
+    live_view_show(&p->view);
 }
 
 static void write_files(struct live_play *p)
@@ -165,6 +168,7 @@ int play_live(const struct play_settings *play)
     for (size_t i = 0; i < play->to.count; i++)
         bytes_out = bytes_out || strcmp(play->to.items[i], "-") == 0;
     p->narrator.out = bytes_out ? stderr : stdout;
+    if (!play->quiet) live_view_init(&p->view, p->narrator.out);
     enum us_status status = run(p, &error);
     if (p->recorder) us_recorder_close(p->recorder, NULL);
     live_close(p);

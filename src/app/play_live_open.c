@@ -15,7 +15,8 @@ enum { QUEUE_ACTIONS = 8192, AUDIO_WAIT_MS = 3000 };
 
 void live_say(void *play, const char *line)
 {
-    const struct live_play *p = play;
+    struct live_play *p = play;
+    live_view_interrupt(&p->view);
     if (p->say)
         p->say(p->say_user, line);
     else

@@ -3,6 +3,7 @@
 #define APP_PLAY_LIVE_PARTS_H
 
 #include "drive.h"
+#include "live_view.h"
 #include "narrate.h"
 #include "outputs.h"
 #include "play_live.h"
@@ -50,6 +51,7 @@ struct live_play {
     /* What is printed. */
     struct step_log log;
     struct narrator narrator;
+    struct live_view view; /* in its place on a terminal */
     pthread_t thread;
     _Atomic int thread_id;
     atomic_bool done;

@@ -1,0 +1,141 @@
+#include "live_view.h"
+
+#include "screen.h"
+#include "undersong/pitch.h"
+
+#include <math.h>
+#include <string.h>
+#include <unistd.h>
+
+#include <term.h> /* last: its macros have everyday names */
+
+enum { LINES_SHOWN = 4, WIDTH_MAX = 100 };
+
+static FILE *terminal;
+
+static int put_byte(int byte)
+{
+    return fputc(byte, terminal);
+}
+
+static void put(const char *sequence)
+{
+    tputs(sequence, 1, put_byte);
+}
+
+void live_view_init(struct live_view *v, FILE *out)
+{
+    int error;
+    memset(v, 0, sizeof *v);
+    v->out = terminal = out;
+    v->on = isatty(fileno(out)) && setupterm(NULL, fileno(out), &error) == 0 && cursor_up && clr_eol;
+}
+
+void live_view_take(struct live_view *v, const struct step_log_row *row)
+{
+    if (!v->on) return;
+    v->now = row->now;
+    v->changed = true;
+    size_t used = 0;
+    for (uint32_t i = 0; i < row->struck; i++) {
+        char pitch[8];
+        us_pitch_name(row->left[i].pitch, us_key_flats(row->now.key), pitch, sizeof pitch);
+        int wrote = snprintf(v->struck + used, sizeof v->struck - used, used ? " %s" : "%s", pitch);
+        if (wrote < 0 || (size_t)wrote >= sizeof v->struck - used) break;
+        used += (size_t)wrote;
+    }
+}
+
+/* "1 (2) 3": the beats, and which one it is. */
+static void beats_text(const struct us_snapshot *now, char *out, size_t size)
+{
+    int count = us_metre_beats(now->metre);
+    double beat = us_metre_beat_quarters(now->metre);
+    int here = beat > 0 ? (int)floor(now->bar_quarters / beat + 0.01) : 0;
+    size_t used = 0;
+    *out = 0;
+    for (int i = 0; i < count && used + 8 < size; i++)
+        used += (size_t)snprintf(out + used, size - used, i == here ? "(%d)" : " %d ", i + 1);
+}
+
+static void heading(const struct us_snapshot *now, char *out, size_t size)
+{
+    char key[24], metre[8], beats[64];
+    if (now->key.tonic == US_NO_KEY) {
+        snprintf(out, size, "listening for the key");
+        return;
+    }
+    us_key_name(now->key, key, sizeof key);
+    us_metre_name(now->metre, metre, sizeof metre);
+    beats_text(now, beats, sizeof beats);
+    if (now->bar < 0)
+        snprintf(out, size, "%-16s  pickup     %s  %s", key, metre, beats);
+    else
+        snprintf(out, size, "%-16s  bar %-5d  %s  %s%s", key, now->bar + 1, metre, beats,
+                 now->waiting ? "  waiting for you" : "");
+}
+
+static void right_hand(const struct live_view *v, char *out, size_t size)
+{
+    const struct us_snapshot *now = &v->now;
+    char name[8];
+    *out = 0;
+    if (now->melody < 0) return;
+    us_pitch_name(now->melody, us_key_flats(now->key), name, sizeof name);
+    if (now->key.tonic == US_NO_KEY) {
+        snprintf(out, size, "right hand  %s", name);
+        return;
+    }
+    struct us_step step = us_key_step(now->key, now->melody);
+    snprintf(out, size, "right hand  %s%d %-4s %s",
+             step.alter > 0   ? "#"
+             : step.alter < 0 ? "b"
+                              : "",
+             step.number, us_key_syllable(now->key, now->melody, v->syllables), name);
+}
+
+static void chord_line(const struct us_snapshot *now, char *out, size_t size)
+{
+    char numeral[12], symbol[12], other[12];
+    *out = 0;
+    if (now->chord.root == US_NO_CHORD || now->key.tonic == US_NO_KEY) return;
+    us_chord_numeral(now->chord, now->key, numeral, sizeof numeral);
+    us_chord_symbol(now->chord, now->key, symbol, sizeof symbol);
+    int used = snprintf(out, size, "chord       %-4s %-5s", numeral, symbol);
+    if (used < 0 || !now->alternatives || now->alternative_probability[0] < 0.05) return;
+    us_chord_numeral(now->alternative[0], now->key, other, sizeof other);
+    snprintf(out + used, size - (size_t)used, "  %s would do too", other);
+}
+
+static void put_line(const struct live_view *v, const char *text)
+{
+    fprintf(v->out, "%.*s", screen_width() - 1, text);
+    put(clr_eol);
+    fputc('\n', v->out);
+}
+
+void live_view_show(struct live_view *v)
+{
+    char text[WIDTH_MAX * 2];
+    if (!v->on || !v->changed) return;
+    bool fresh = atomic_exchange(&v->interrupted, false) || !v->drawn;
+    for (int i = 0; i < LINES_SHOWN && !fresh; i++)
+        put(cursor_up);
+    v->drawn = true;
+    v->changed = false;
+    fputc('\r', v->out);
+    heading(&v->now, text, sizeof text);
+    put_line(v, text);
+    right_hand(v, text, sizeof text);
+    put_line(v, text);
+    chord_line(&v->now, text, sizeof text);
+    put_line(v, text);
+    snprintf(text, sizeof text, v->now.left_hand_on ? "left hand   %s" : "left hand   off", v->struck);
+    put_line(v, text);
+    fflush(v->out);
+}
+
+void live_view_interrupt(struct live_view *v)
+{
+    atomic_store(&v->interrupted, true);
+}

@@ -1,0 +1,28 @@
+/* `play` on a terminal: four lines that stay where they are and change with the music. */
+#ifndef APP_LIVE_VIEW_H
+#define APP_LIVE_VIEW_H
+
+#include "step_log.h"
+
+#include <stdio.h>
+
+struct live_view {
+    bool on; /* else nothing below does anything */
+    FILE *out;
+    enum us_syllables syllables;
+    char struck[64]; /* what the left hand struck last */
+    struct us_snapshot now;
+    bool drawn, changed;
+    atomic_bool interrupted; /* something else was printed below the lines */
+};
+
+/* On where `out` is a terminal that can move its cursor up (terminfo). */
+void live_view_init(struct live_view *v, FILE *out);
+/* Takes a step in; nothing is printed yet. */
+void live_view_take(struct live_view *v, const struct step_log_row *row);
+/* Prints what has changed, in place. */
+void live_view_show(struct live_view *v);
+/* Before something else is printed; the lines begin anew below it.  Any thread. */
+void live_view_interrupt(struct live_view *v);
+
+#endif
