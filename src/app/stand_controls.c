@@ -19,7 +19,7 @@ static const char *const CHANGES[] = {"as the tune asks", "at each bar", "at eac
                                       NULL};
 static const char *const CHORDS[] = {"I alone", "I, IV and V", "all of the key", NULL};
 static const char *const SECONDS[] = {"none", "in thirds", "in sixths", "as a round", NULL};
-static const char *const SHARES[] = {"all of it",
+static const char *const SHARES[] = {"all of the left hand",
                                      "less as you succeed",
                                      "all but what you play",
                                      "no more than roots",

@@ -83,6 +83,8 @@ static void draw_key(struct stage *s, struct area key, int pitch)
     key_body(s, key, pitch);
     if (!right && !left && !second) return;
     struct area inside = area_inset(key, key.w * 0.10f);
+    /* On a light ground, so that a black key's mark is seen as well as a white one's. */
+    if (is_black(pitch)) stage_mark(s, US_MARK_BOX, US_INK_WHITE_KEY, area_inset(key, key.w * 0.05f));
     struct us_mark *m = stage_mark(s, US_MARK_BOX,
                                    right  ? US_INK_RIGHT
                                    : left ? US_INK_LEFT
