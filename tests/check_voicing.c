@@ -152,7 +152,11 @@ static bool is_free(const struct instance *i, int tone)
 {
     if (i->context.melody < 0) return true;
     if (us_pitch_class(i->context.melody) == us_pitch_class(tone + 1)) return false;
-    bool third_of_seventh = i->chord.kind == US_CHORD_DOM7 && us_pitch_class(tone - i->chord.root) == 4;
+    int above_root = us_pitch_class(tone - i->chord.root);
+    bool major = i->chord.kind == US_CHORD_MAJ || i->chord.kind == US_CHORD_DOM7;
+    bool lowered = us_pitch_class(i->context.melody) == us_pitch_class(tone - 1);
+    if (major && lowered && (above_root == 4 || above_root == 7)) return false;
+    bool third_of_seventh = i->chord.kind == US_CHORD_DOM7 && above_root == 4;
     bool tender = is_leading(i, tone) || is_dominant_seventh(i, tone) || third_of_seventh;
     return !(tender && us_pcset_has((us_pcset)(1 << us_pitch_class(tone)), i->context.melody));
 }
@@ -327,6 +331,25 @@ END_TEST
 
 /* A second voice below the melody is respected in the same way: the hand is below both and clashes with
  * neither. */
+/* A lowered third or seventh of the tune, as in the natural seventh over the V of minor, is not ground
+   against the chord's own third: the hand is an open fifth (common practice, no source). */
+START_TEST(voicing_gives_way_to_a_lowered_third)
+{
+    struct us_key e_minor = {4, US_MODE_MINOR};
+    struct us_chord b_major = {11, US_CHORD_MAJ}, b_seventh = {11, US_CHORD_DOM7};
+    struct us_voicing_context context = context_of(e_minor, 74 /* D */, -1, BEFORE[0]);
+    for (int k = 0; k < 2; k++) {
+        struct us_voicing v = us_texture_hand(US_TEXTURE_BLOCK, k ? b_seventh : b_major, &context);
+        ck_assert_int_ge(v.count, 2);
+        for (int i = 0; i < v.count; i++)
+            ck_assert_int_ne(us_pitch_class(v.pitch[i]), 3 /* D sharp */);
+    }
+    context.melody = 78; /* F sharp: nothing in the way, the third is there */
+    struct us_voicing v = us_texture_hand(US_TEXTURE_BLOCK, b_major, &context);
+    ck_assert_int_eq(v.count, 3);
+}
+END_TEST
+
 START_TEST(voicing_respects_a_second_voice)
 {
     struct us_key g = {7, US_MODE_MAJOR};
@@ -355,6 +378,7 @@ int main(void)
         voicing_stays_below_the_melody_in_reach,
         voicing_keeps_the_low_interval_limits,
         voicing_never_clashes_or_doubles_the_leading_note,
+        voicing_gives_way_to_a_lowered_third,
         voicing_is_complete_where_there_is_room,
         voicing_moves_least,
         voicing_takes_seven_to_one,

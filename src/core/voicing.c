@@ -34,7 +34,12 @@ static void forbid_under(struct us_chord chord, struct us_key key, int voice, in
         if (tone[i] == NO_TONE) continue;
         bool leading = key.tonic != US_NO_KEY && us_pitch_class(tone[i] + 1) == key.tonic;
         bool tense = chord.kind == US_CHORD_DOM7 && (i == TONE_THIRD || i == TONE_SEVENTH);
-        bool clash = sounding == us_pitch_class(tone[i] + 1);
+        /* A note above a tone of the chord grinds; so does a lowered third or fifth against the chord's own.
+         */
+        bool lowered = sounding == us_pitch_class(tone[i] - 1) &&
+                       (chord.kind == US_CHORD_MAJ || chord.kind == US_CHORD_DOM7) &&
+                       (i == TONE_THIRD || i == TONE_FIFTH);
+        bool clash = lowered || sounding == us_pitch_class(tone[i] + 1);
         if (clash || (sounding == tone[i] && (leading || tense))) tone[i] = NO_TONE;
     }
 }
