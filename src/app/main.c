@@ -1,3 +1,4 @@
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -67,6 +68,7 @@ static bool print_for_installing(int argc, char **argv)
 
 int main(int argc, char **argv)
 {
+    signal(SIGXFSZ, SIG_IGN); /* a file at its limit is a failed write, which is told, not the end */
     if (argc < 2 || strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0) {
         print_overview();
         return argc < 2 ? 2 : 0;

@@ -1,0 +1,289 @@
+#!/usr/bin/env python3
+"""faults.py PROGRAM CLOCK_JUMPS: what goes wrong around the program while somebody plays.  Each case looks at what the
+user is told, at what is kept, and at the silence at the end.  Ends, signals, pipes and terminals that work are in
+play_live.py; lost MIDI ports and sound servers in tests/vm and tests/rig.  Kept files are read with python3-mido."""
+import os, pty, resource, select, signal, subprocess, sys, tempfile, time
+import mido
+
+program, clock_jumps = sys.argv[1:]
+bad = 0
+TUNE = [60, 64, 67, 64, 65, 62, 59, 60]
+
+
+def check(what, good, more=""):
+    global bad
+    if not good:
+        bad += 1
+        print("FAILED:", what, more, flush=True)
+
+
+class Player:
+    """The program on bytes, with a thread's worth of reading left to the operating system's pipes."""
+
+    def __init__(self, home, *words, env=None, quiet=True, **more):
+        env = dict(os.environ, XDG_DATA_HOME=home, XDG_CONFIG_HOME=home, HOME=home) if env is None else env
+        words = ["--from", "-", "--to", "-", "--key", "C", "--metre", "4/4"] + ["--quiet"] * quiet + list(words)
+        self.p = subprocess.Popen([program, "play", *words], env=env, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                                  stderr=subprocess.PIPE, bufsize=0, **more)
+
+    def play(self, notes=TUNE, gap=0.04):
+        for note in notes:
+            self.p.stdin.write(bytes([0x90, note, 90]))
+            time.sleep(gap)
+            self.p.stdin.write(bytes([0x80, note, 64]))
+
+    def heard(self, seconds):
+        """What comes within so many seconds."""
+        data, until = b"", time.monotonic() + seconds
+        while (left := until - time.monotonic()) > 0 and select.select([self.p.stdout], [], [], left)[0]:
+            more = os.read(self.p.stdout.fileno(), 65536)
+            if not more:
+                break
+            data += more
+        return parse(data)
+
+    def end(self):
+        """Exit status, what was heard and what was said."""
+        out, said = self.p.communicate(timeout=30)
+        return self.p.returncode, parse(out), said.decode(errors="replace")
+
+
+def parse(data):
+    parser = mido.Parser()
+    parser.feed(data)
+    return list(parser)
+
+
+def silent(messages):
+    down = set()
+    for m in messages:
+        if m.type == "note_on" and m.velocity:
+            down.add((m.channel, m.note))
+        elif m.type in ("note_on", "note_off"):
+            down.discard((m.channel, m.note))
+    return not down and {m.channel for m in messages if m.type == "control_change" and m.control == 123} == {0, 1, 2}
+
+
+def melody(messages):
+    return [m.note for m in messages if m.type == "note_on" and m.velocity and m.channel == 0]
+
+
+def kept_melody(path):
+    return melody(mido.MidiFile(path))
+
+
+def sessions(home):
+    folder = os.path.join(home, "undersong", "sessions")
+    return sorted(os.path.join(folder, f) for f in os.listdir(folder)) if os.path.isdir(folder) else []
+
+
+def limited(size):
+    return lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
+
+
+def no_disk_at_all(home):
+    """No room from the start: with --keep it is refused before the first note; else playing goes on, and it is said."""
+    status, heard, said = Player(home, "--keep", os.path.join(home, "new.mid"), preexec_fn=limited(700)).end()
+    check("no room: one line that names the file", status == 1 and "new.mid" in said and said.count("\n") == 1, said)
+    p = Player(home, preexec_fn=limited(700))
+    p.play()
+    status, heard, said = p.end()
+    check("no room: plays", status == 0 and melody(heard) == TUNE and silent(heard), (status, said))
+    check("no room: said", said.count("\n") == 1 and "undersong/sessions" in said, said)
+    left = [f for _, _, files in os.walk(home) for f in files]
+    check("no room: nothing half made is left", not left, left)
+
+
+def disk_full(home):
+    """The disk fills while somebody plays, fast: once it is said; what was kept before stays and can be read."""
+    old, new = os.path.join(home, "old.mid"), os.path.join(home, "new.mid")
+    p = Player(home, "--keep", old)
+    p.play()
+    p.end()
+    before = open(old, "rb").read()
+    p = Player(home, "--keep", new, preexec_fn=limited(36000))
+    heard = []
+    p.play()
+    for _ in range(8):
+        p.p.stdin.write(b"".join(bytes([0x90, 48 + n % 30, 90, 0x80, 48 + n % 30, 64]) for n in range(800)))
+        heard += p.heard(0.4)
+    p.play()
+    status, more, said = p.end()
+    heard += more
+    check("disk full: plays on to the end", melody(heard)[-8:] == TUNE, melody(heard)[-8:])
+    check("disk full: silence", silent(heard))
+    check("disk full: said, with the file's name", status == 1 and "new.mid" in said and said.count("\n") <= 2, said)
+    check("disk full: what was kept stays", kept_melody(new)[:100] == melody(heard)[:100], kept_melody(new)[:100])
+    check("disk full: the session before is untouched", open(old, "rb").read() == before)
+    check("disk full: nothing half made is left", sorted(os.listdir(home)) == ["new.mid", "old.mid"])
+
+
+def homes(home):
+    """A home that cannot be written, one that is no folder, none at all: playing goes on without keeping, said in one line."""
+    plain = os.path.join(home, "a-file")
+    open(plain, "w").close()
+    bare = {k: v for k, v in os.environ.items() if k != "HOME" and not k.startswith("XDG_")}
+    cases = {"read-only home": dict(bare, HOME="/proc"), "home is a file": dict(bare, HOME=plain), "no home": bare}
+    for name, env in cases.items():
+        p = Player(home, env=env)
+        p.play()
+        status, heard, said = p.end()
+        check(f"{name}: plays", status == 0 and melody(heard) == TUNE and silent(heard), (status, said))
+        check(f"{name}: said in one line", said.count("\n") == 1 and "not kept" in said and "--keep" in said, said)
+
+
+def two_at_once(home):
+    """Two programs at once keep a session each."""
+    both = [Player(home), Player(home)]
+    for p in both:
+        p.play()
+    for p in both:
+        status, heard, said = p.end()
+        check("two at once: both play", status == 0 and melody(heard) == TUNE and silent(heard), said)
+    kept = [kept_melody(f) for f in sessions(home)]
+    check("two at once: a session each", kept == [TUNE, TUNE], kept)
+
+
+def suspended(home):
+    """Stopped with a key down while three seconds of playing pile up: goes on, without catching up on the left hand."""
+    kept = os.path.join(home, "kept.mid")
+    p = Player(home, "--keep", kept)
+    p.play(TUNE * 2, 0.1)
+    p.p.stdin.write(bytes([0x90, 64, 90]))
+    time.sleep(0.1)
+    before = p.heard(0.3)
+    p.p.send_signal(signal.SIGSTOP)
+    time.sleep(3)
+    p.p.stdin.write(bytes([0x80, 64, 64]))
+    p.p.send_signal(signal.SIGCONT)
+    woken = p.heard(0.3)
+    strikes = [m for m in woken if m.type == "note_on" and m.velocity and m.channel == 1]
+    check("suspended: no chords in a heap on waking", len(strikes) <= 4, strikes)
+    p.play(TUNE, 0.1)
+    status, after, said = p.end()
+    heard = before + woken + after
+    check("suspended: plays on", status == 0 and melody(heard) == TUNE * 2 + [64] + TUNE, (status, said))
+    check("suspended: silence", silent(heard))
+    check("suspended: kept", kept_melody(kept) == melody(heard))
+
+
+def broken_patch(home):
+    path = os.path.join(home, "mine.ini")
+    with open(path, "w") as f:
+        f.write("[patch]\nname = Mine\n[melody]\nprogram = nine hundred\n")
+    status, heard, said = Player(home, "--patch", path).end()
+    check("broken patch: one line with its place", status == 2 and "mine.ini:4" in said and said.count("\n") == 1, said)
+    check("broken patch: not a sound", not heard)
+
+
+def broken_songbook(home):
+    """The tunes that can be read are known, the others are named, and playing goes on."""
+    book = os.path.join(home, "book")
+    os.mkdir(book)
+    with open(os.path.join(book, "good.abc"), "w") as f:
+        f.write("X:1\nT:Bent Oar\nM:4/4\nL:1/4\nK:C\n\"C\"CEGE|\"F\"FD\"G7\"B,2|\"C\"C4|]\n")
+    with open(os.path.join(book, "torn.abc"), "wb") as f:
+        f.write(b"X:1\nT:Torn\nM:4/4\nL:1/4\nK:C\nCEG\xff\xfe|3/0D\n")
+    with open(os.path.join(book, "torn.mid"), "wb") as f:
+        f.write(b"MThd\0\0\0\6\0\1\0\2\1\xe0MTrk\0\0\xff")
+    p = Player(home, "--songbook", book)
+    p.play()
+    status, heard, said = p.end()
+    check("broken tunes: plays", status == 0 and melody(heard) == TUNE and silent(heard), (status, said))
+    check("broken tunes: both are named", "torn.abc" in said and "torn.mid" in said and "good.abc" not in said, said)
+
+
+def flood(home):
+    """Ten thousand events at once: every note that sounds is released, and it ends."""
+    kept = os.path.join(home, "kept.mid")
+    notes = [36 + 7 * i % 60 for i in range(5000)]
+    data = b"".join(bytes([0x90, n, 90, 0x80, n, 64]) for n in notes)
+    p = Player(home, "--keep", kept)
+    status, heard, said = (lambda out: (p.p.returncode, parse(out[0]), out[1].decode()))(p.p.communicate(data, 60))
+    check("flood: ends well", status == 0, (status, said))
+    check("flood: silence", silent(heard))
+    count = len(melody(heard))
+    check("flood: all notes, or it says how many are missing", count == 5000 or "not sent" in said, (count, said))
+    ons = {(c, n) for c in range(3) for n in range(128)}
+    state = dict.fromkeys(ons, 0)
+    for m in mido.MidiFile(kept):
+        if m.type == "note_on" and m.velocity:
+            state[m.channel, m.note] += 1
+        elif m.type in ("note_on", "note_off"):
+            state[m.channel, m.note] -= 1
+    check("flood: the kept file has a release for each note", not any(state.values()))
+
+
+def terminal_closed(home):
+    """The window of the terminal is closed: ends by itself, and what was played is kept."""
+    pid, master = pty.fork()
+    if pid == 0:
+        os.environ.update(XDG_DATA_HOME=home, XDG_CONFIG_HOME=home, HOME=home)
+        os.execl(program, program, "play", "--from", "keys", "--audio", "dummy", "--key", "C")
+    seen, until = b"", time.monotonic() + 15
+    while b"\n" not in seen and time.monotonic() < until and select.select([master], [], [], 1):
+        seen += os.read(master, 4096)
+    time.sleep(1.0)
+    for key in b"adgd":
+        os.write(master, bytes([key]))
+        time.sleep(0.15)
+    os.close(master)
+    ended, until = (0, 0), time.monotonic() + 10
+    while not ended[0] and time.monotonic() < until:
+        ended = os.waitpid(pid, os.WNOHANG)
+        time.sleep(0.02)
+    if not ended[0]:
+        os.kill(pid, signal.SIGKILL)
+        os.waitpid(pid, 0)
+    check("closed terminal: ends by itself", ended[0] and os.WIFEXITED(ended[1]), ended)
+    kept = [kept_melody(f) for f in sessions(home)]
+    check("closed terminal: kept", kept == [[60, 64, 67, 64]], kept)
+
+
+def nobody_listens_to_words(home):
+    """Standard error is closed on the way: the music does not care."""
+    p = Player(home, quiet=False)
+    p.play(TUNE[:3])
+    p.p.stderr.close()
+    p.p.stderr = None
+    p.play(TUNE[3:])
+    out, _ = p.p.communicate(timeout=30)
+    heard = parse(out)
+    check("closed standard error: plays on", p.p.returncode == 0 and melody(heard) == TUNE, p.p.returncode)
+    check("closed standard error: silence", silent(heard))
+
+
+def input_lost(home):
+    """A keyboard that sends active sensing and then nothing for 300 ms is gone (MIDI 1.0): what it held is released.
+    One that breaks off in the middle of a message leaves nothing sounding either."""
+    p = Player(home)
+    p.p.stdin.write(bytes([0xFE, 0x90, 60, 90, 0xFE]))
+    heard = p.heard(1.5)
+    down = {m.note for m in heard if m.type == "note_on" and m.velocity and m.channel == 0}
+    up = {m.note for m in heard if m.type == "note_off" or m.type == "note_on" and not m.velocity}
+    check("input lost: released after active sensing stops", down == {60} and 60 in up, heard)
+    p.p.stdin.write(bytes([0x90, 64, 90, 0x90, 67]))
+    status, more, _ = p.end()
+    check("input lost in a message: silence", status == 0 and silent(heard + more), more)
+
+
+def clock_jumps_about(home):
+    """The wall clock jumps by hours at every look at it; time goes on all the same."""
+    kept = os.path.join(home, "kept.mid")
+    env = dict(os.environ, XDG_DATA_HOME=home, XDG_CONFIG_HOME=home, HOME=home, LD_PRELOAD=clock_jumps)
+    p = Player(home, "--keep", kept, env=env)
+    p.play(TUNE, 0.1)
+    status, heard, said = p.end()
+    check("clock jumps: plays", status == 0 and melody(heard) == TUNE and silent(heard), (status, said))
+    length = mido.MidiFile(kept).length
+    check("clock jumps: the kept time is the played one", 0.6 < length < 4, length)
+
+
+CASES = (no_disk_at_all, disk_full, homes, two_at_once, suspended, broken_patch, broken_songbook, flood, terminal_closed,
+         nobody_listens_to_words, input_lost, clock_jumps_about)
+for case in CASES:
+    with tempfile.TemporaryDirectory() as where:
+        before = bad
+        case(where)
+        print("not ok" if bad > before else "ok", "-", case.__name__.replace("_", " "), flush=True)
+sys.exit(1 if bad else 0)
