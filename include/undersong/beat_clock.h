@@ -17,6 +17,7 @@ struct us_beat_clock {
     bool start;          /* FA is to be sent before the next clock */
 };
 
+/* Silent until the first beat is felt. */
 void us_beat_clock_init(struct us_beat_clock *clock);
 /* A US_ACTION_BEAT, with the metre that holds. Clocks that the last beat still owed come out at once. */
 void us_beat_clock_beat(struct us_beat_clock *clock, int64_t at_ns, struct us_metre metre);

@@ -16,7 +16,9 @@ struct us_chord {
 /* The three roles that the primary triads play, and what other chords stand in for. */
 enum us_role { US_ROLE_NONE, US_ROLE_I, US_ROLE_IV, US_ROLE_V, US_ROLES };
 
+/* The pitch classes that a chord has; none for US_NO_CHORD. */
 us_pcset us_chord_tones(struct us_chord chord);
+/* Same root and kind; no chord is like no chord. */
 bool us_chord_equal(struct us_chord a, struct us_chord b);
 /* "maj", "min", "dim", "dom7", "min7". */
 const char *us_chord_kind_name(enum us_chord_kind kind);

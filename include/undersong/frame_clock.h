@@ -16,6 +16,7 @@ struct us_frame_clock {
     bool running;
 };
 
+/* `rate_hz`: frames a second, as the sound server says; runs from the first update on. */
 void us_frame_clock_init(struct us_frame_clock *clock, double rate_hz);
 /* At `now_ns` a buffer was asked for whose end is `end_frame`.  Buffers may differ in size.  After a gap (an
    underflow, a stopped server) the clock jumps to what it sees. */

@@ -27,6 +27,7 @@ struct us_input {
     bool pressed[US_SWITCHES_MAX];
 };
 
+/* Every channel is listened to, nothing is switched. */
 void us_input_init(struct us_input *input);
 /* Reads "KEY=WHAT" or "ccN=WHAT", several with commas; KEY is a note name (C2, F#1) or number, WHAT one of
    texture (the default), lock, left, tap, panic. */

@@ -27,6 +27,7 @@ struct us_keyfinder {
     int8_t held_before;
 };
 
+/* Nothing heard, nothing locked. */
 void us_keyfinder_init(struct us_keyfinder *k);
 /* From now on the key is `key`, whatever is played; a key with US_NO_KEY unlocks. */
 void us_keyfinder_lock(struct us_keyfinder *k, struct us_key key);

@@ -15,7 +15,9 @@ struct us_limiter {
     float fall, rise; /* shares of the way to go, a frame */
 };
 
+/* Full gain; `rate_hz` is frames a second. */
 void us_limiter_init(struct us_limiter *limiter, double rate_hz);
+/* Turns one stereo frame down where it would be too loud. */
 void us_limiter_frame(struct us_limiter *limiter, float *left, float *right);
 
 #endif

@@ -48,6 +48,8 @@ struct us_live_settings {
 };
 
 struct us_live;
+/* The settings are copied; what they point at must outlive the process.  Fails where memory or descriptors
+   end, then `*live` is NULL. */
 enum us_status us_live_create(struct us_live **live, const struct us_live_settings *settings,
                               struct us_error *error) US_WARN_UNUSED;
 void us_live_destroy(struct us_live *live); /* accepts NULL */

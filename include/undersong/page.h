@@ -27,6 +27,7 @@ struct us_page {
     float here; /* where the music is */
 };
 
+/* An empty page. */
 void us_page_clear(struct us_page *page);
 /* A note begins; it is written with a small length until it ends. */
 void us_page_note_on(struct us_page *page, double at, int pitch);

@@ -31,6 +31,7 @@ struct us_round_answer {
     uint8_t velocity;
 };
 
+/* No delay, nothing to answer: silent until us_round_set_delay(). */
 void us_round_init(struct us_round *r);
 /* The answer comes so many quarters later.  Notes whose answer would be past already stay silent.  Call
    us_round_hush() first where an answer may sound. */

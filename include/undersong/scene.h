@@ -60,6 +60,8 @@ struct us_scene_request {
     bool show_ahead;     /* what comes next in a known tune */
 };
 
+/* Lays out what the stand shows of `now` on a surface as `request` says.  Total: the same arguments give the
+   same scene. */
 void us_scene_build(const struct us_snapshot *now, const struct us_scene_request *request,
                     struct us_scene *out);
 /* One line a mark, for tests and for eyes.  Writes at most `size` bytes, terminated; returns the bytes

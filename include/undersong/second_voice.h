@@ -45,6 +45,8 @@ struct us_second {
     int32_t bar;   /* the last bar line looked at */
 };
 
+/* `round_bars`: how many bars later a round enters; 0: where us_round_entry() says the tune goes with itself.
+ */
 void us_second_init(struct us_second *s, enum us_second_voice kind, int round_bars);
 /* The player's keys, and time going on.  Each writes the notes of the second voice that end and begin now
    (ends first) and returns how many, at most `capacity`; US_SECOND_ANSWERS_MAX is enough. */

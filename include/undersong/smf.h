@@ -63,6 +63,7 @@ enum us_status us_smf_load(struct us_smf *smf, const char *path, struct us_error
 /* Frees what a successful read holds; harmless on a zeroed struct. */
 void us_smf_finish(struct us_smf *smf);
 
+/* Whether the event is a meta event of this type. */
 bool us_smf_is_meta(const struct us_smf_event *event, enum us_smf_meta type);
 /* Microseconds a quarter; 500,000 where the event is no tempo. */
 uint32_t us_smf_tempo_us(const struct us_smf_event *event);

@@ -13,6 +13,7 @@ struct us_snapshot_box {
     unsigned writing, reading;
 };
 
+/* An empty box, before any thread uses it. */
 void us_snapshot_box_init(struct us_snapshot_box *box);
 /* Writer: the buffer to fill, then publish.  Wait-free. */
 struct us_snapshot *us_snapshot_box_back(struct us_snapshot_box *box);

@@ -249,7 +249,7 @@ static void select_voice(struct abc_reader *reader, const char *value)
 {
     char name[ABC_NAME_MAX];
     if (!next_word(&value, name, sizeof name)) return;
-    if (!*reader->voice_names[0] && reader->voices[0].at > 0) strcpy(reader->voice_names[0], "1");
+    if (!*reader->voice_names[0] && reader->voices[0].at > 0) memcpy(reader->voice_names[0], "1", 2);
     reader->voice = ABC_VOICES - 1;
     for (int v = 0; v < US_WRITTEN_VOICES; v++) {
         char *known = reader->voice_names[v];

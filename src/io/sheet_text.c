@@ -70,7 +70,7 @@ static void fill_voice(const struct us_sheet *sheet, const struct us_sheet_bar *
         }
     }
     for (int b = 0; b < cells->beats && count; b++)
-        if (!*cells->beat[b].text[row]) strcpy(cells->beat[b].text[row], "0");
+        if (!*cells->beat[b].text[row]) memcpy(cells->beat[b].text[row], "0", 2);
 }
 
 static void fill_chords(const struct us_sheet *sheet, const struct us_sheet_bar *bar, int32_t beat,
