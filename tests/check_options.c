@@ -98,6 +98,7 @@ START_TEST(options_all_kinds)
     ck_assert_uint_eq(v.rest.count, 3);
     ck_assert_str_eq(v.rest.items[1], "-");
     ck_assert_str_eq(v.rest.items[2], "--flagged");
+    options_finish(&COMMAND, &v);
 }
 END_TEST
 

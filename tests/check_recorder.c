@@ -296,6 +296,7 @@ START_TEST(recorder_disk_full_to_the_end)
 {
     struct us_recorder_settings settings = {.path = in_folder("full.mid"), .report = note_report};
     struct us_recorder *recorder = open_recorder(&settings);
+    reports = 0;
     struct rlimit before = limit_files(40000);
     for (int i = 0; i < 8000; i++) {
         act(recorder, US_ACTION_NOTE_ON, 0, 36 + i % 50, i * INT64_C(1000000));

@@ -26,6 +26,7 @@ static const char *save(const char *name, const void *bytes, size_t size)
 
 static void start(void)
 {
+    snprintf(folder, sizeof folder, "/tmp/check-tune-XXXXXX");
     ck_assert_ptr_nonnull(mkdtemp(folder));
 }
 
