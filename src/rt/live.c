@@ -162,7 +162,7 @@ static void sleep_until(struct pollfd *fds, int count, int64_t ns)
 {
     if (ns < 0) ns = 0;
     if (ns > LONGEST_SLEEP_NS) ns = LONGEST_SLEEP_NS;
-    struct timespec t = {.tv_sec = ns / 1000000000, .tv_nsec = ns % 1000000000};
+    struct timespec t = {.tv_sec = (time_t)(ns / 1000000000), .tv_nsec = (long)(ns % 1000000000)};
     ppoll(fds, (nfds_t)count, &t, NULL);
 }
 
