@@ -1,0 +1,66 @@
+#!/usr/bin/env python3
+"""report.py SOURCE BUILD NINJA MESON OUT: one page of measured figures, in Markdown, with the machine and the date: the
+benchmarks, and with -Dcorpus=FOLDER the evaluations of harmony, key, follower and known tunes.  A part that fails is
+named, and fails the report."""
+import json, os, platform, subprocess, sys, time
+
+source, build, ninja, meson, out = sys.argv[1:]
+failed = []
+
+
+def words_of(path, key):
+    try:
+        return next(l.split(":", 1)[1].strip() for l in open(path) if l.startswith(key))
+    except (OSError, StopIteration):
+        return "not known"
+
+
+def git():
+    result = subprocess.run(["git", "-C", source, "log", "-1", "--format=%h of %cs"], capture_output=True, text=True)
+    dirty = subprocess.run(["git", "-C", source, "status", "--porcelain", "-uno"], capture_output=True, text=True).stdout
+    return result.stdout.strip() + (", with changes" if dirty else "") if result.returncode == 0 else "not from a repository"
+
+
+def machine():
+    load = os.getloadavg()[0]
+    return [f"- Date: {time.strftime('%Y-%m-%d %H:%M %Z')}", f"- Source: {git()}",
+            f"- Machine: {words_of('/proc/cpuinfo', 'model name')}, {os.cpu_count()} cores, "
+            f"{int(words_of('/proc/meminfo', 'MemTotal').split()[0]) // 1048576} GiB, {platform.system()} {platform.release()}",
+            f"- Load when it began: {load:.1f}" + (" - busy: timings are slower than on a quiet machine" if load > 1 else "")]
+
+
+def section(title, text, good):
+    if not good:
+        failed.append(title)
+    return ["", f"## {title}{'' if good else ' (FAILED)'}", "", "```", text.strip()[-6000:] or "nothing printed", "```"]
+
+
+def benchmarks():
+    run = subprocess.run([meson, "test", "--benchmark", "--logbase", "report"], cwd=build, capture_output=True, text=True)
+    log = os.path.join(build, "meson-logs", "report.json")
+    rows = [json.loads(line) for line in open(log)] if os.path.exists(log) else []
+    lines = []
+    for row in sorted(rows, key=lambda r: r["name"]):
+        text = row.get("stdout", "")
+        text += row.get("stderr", "") if row["result"] != "OK" else ""
+        lines += section(f"Benchmark: {row['name'].split(' / ')[-1]}, {row['duration']:.1f} s", text, row["result"] == "OK")
+    return lines or section("Benchmarks", run.stdout + run.stderr, False)
+
+
+def evaluations():
+    options = json.loads(subprocess.run([meson, "introspect", "--buildoptions", build], capture_output=True, text=True).stdout)
+    if not next(o["value"] for o in options if o["name"] == "corpus"):
+        return ["", "No evaluation on tunes: `meson configure -Dcorpus=FOLDER` names a folder of tunes with chords."]
+    lines = []
+    for name in ("harmony", "key", "follower", "tunes"):
+        run = subprocess.run([ninja, "-C", build, f"evaluate-{name}"], capture_output=True, text=True)
+        text = "\n".join(l for l in run.stdout.splitlines() if not l.startswith(("ninja:", "[")))
+        lines += section(f"Evaluation: {name}", text or run.stderr, run.returncode == 0)
+    return lines
+
+
+page = ["# undersong, measured", "", *machine(), *evaluations(), *benchmarks()]
+with open(out, "w", encoding="utf-8") as f:
+    f.write("\n".join(page) + "\n")
+print(f"{out}: {sum(l.startswith('## ') for l in page)} parts" + (f"; failed: {', '.join(failed)}" if failed else ""))
+sys.exit(1 if failed else 0)
