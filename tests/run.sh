@@ -1,7 +1,8 @@
 #!/bin/sh
-# run.sh [--all] [--vm]: installs what is missing, builds with warnings as errors, runs every test.
+# run.sh [--all] [--release] [--vm]: installs what is missing, builds with warnings as errors, runs every test.
 # The suites slow (fuzzing, long soaks) and vm take longer; rig (private JACK and PulseAudio servers) is always run.
-#   --all  every suite
+#   --all  every suite but release
+#   --release  also the Debian package on a clean root, both compilers, and 32 bits
 #   --vm   also the virtual machine with a real ALSA sequencer
 # The last line counts what passed and failed.
 set -u
@@ -11,9 +12,10 @@ main="--no-suite slow"
 apart="rig"
 for word in "$@"; do
     case $word in
-    --all) main= apart= ;;
+    --all) main="--no-suite release" apart= ;;
     --vm) apart="rig vm" ;;
-    *) echo "run.sh: $word: not known; use --all or --vm" >&2; exit 2 ;;
+    --release) release=release ;;
+    *) echo "run.sh: $word: not known; use --all, --release or --vm" >&2; exit 2 ;;
     esac
 done
 sh tests/install.sh tests/packages.txt || exit 1
@@ -26,7 +28,7 @@ ninja -C "$build" || exit 1
 meson test -C "$build" --print-errorlogs $main
 status=$?
 logs=$build/meson-logs/testlog.json
-for suite in $apart; do
+for suite in $apart ${release:-}; do
     meson test -C "$build" --print-errorlogs --suite "$suite" --logbase "log-$suite" || status=1
     logs="$logs $build/meson-logs/log-$suite.json"
 done
