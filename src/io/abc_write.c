@@ -18,7 +18,8 @@ struct writer {
     int8_t altered[7]; /* accidentals of the letters A to G since the bar line, or NO_SIGN */
     size_t chord;      /* the next one to write */
     bool line_empty;
-    bool own_lines; /* the page says where lines end */
+    uint16_t on_line; /* signs since the last line break in the text */
+    bool own_lines;   /* the page says where lines end */
 };
 
 static void write_text(FILE *to, char field, const char *text)
@@ -124,10 +125,18 @@ static void write_tuplet(FILE *to, const struct us_sign *sign)
         fprintf(to, "(%d:%d:%d", sign->tuplet_p, sign->tuplet_q, sign->tuplet_count);
 }
 
+/* Readers may bound a line of text; no sign takes more than 30 bytes. */
+enum { SIGNS_A_LINE = 100 };
+
 static void write_sign(struct writer *writer, const struct us_sign *sign, bool melody, bool beat)
 {
     FILE *to = writer->to;
-    if (beat && !writer->line_empty) fputc(' ', to);
+    if (++writer->on_line > SIGNS_A_LINE) {
+        fputs("\\\n", to); /* the text goes on in the next line, the music in the same */
+        writer->on_line = 1;
+    } else if (beat && !writer->line_empty) {
+        fputc(' ', to);
+    }
     if (melody) write_chords(writer, sign->at + 1);
     if (sign->flags & US_WRITTEN_SLUR_OPEN) fputc('(', to);
     if (sign->tuplet_count) write_tuplet(to, sign);
@@ -227,6 +236,7 @@ static bool write_line(struct writer *writer, size_t from, size_t *until, int vo
     bool done = true, ended = false;
     size_t b = from;
     writer->line_empty = true;
+    writer->on_line = 0;
     if (from == 0 && page->bar_count) write_bar_line(writer, NULL, &page->bars[0]);
     for (; b < page->bar_count && done && !ended; b++) {
         done = write_bar(writer, b, voice, &signs);

@@ -136,9 +136,11 @@ static void round_written(struct us_note *note, double slack)
 {
     double at = nearest_fine(note->at), end = nearest_fine(note->at + note->len);
     if (fabs(end - note->at - note->len) <= slack) note->len = end - note->at;
-    if (fabs(at - note->at) > slack) return;
-    note->len += note->at - at;
-    note->at = at;
+    if (fabs(at - note->at) <= slack) {
+        note->len += note->at - at;
+        note->at = at;
+    }
+    if (note->len <= 0) note->len = 1.0 / FINE; /* shorter than the grid */
 }
 
 /* Played notes: a short gap before the next note is touch, not a rest. */

@@ -1,6 +1,8 @@
 #!/bin/sh
 # run.sh SECONDS [TARGET...]: builds the fuzz targets with clang, address and undefined-behaviour sanitizers, and runs
 # each for so many seconds.  What breaks one is left in the build folder (FUZZ_BUILD, by default build-fuzz).
+# FUZZ_SEED fixes the order in which inputs are tried, so that a test run does not depend on chance; 0, the default, is
+# another order each time, for looking further.
 set -u
 cd "$(dirname "$0")/../.." || exit 1
 seconds=${1:?usage: run.sh SECONDS [TARGET...]}
@@ -18,7 +20,7 @@ for target in "$@"; do
     dictionary=
     [ -f "tests/fuzz/$target.dict" ] && dictionary="-dict=tests/fuzz/$target.dict"
     # shellcheck disable=SC2086
-    if "$build/tests/fuzz/fuzz_$target" -max_total_time="$seconds" -max_len=4096 -timeout=10 -rss_limit_mb=1024 -reload=0 \
+    if "$build/tests/fuzz/fuzz_$target" -max_total_time="$seconds" -seed="${FUZZ_SEED:-0}" -max_len=4096 -timeout=10 -rss_limit_mb=1024 -reload=0 \
         -artifact_prefix="$build/$target-" -print_final_stats=1 $dictionary \
         "$build/corpus/$target" "tests/fuzz/seeds/$target" >"$build/$target.log" 2>&1; then
         echo "ok - $target: $(sed -n 's/^stat::number_of_executed_units: *//p' "$build/$target.log") inputs"
