@@ -330,6 +330,7 @@ START_TEST(harmony_live_hears_again_when_the_key_is_revised)
         struct us_key key = {n < 6 ? 5 : 0, US_MODE_MAJOR};
         us_harmony_live_note(&late, key, &at, 60 + STEP_SEMITONES[*c - '0']);
         us_harmony_live_decide(&late, key, &at, &out);
+        us_harmony_live_rest(&late);
     }
     ck_assert(us_chord_equal(out.chord, known[11].chord));
     ck_assert_double_eq_tol(out.probability, known[11].probability, 0.05);

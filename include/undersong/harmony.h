@@ -108,6 +108,8 @@ struct us_harmony_live {
     float running;   /* mean pitch */
     struct us_style_clues clues;
     float frame[US_LIVE_REACH][US_NET_IN];
+    uint32_t again_from; /* after a change of key: the beats to be heard again when there is time */
+    bool again;
     struct us_net_memory net[US_LIVE_NETS];
     struct us_strain_memory memory;
     struct us_live_beat waiting[US_HINDSIGHT_KEPT];

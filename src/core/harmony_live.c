@@ -8,8 +8,9 @@
 #include "harmony_net.h"
 
 enum { IN = US_NET_IN, OUT = US_NET_OUT, ROLES = US_HARMONY_ROLES, CLASSES = US_HARMONY_CLASSES };
-/* After a change of key so many beats are heard again in the new one. */
-enum { AGAIN = 8 };
+/* After a change of key the last beats are heard again in the new one: a few at once, more when there is
+ * time. */
+enum { AGAIN = 8, AGAIN_AT_ONCE = 2 };
 /* A primary triad that lacks the note it is struck with is less welcome still where it has to last. */
 static const float LASTING_CLASH = 0.5f;
 
@@ -76,6 +77,7 @@ void us_harmony_live_fresh(struct us_harmony_live *h)
     hand_on_until(h, 0);
     h->sounding = false;
     h->notes = h->beats = h->origin = 0;
+    h->again = false;
     for (int k = 0; k < US_LIVE_NETS; k++)
         h->net[k].prepared = 0;
     h->at = h->shift = 0;
@@ -148,13 +150,23 @@ static void run_nets(struct us_harmony_live *h, uint32_t beat, float out[OUT])
         out[i] /= US_LIVE_NETS;
 }
 
-void us_harmony_live_rest(struct us_harmony_live *h)
+/* The beats from number `from` on are all that the networks know. */
+static void hear_again(struct us_harmony_live *h, uint32_t from)
 {
-    hand_on_until(h, US_HINDSIGHT_WAIT);
-    const float *frames[US_NET_TAPS];
-    frames_of(h, h->beats, frames);
+    float out[OUT];
+    h->origin = from;
     for (int k = 0; k < US_LIVE_NETS; k++)
-        us_net_prepare(&h->tables->live[k], &h->net[k], h->beats - h->origin, frames);
+        h->net[k].prepared = 0;
+    for (uint32_t beat = from; beat < h->beats; beat++)
+        run_nets(h, beat, out);
+}
+
+static void turn_frame(float *frame, int by, struct us_key key)
+{
+    static const int PLACES[] = {US_FRAME_SHARE, US_FRAME_START, US_FRAME_MID, US_FRAME_LATE};
+    for (int i = 0; i < 4; i++)
+        turn(&frame[PLACES[i]], by);
+    frame[US_FRAME_MINOR] = key.mode == US_MODE_MINOR || key.mode == US_MODE_DORIAN;
 }
 
 /* Where the key is another than was thought, the last beats are heard again in it. */
@@ -165,17 +177,22 @@ static void hear_in_key(struct us_harmony_live *h, struct us_key key)
     h->key = key;
     turn(h->clues.step, by);
     us_hindsight_start(&h->hindsight);
-    h->origin = h->beats > AGAIN ? h->beats - AGAIN : 0;
+    h->again_from = h->beats > AGAIN ? h->beats - AGAIN : 0;
+    for (uint32_t beat = h->again_from; beat < h->beats; beat++)
+        turn_frame(h->frame[beat % US_LIVE_REACH], by, key);
+    h->again = h->beats > AGAIN_AT_ONCE;
+    hear_again(h, h->again ? h->beats - AGAIN_AT_ONCE : 0);
+}
+
+void us_harmony_live_rest(struct us_harmony_live *h)
+{
+    hand_on_until(h, US_HINDSIGHT_WAIT);
+    if (h->again) hear_again(h, h->again_from);
+    h->again = false;
+    const float *frames[US_NET_TAPS];
+    frames_of(h, h->beats, frames);
     for (int k = 0; k < US_LIVE_NETS; k++)
-        h->net[k].prepared = 0;
-    for (uint32_t beat = h->origin; beat < h->beats; beat++) {
-        static const int PLACES[] = {US_FRAME_SHARE, US_FRAME_START, US_FRAME_MID, US_FRAME_LATE};
-        float *frame = h->frame[beat % US_LIVE_REACH], out[OUT];
-        for (int i = 0; i < 4; i++)
-            turn(&frame[PLACES[i]], by);
-        frame[US_FRAME_MINOR] = key.mode == US_MODE_MINOR || key.mode == US_MODE_DORIAN;
-        run_nets(h, beat, out);
-    }
+        us_net_prepare(&h->tables->live[k], &h->net[k], h->beats - h->origin, frames);
 }
 
 /* How a beat begins and goes on, by intervals: the same in any key. */
