@@ -189,6 +189,38 @@ START_TEST(each_texture_plays)
 }
 END_TEST
 
+/* Heard in another key from now on: what sounds is released where it began, and nothing stays behind. */
+START_TEST(sound_is_moved_while_playing)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    struct lesson *l = begin(&s);
+    play_steps(l, 67, TUNE);
+    send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_NOTE_ON, .pitch = 67, .velocity = 70});
+    size_t before = l->heard.count;
+    send(l, (struct us_event){
+                .at_ns = l->now_ns, .kind = US_EVENT_CONTROL, .control = US_CONTROL_SOUND_SHIFT, .value = 5});
+    bool released = false;
+    for (size_t i = before; i < l->heard.count; i++)
+        released = released || (l->heard.list[i].kind == US_ACTION_NOTE_OFF && l->heard.list[i].pitch == 67);
+    ck_assert(released);
+    send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_NOTE_OFF, .pitch = 67});
+    before = l->heard.count;
+    send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_NOTE_ON, .pitch = 67, .velocity = 70});
+    bool moved = false;
+    for (size_t i = before; i < l->heard.count; i++)
+        moved = moved || (l->heard.list[i].kind == US_ACTION_NOTE_ON &&
+                          l->heard.list[i].voice == US_VOICE_MELODY && l->heard.list[i].pitch == 72);
+    ck_assert(moved);
+    send(l,
+         (struct us_event){
+             .at_ns = l->now_ns, .kind = US_EVENT_CONTROL, .control = US_CONTROL_SOUND_SHIFT, .value = 13});
+    send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_NOTE_OFF, .pitch = 67});
+    leave(l);
+    check_order(l);
+    end(l);
+}
+END_TEST
+
 int main(void)
 {
     TCase *textures = tcase_create("textures");
@@ -201,6 +233,7 @@ int main(void)
                                   transposed_tune_gets_the_transposed_left_hand,
                                   left_hand_off_and_on,
                                   panic_releases_all,
-                                  key_lock_holds};
+                                  key_lock_holds,
+                                  sound_is_moved_while_playing};
     return run_tests_and_case("companion", TESTS, sizeof TESTS / sizeof *TESTS, textures, US_TEXTURES);
 }
