@@ -32,6 +32,7 @@ struct us_song_guess {
     uint16_t song;
     int8_t transposition[US_SONG_STARTS];
     float weight[US_SONG_STARTS][US_SONG_BAND]; /* places around the one that comes next if all goes well */
+    float mass;                                 /* of all its weights */
     float sum;
 };
 

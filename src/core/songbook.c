@@ -53,6 +53,7 @@ static void first_note(struct us_songbook_listener *l, int pitch)
         g->transposition[2] = (int8_t)us_pitch_class(pitch - s->pitch[skip]);
         g->weight[0][MIDDLE] = START_WEIGHT[0];
         if (skip) g->weight[2][MIDDLE + skip] = START_WEIGHT[2];
+        g->mass = START_WEIGHT[0] + (skip ? START_WEIGHT[2] : 0);
         g->sum = (1 - UNKNOWN_PRIOR) / (float)count;
     }
     l->alive = (uint16_t)count;
@@ -85,6 +86,7 @@ static float advance(struct us_song_guess *g, const struct us_song_opening *s, i
 {
     float sum = 0;
     for (int start = 0; start < US_SONG_STARTS; start++) {
+        if ((start == 1 && next < 2) || (start == 2 && !s->skip)) continue;
         float *w = g->weight[start], moved[US_SONG_BAND] = {0};
         /* After a few notes only places near the expected one have any weight. */
         int middle = MIDDLE + (start == 2 ? s->skip : 0);
@@ -138,13 +140,10 @@ void us_songbook_note(struct us_songbook_listener *l, int64_t at_ns, int pitch)
         for (uint16_t i = 0; i < l->alive; i++) {
             struct us_song_guess *g = &l->guess[i];
             const struct us_song_opening *s = &l->book->openings[g->song];
-            float before = 1e-30f;
-            for (int start = 0; start < US_SONG_STARTS; start++)
-                for (int k = 0; k < US_SONG_BAND; k++)
-                    before += g->weight[start][k];
             float after = advance(g, s, l->heard - 1, pitch, log_ratio, known, added);
             if (l->heard == 2) second_start(g, s, pitch), after += g->weight[1][MIDDLE];
-            g->sum *= after / before;
+            g->sum *= after / (g->mass + 1e-30f);
+            g->mass = after;
         }
         l->unknown *= UNKNOWN_TUNE;
         share_out(l);
