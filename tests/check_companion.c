@@ -12,7 +12,7 @@ START_TEST(chord_is_struck_in_the_same_step_as_the_note)
     struct lesson *l = begin(&s);
     l->now_ns = 1000000000;
     play_steps(l, 67, TUNE);
-    for (int bar = 1; bar < 5; bar++) {
+    for (int bar = 1; bar < 8; bar++) {
         int64_t at = 1000000000 + bar * 4LL * QUARTER_MS * 1000000;
         ck_assert_uint_eq(strikes_at(l, at, US_VOICE_MELODY), 1);
         ck_assert_uint_ge(strikes_at(l, at, US_VOICE_LEFT), 2);
@@ -176,7 +176,7 @@ START_TEST(each_texture_plays)
     s.texture = (enum us_texture)_i;
     struct lesson *l = begin(&s);
     play_steps(l, 67, TUNE);
-    for (int bar = 1; bar < 5; bar++) {
+    for (int bar = 1; bar < 8; bar++) {
         int64_t at = bar * 4LL * QUARTER_MS * 1000000;
         ck_assert_msg(strikes_at(l, at, US_VOICE_LEFT) >= 1, "%s bar %d", us_texture_name(s.texture), bar);
     }
