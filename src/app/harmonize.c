@@ -10,15 +10,12 @@
 #include "harmonize_write.h"
 #include "inputs.h"
 #include "learned.h"
+#include "names.h"
 #include "screen.h"
 #include "undersong/file_save.h"
 
 static const char *const FORMATS[] = {"text", "json", "abc", "musicxml", "midi", "lilypond", NULL};
 static const char *const ENDINGS[] = {".txt", ".json", ".abc", ".musicxml", ".mid", ".ly"};
-static const char *const TEXTURES[] = {"block", "fifths", "root-run", "broken",
-                                       "waltz", "drone",  "roots",    NULL};
-static const char *const CHORDS[] = {"I", "primary", "wide", NULL};
-static const char *const CHANGES[] = {"auto", "bar", "half", "beat", NULL};
 static const char *const SYLLABLES[] = {"off", "la", "do", NULL};
 
 #define AT(field) offsetof(struct harmonize_settings, field)
@@ -55,13 +52,13 @@ static const struct option OPTIONS[] = {
     {.name = "chords",
      .type = OPTION_CHOICE,
      .offset = AT(chords),
-     .choices = CHORDS,
+     .choices = names_of_chords,
      .fallback = "primary",
      .help = "which chords are allowed: I alone; I, IV and V; or all of the key's"},
     {.name = "change",
      .type = OPTION_CHOICE,
      .offset = AT(change),
-     .choices = CHANGES,
+     .choices = names_of_change,
      .fallback = "auto",
      .help = "how often a chord may change"},
     {.name = "alternatives",
@@ -99,7 +96,7 @@ static const struct option OPTIONS[] = {
     {.name = "texture",
      .type = OPTION_CHOICE,
      .offset = AT(texture),
-     .choices = TEXTURES,
+     .choices = names_of_texture,
      .fallback = "block",
      .help = "the left hand in MIDI, LilyPond and in the notes of the JSON"},
     {.name = "sound-in",

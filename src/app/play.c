@@ -3,13 +3,9 @@
 #include <string.h>
 
 #include "commands.h"
+#include "names.h"
 #include "play_file.h"
 #include "play_live.h"
-
-static const char *const TEXTURES[] = {"auto",  "block", "fifths", "root-run", "broken",
-                                       "waltz", "drone", "roots",  NULL};
-static const char *const CHORDS[] = {"I", "primary", "wide", NULL};
-static const char *const CHANGES[] = {"auto", "bar", "half", "beat", NULL};
 
 #define AT(field) offsetof(struct play_settings, field)
 static const struct option OPTIONS[] = {
@@ -34,20 +30,20 @@ static const struct option OPTIONS[] = {
     {.name = "texture",
      .type = OPTION_CHOICE,
      .offset = AT(texture),
-     .choices = TEXTURES,
+     .choices = names_of_texture_or_auto,
      .fallback = "auto",
      .help = "the left hand: auto takes the patch's own; full chords, open fifths, single roots with a run "
              "on V, ..."},
     {.name = "chords",
      .type = OPTION_CHOICE,
      .offset = AT(chords),
-     .choices = CHORDS,
+     .choices = names_of_chords,
      .fallback = "primary",
      .help = "which chords are allowed: I alone; I, IV and V; or all of the key's"},
     {.name = "change",
      .type = OPTION_CHOICE,
      .offset = AT(change),
-     .choices = CHANGES,
+     .choices = names_of_change,
      .fallback = "auto",
      .help = "how often a chord may change"},
     {.name = "key",

@@ -7,6 +7,7 @@
 
 #include "commands.h"
 #include "inputs.h"
+#include "names.h"
 #include "screen.h"
 #include "undersong/engrave.h"
 #include "undersong/file_save.h"
@@ -17,10 +18,6 @@
 enum sheet_format { FORMAT_TEXT, FORMAT_LILYPOND, FORMAT_PDF, FORMAT_PNG, FORMAT_MUSICXML, FORMAT_ABC };
 static const char *const FORMATS[] = {"text", "lilypond", "pdf", "png", "musicxml", "abc", NULL};
 static const char *const ENDINGS[] = {".txt", ".ly", ".pdf", ".png", ".musicxml", ".abc"};
-static const char *const TEXTURES[] = {"block", "fifths", "root-run", "broken",
-                                       "waltz", "drone",  "roots",    NULL};
-static const char *const CHORDS[] = {"I", "primary", "wide", NULL};
-static const char *const CHANGES[] = {"auto", "bar", "half", "beat", NULL};
 static const char *const UNDER[] = {"steps", "syllables", "nothing", NULL};
 static const char *const SYLLABLES[] = {"la", "do", NULL};
 
@@ -52,7 +49,7 @@ static const struct option OPTIONS[] = {
     {.name = "texture",
      .type = OPTION_CHOICE,
      .offset = AT(texture),
-     .choices = TEXTURES,
+     .choices = names_of_texture,
      .fallback = "block",
      .help = "the left hand that is written out"},
     {.name = "chords-only",
@@ -90,13 +87,13 @@ static const struct option OPTIONS[] = {
     {.name = "chords",
      .type = OPTION_CHOICE,
      .offset = AT(chords),
-     .choices = CHORDS,
+     .choices = names_of_chords,
      .fallback = "primary",
      .help = "which chords are allowed: I alone; I, IV and V; or all of the key's"},
     {.name = "change",
      .type = OPTION_CHOICE,
      .offset = AT(change),
-     .choices = CHANGES,
+     .choices = names_of_change,
      .fallback = "auto",
      .help = "how often a chord may change"},
     {.name = "metre",
