@@ -165,8 +165,7 @@ static struct us_companion_settings any_settings(struct player *p)
                                           .share = chance(p, 300)   ? (int)any(p, 101)
                                                    : chance(p, 100) ? US_SHARE_AUTO
                                                                     : 100,
-                                          .sound_shift = chance(p, 200) ? (int)any(p, 25) - 12 : 0,
-                                          .mark_beats = true};
+                                          .sound_shift = chance(p, 200) ? (int)any(p, 25) - 12 : 0};
 }
 
 /* One player's turn: a tune, over and over, in this key and that. */

@@ -185,11 +185,8 @@ static void tell(bool good, const char *what, struct outcome o)
 int main(int argc, char **argv)
 {
     long steps = argc > 1 ? atol(argv[1]) : 100000;
-    struct us_companion_settings settings = {.key = {US_NO_KEY, US_MODE_MAJOR},
-                                             .pickup = -1,
-                                             .share = 100,
-                                             .chords = US_CHORDS_PRIMARY,
-                                             .mark_beats = true};
+    struct us_companion_settings settings = {
+        .key = {US_NO_KEY, US_MODE_MAJOR}, .pickup = -1, .share = 100, .chords = US_CHORDS_PRIMARY};
     struct us_patch patch;
     struct us_error error;
     real_lock = (int (*)(pthread_mutex_t *))dlsym(RTLD_NEXT, "pthread_mutex_lock");

@@ -29,7 +29,6 @@ struct us_companion_settings {
     const struct us_score *tune; /* the tune that is played; NULL: unknown.  Must outlive the companion */
     const struct us_songbook *songbook; /* tunes that it may be; NULL: none.  Must outlive the companion */
     int sound_shift; /* semitones added to everything that sounds (--sound-in, --keyboard-transpose) */
-    bool mark_beats;
 };
 
 struct us_companion;

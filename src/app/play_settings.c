@@ -65,7 +65,6 @@ enum us_status play_companion_settings(const struct play_settings *play, struct 
         .key = play->key,
         .metre = play->metre,
         .pickup = play->pickup,
-        .mark_beats = play->mark_beats || play->clock,
     };
     enum us_status status = read_voices(play, out, error);
     return status ? status : read_sounding_key(play, out, error);

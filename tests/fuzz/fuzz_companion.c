@@ -47,7 +47,6 @@ static struct us_companion_settings settings_of(const uint8_t *data)
         .round_bars = data[6] / 4 % 9,
         .share = data[5] % 101,
         .sound_shift = (int8_t)data[7] % 49,
-        .mark_beats = data[0] & 0x80,
     };
     if (data[1] & 0x80) us_drill_parse("C,Eb,F#m", &s.drill, NULL);
     s.match_keyboard = (data[1] & 0x40) != 0;
