@@ -3,6 +3,8 @@
 #include <stdlib.h>
 #include <time.h>
 
+#include <cairo.h>
+
 #include "undersong/draw.h"
 
 enum { FRAMES = 400 };

@@ -22,7 +22,7 @@ static const char *const TUNES[] = {
 enum { TUNE_COUNT = sizeof TUNES / sizeof *TUNES, MOST_NOTES = 4000, MOST_TRUTHS = 2000 };
 
 struct truth {
-    enum us_mark_kind kind;
+    enum us_review_mark_kind kind;
     int64_t at_ns;
     int32_t note;
     double seconds;
@@ -58,7 +58,7 @@ static void strike(struct performer *p, int pitch, double ns)
     p->played[p->count++] = (struct us_played){at, at + (int64_t)(0.9 * ns), (uint8_t)pitch, 80};
 }
 
-static void note_truth(struct performer *p, enum us_mark_kind kind, int32_t note, double seconds)
+static void note_truth(struct performer *p, enum us_review_mark_kind kind, int32_t note, double seconds)
 {
     int64_t at = p->count ? p->played[p->count - 1].at_ns : 0;
     p->truths[p->truth_count++] = (struct truth){kind, at, note, seconds};
@@ -79,19 +79,19 @@ static void play_note(struct performer *p, const struct us_tune *tune, size_t j,
     int pitch = note->pitch + shift;
     if (chance < 0.05) waited = 0.55 + 1.2 * uniform(p), p->ns += waited * 1e9;
     if (chance > 0.05 && chance < 0.07 && j + 1 < tune->note_count) {
-        note_truth(p, US_MARK_MISSED, (int32_t)j, 0);
+        note_truth(p, US_REVIEW_MISSED, (int32_t)j, 0);
         p->ns += gap * p->quarter_ns;
         return;
     }
     if (chance > 0.07 && chance < 0.09) { /* a slip, put right at once */
         strike(p, wrong_pitch(p, pitch), 200e6);
-        note_truth(p, US_MARK_WRONG, (int32_t)j, 0);
+        note_truth(p, US_REVIEW_WRONG, (int32_t)j, 0);
         p->ns += 300e6;
     }
     bool wrong = chance > 0.09 && chance < 0.13;
     strike(p, wrong ? wrong_pitch(p, pitch) : pitch, gap * p->quarter_ns);
-    if (wrong) note_truth(p, US_MARK_WRONG, (int32_t)j, 0);
-    if (waited > 0) note_truth(p, US_MARK_WAITED, (int32_t)j, waited);
+    if (wrong) note_truth(p, US_REVIEW_WRONG, (int32_t)j, 0);
+    if (waited > 0) note_truth(p, US_REVIEW_WAITED, (int32_t)j, waited);
     p->ns += gap * p->quarter_ns;
     p->quarter_ns *= 1 + 0.01 * normal(p);
 }
@@ -109,7 +109,7 @@ static void perform(struct performer *p, const struct us_tune *tune, uint64_t se
             play_note(p, tune, j, shift, calm || j == 0);
             if (!calm && j > 6 && j + 8 < tune->note_count && uniform(p) < 0.01) {
                 p->ns += 0.8e9;
-                note_truth(p, US_MARK_WENT_BACK, (int32_t)j, 0.8);
+                note_truth(p, US_REVIEW_WENT_BACK, (int32_t)j, 0.8);
                 j = j - 6 + (size_t)(uniform(p) * 3);
             }
         }
@@ -144,31 +144,31 @@ static bool same_missed(const struct us_tune *tune, int32_t a, int32_t b)
     return a == b || (abs(a - b) == 1 && tune->notes[a].pitch == tune->notes[b].pitch);
 }
 
-static bool is_same(const struct us_tune *tune, const struct truth *truth, const struct us_mark *mark)
+static bool is_same(const struct us_tune *tune, const struct truth *truth, const struct us_review_mark *mark)
 {
     double off = fabs((double)(truth->at_ns - mark->at_ns));
-    if (truth->kind != (enum us_mark_kind)mark->kind) return false;
-    return mark->kind == US_MARK_MISSED ? off < 4e9 && same_missed(tune, truth->note, mark->note)
-                                        : off < 0.1e9;
+    if (truth->kind != (enum us_review_mark_kind)mark->kind) return false;
+    return mark->kind == US_REVIEW_MISSED ? off < 4e9 && same_missed(tune, truth->note, mark->note)
+                                          : off < 0.1e9;
 }
 
 /* The pause before the player goes back is a pause, though none that was drawn. */
-static bool is_thinking(const struct performer *p, const struct us_mark *mark)
+static bool is_thinking(const struct performer *p, const struct us_review_mark *mark)
 {
     for (size_t t = 0; t < p->truth_count; t++) {
         double after = (double)(mark->at_ns - p->truths[t].at_ns);
-        if (p->truths[t].kind == US_MARK_WENT_BACK && after > 0 && after < 3e9)
-            return mark->kind == US_MARK_WAITED;
+        if (p->truths[t].kind == US_REVIEW_WENT_BACK && after > 0 && after < 3e9)
+            return mark->kind == US_REVIEW_WAITED;
     }
     return false;
 }
 
 static void compare(const struct performer *p, const struct us_tune *tune, const struct us_review *review,
-                    enum us_mark_kind kind, struct rates *rates)
+                    enum us_review_mark_kind kind, struct rates *rates)
 {
     bool used[MOST_TRUTHS] = {false};
     for (size_t m = 0; m < review->mark_count; m++) {
-        const struct us_mark *mark = &review->marks[m];
+        const struct us_review_mark *mark = &review->marks[m];
         size_t t = 0;
         if (mark->kind != kind) continue;
         while (t < p->truth_count && (used[t] || !is_same(tune, &p->truths[t], mark)))
@@ -194,9 +194,9 @@ START_TEST(review_finds_known_mistakes)
         for (uint64_t seed = 1; seed <= 12; seed++) {
             perform(&p, &file.tune, seed, false);
             struct us_review review = make(&p, &file.tune);
-            compare(&p, &file.tune, &review, US_MARK_WRONG, &wrong);
-            compare(&p, &file.tune, &review, US_MARK_WAITED, &waited);
-            compare(&p, &file.tune, &review, US_MARK_MISSED, &missed);
+            compare(&p, &file.tune, &review, US_REVIEW_WRONG, &wrong);
+            compare(&p, &file.tune, &review, US_REVIEW_WAITED, &waited);
+            compare(&p, &file.tune, &review, US_REVIEW_MISSED, &missed);
             us_review_finish(&review);
         }
         us_tune_file_finish(&file);
@@ -260,15 +260,15 @@ START_TEST(review_says_what_happened)
     }
     struct us_review review = make(&p, &file.tune);
     static const struct {
-        enum us_mark_kind kind;
-        enum us_mark_cause cause;
+        enum us_review_mark_kind kind;
+        enum us_review_mark_cause cause;
         int bar;
         double beat;
     } WANT[] = {
-        {US_MARK_WAITED, US_CAUSE_NONE, 2, 3},
-        {US_MARK_WRONG, US_CAUSE_SKIP_AS_STEP, 3, 2},
-        {US_MARK_WRONG, US_CAUSE_OCTAVE, 3, 4},
-        {US_MARK_WRONG, US_CAUSE_SIGN_FORGOTTEN, 4, 1},
+        {US_REVIEW_WAITED, US_CAUSE_NONE, 2, 3},
+        {US_REVIEW_WRONG, US_CAUSE_SKIP_AS_STEP, 3, 2},
+        {US_REVIEW_WRONG, US_CAUSE_OCTAVE, 3, 4},
+        {US_REVIEW_WRONG, US_CAUSE_SIGN_FORGOTTEN, 4, 1},
     };
     ck_assert_uint_eq(review.mark_count, sizeof WANT / sizeof *WANT);
     for (size_t i = 0; i < review.mark_count; i++) {

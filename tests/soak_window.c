@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include <cairo.h>
+
 #include "undersong/draw.h"
 
 enum { NOTES = 7200, DRAW_EVERY = 4 };

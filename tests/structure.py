@@ -127,13 +127,22 @@ def check_documented():
 
 
 def check_alone():
-    cairo = subprocess.run(["pkg-config", "--cflags", "cairo"], capture_output=True, text=True).stdout.split()
     for path in headers():
-        result = subprocess.run(compiler + cairo + ["-std=c11", "-D_GNU_SOURCE", "-Wall", "-Werror", "-fsyntax-only", "-x", "c",
+        result = subprocess.run(compiler + ["-std=c11", "-D_GNU_SOURCE", "-Wall", "-Werror", "-fsyntax-only", "-x", "c",
                                 "-I", os.path.join(root, "include"), "-include", os.path.join(root, path), "/dev/null"],
                                 capture_output=True, text=True)
         if result.returncode:
             complain(f"{path}: does not compile by itself: {result.stderr.splitlines()[0]}")
+
+
+def check_together():
+    """Whoever uses two of them must not find one name twice."""
+    text = "".join(f'#include "{os.path.basename(os.path.dirname(p))}/{os.path.basename(p)}"\n' for p in headers())
+    result = subprocess.run(compiler + ["-std=c11", "-D_GNU_SOURCE", "-fsyntax-only", "-x", "c", "-I", os.path.join(root, "include"),
+                            "-"], input=text, capture_output=True, text=True)
+    for line in result.stderr.splitlines():
+        if "error" in line:
+            complain(f"all headers together: {line}")
 
 
 def check_calls():
@@ -148,6 +157,7 @@ def check_calls():
 check_directions(header_layers())
 check_documented()
 check_alone()
+check_together()
 check_calls()
 if not bad:
     print("ok - layers, documentation, headers, calls")

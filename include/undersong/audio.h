@@ -59,8 +59,8 @@ struct us_audio_report {
 void us_audio_report(struct us_audio *audio, struct us_audio_report *out);
 
 /* Calls `found` for each output device of each backend that answers.  Any one thread, not beside a running
-   us_audio. */
-void us_audio_list(void (*found)(void *user, const char *backend, const char *name, const char *id,
+   us_audio.  False in a build without sound. */
+bool us_audio_list(void (*found)(void *user, const char *backend, const char *name, const char *id,
                                  bool first),
                    void *user);
 

@@ -40,7 +40,7 @@ bool us_midi_ports_message(struct us_midi_ports *ports, char *line, size_t size)
 const char *us_midi_ports_input_name(const struct us_midi_ports *ports);
 const char *us_midi_ports_output_name(const struct us_midi_ports *ports, int i);
 
-/* Calls `found` for each port there is.  Not beside open ports. */
-void us_midi_ports_list(void (*found)(void *user, const char *name, bool input), void *user);
+/* Calls `found` for each port there is.  Not beside open ports.  False in a build without MIDI ports. */
+bool us_midi_ports_list(void (*found)(void *user, const char *name, bool input), void *user);
 
 #endif

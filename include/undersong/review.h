@@ -20,15 +20,15 @@ enum us_status us_session_load(const char *path, struct us_session *session,
                                struct us_error *error) US_WARN_UNUSED;
 void us_session_finish(struct us_session *session);
 
-enum us_mark_kind {
-    US_MARK_WRONG,     /* another key than the tune's */
-    US_MARK_ADDED,     /* a note that the tune has not */
-    US_MARK_MISSED,    /* a note of the tune was left out */
-    US_MARK_WAITED,    /* a pause before the note */
-    US_MARK_WENT_BACK, /* went back to this note, in the middle of the tune */
-    US_MARKS
+enum us_review_mark_kind {
+    US_REVIEW_WRONG,     /* another key than the tune's */
+    US_REVIEW_ADDED,     /* a note that the tune has not */
+    US_REVIEW_MISSED,    /* a note of the tune was left out */
+    US_REVIEW_WAITED,    /* a pause before the note */
+    US_REVIEW_WENT_BACK, /* went back to this note, in the middle of the tune */
+    US_REVIEW_MARK_KINDS
 };
-enum us_mark_cause {
+enum us_review_mark_cause {
     US_CAUSE_NONE,
     US_CAUSE_SKIP_AS_STEP,
     US_CAUSE_STEP_AS_SKIP,
@@ -39,9 +39,9 @@ enum us_mark_cause {
     US_CAUSES
 };
 
-struct us_mark {
-    uint8_t kind;   /* enum us_mark_kind */
-    uint8_t cause;  /* enum us_mark_cause */
+struct us_review_mark {
+    uint8_t kind;   /* enum us_review_mark_kind */
+    uint8_t cause;  /* enum us_review_mark_cause */
     bool corrected; /* put right at once */
     uint32_t take;
     uint32_t bar;   /* index into bars */
@@ -111,7 +111,7 @@ struct us_review {
     struct us_review_bar *bars;
     size_t bar_count;
     struct us_review_cell *cells; /* take_count rows of bar_count */
-    struct us_mark *marks;        /* by take and time */
+    struct us_review_mark *marks; /* by take and time */
     size_t mark_count, mark_room;
     struct us_key_record *keys; /* most played first */
     size_t key_count;
@@ -128,6 +128,6 @@ void us_review_finish(struct us_review *review);
 double us_review_fit(const struct us_session *sessions, size_t count, const struct us_tune *tune);
 
 /* "a skip played as a step"; "" for US_CAUSE_NONE. */
-const char *us_mark_cause_words(enum us_mark_cause cause);
+const char *us_review_mark_cause_words(enum us_review_mark_cause cause);
 
 #endif

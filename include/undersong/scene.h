@@ -31,7 +31,7 @@ enum us_ink {
     US_INKS
 };
 enum us_fill { US_FILL_NONE, US_FILL_SOLID, US_FILL_HATCHED };
-enum us_align { US_ALIGN_LEFT, US_ALIGN_MIDDLE, US_ALIGN_RIGHT };
+enum us_text_align { US_TEXT_LEFT, US_TEXT_MIDDLE, US_TEXT_RIGHT };
 
 /* Pixels from the left upper corner.  A line goes from (x, y) to (x + w, y + h). */
 struct us_mark {

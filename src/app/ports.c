@@ -64,13 +64,16 @@ static int list_patches(void)
 static int list_ports(void)
 {
     struct found f = {.print = true};
-    us_midi_ports_list(on_input, &f);
-    if (!f.inputs)
+    if (!us_midi_ports_list(on_input, &f))
+        puts("This build has no MIDI ports (made without PortMidi); play on the computer's keys with `play "
+             "--from keys`.");
+    else if (!f.inputs)
         puts("No MIDI input: connect a keyboard, or play on the computer's keys with `play --from keys`.");
-    us_midi_ports_list(on_output, &f);
-    if (!f.outputs) puts("No MIDI output.");
-    us_audio_list(on_audio, &f);
-    if (!f.audio) puts("No sound output answers (JACK, PulseAudio, PipeWire, ALSA).");
+    if (us_midi_ports_list(on_output, &f) && !f.outputs) puts("No MIDI output.");
+    if (!us_audio_list(on_audio, &f))
+        puts("This build has no sound (made without libsoundio, FluidSynth or libsndfile).");
+    else if (!f.audio)
+        puts("No sound output answers (JACK, PulseAudio, PipeWire, ALSA).");
     return 0;
 }
 

@@ -1,7 +1,7 @@
 #include "harmonize_write.h"
 #include "review_write.h"
 
-static const char *const KINDS[US_MARKS] = {"wrong", "added", "missed", "waited", "went-back"};
+static const char *const KINDS[US_REVIEW_MARK_KINDS] = {"wrong", "added", "missed", "waited", "went-back"};
 
 static void write_key(struct us_key key, FILE *out)
 {
@@ -70,7 +70,7 @@ static void write_marks(const struct us_review *review, FILE *out)
 {
     fputs(",\n \"marks\":[", out);
     for (size_t i = 0; i < review->mark_count; i++) {
-        const struct us_mark *m = &review->marks[i];
+        const struct us_review_mark *m = &review->marks[i];
         fprintf(out,
                 "%s\n  "
                 "{\"kind\":\"%s\",\"take\":%u,\"bar\":%d,\"beat\":%.4g,\"note\":%d,\"at\":%.3f,\"wanted\":%d",
@@ -79,7 +79,9 @@ static void write_marks(const struct us_review *review, FILE *out)
         if (m->played >= 0) fprintf(out, ",\"played\":%d", m->played);
         if (m->seconds > 0) fprintf(out, ",\"seconds\":%.3f", m->seconds);
         if (m->corrected) fputs(",\"corrected\":true", out);
-        if (m->cause) fprintf(out, ",\"cause\":\"%s\"", us_mark_cause_words((enum us_mark_cause)m->cause));
+        if (m->cause)
+            fprintf(out, ",\"cause\":\"%s\"",
+                    us_review_mark_cause_words((enum us_review_mark_cause)m->cause));
         fputc('}', out);
     }
     fputc(']', out);

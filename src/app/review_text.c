@@ -36,15 +36,16 @@ static void bar_name(const struct us_review *review, uint32_t bar, char out[32])
 }
 
 /* Marks that say the same: of one kind, on one note, with one thing played instead. */
-static bool same_story(const struct us_review *review, const struct us_mark *a, const struct us_mark *b)
+static bool same_story(const struct us_review *review, const struct us_review_mark *a,
+                       const struct us_review_mark *b)
 {
     if (a->kind != b->kind || a->bar != b->bar || a->beat != b->beat) return false;
-    if (a->kind != US_MARK_WRONG) return true;
+    if (a->kind != US_REVIEW_WRONG) return true;
     return a->wanted - review->takes[a->take].shift == b->wanted - review->takes[b->take].shift &&
            a->played - a->wanted == b->played - b->wanted;
 }
 
-static void print_story(const struct us_review *review, const struct us_mark *mark, uint32_t count,
+static void print_story(const struct us_review *review, const struct us_review_mark *mark, uint32_t count,
                         double seconds, FILE *out)
 {
     struct us_key key = review->takes[mark->take].key;
@@ -55,14 +56,14 @@ static void print_story(const struct us_review *review, const struct us_mark *ma
     }
     fprintf(out, "    beat %.3g: ", mark->beat);
     switch (mark->kind) {
-    case US_MARK_WRONG:
+    case US_REVIEW_WRONG:
         fprintf(out, "%s played where %s belongs, %s%s%s%s\n", played, wanted, times(count, often),
-                mark->cause ? " (" : "", us_mark_cause_words((enum us_mark_cause)mark->cause),
+                mark->cause ? " (" : "", us_review_mark_cause_words((enum us_review_mark_cause)mark->cause),
                 mark->cause ? ")" : "");
         break;
-    case US_MARK_ADDED: fprintf(out, "a note too many, %s\n", times(count, often)); break;
-    case US_MARK_MISSED: fprintf(out, "%s left out, %s\n", wanted, times(count, often)); break;
-    case US_MARK_WAITED:
+    case US_REVIEW_ADDED: fprintf(out, "a note too many, %s\n", times(count, often)); break;
+    case US_REVIEW_MISSED: fprintf(out, "%s left out, %s\n", wanted, times(count, often)); break;
+    case US_REVIEW_WAITED:
         fprintf(out, "waited before %s, %s, %.1f s in all\n", wanted, times(count, often), seconds);
         break;
     default: fprintf(out, "went back to %s, %s\n", wanted, times(count, often)); break;
@@ -74,7 +75,7 @@ static void print_bar_stories(const struct us_review *review, uint32_t bar, FILE
     char name[32];
     bool head = false;
     for (size_t m = 0; m < review->mark_count; m++) {
-        const struct us_mark *mark = &review->marks[m];
+        const struct us_review_mark *mark = &review->marks[m];
         if (mark->bar != bar) continue;
         bool told = false;
         for (size_t e = 0; e < m && !told; e++)

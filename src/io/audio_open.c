@@ -185,7 +185,7 @@ void audio_close(struct us_audio *a)
     a->soundio = NULL;
 }
 
-void us_audio_list(void (*found)(void *user, const char *backend, const char *name, const char *id,
+bool us_audio_list(void (*found)(void *user, const char *backend, const char *name, const char *id,
                                  bool first),
                    void *user)
 {
@@ -203,4 +203,5 @@ void us_audio_list(void (*found)(void *user, const char *backend, const char *na
         }
         soundio_destroy(soundio);
     }
+    return true;
 }

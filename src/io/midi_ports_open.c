@@ -224,7 +224,7 @@ const char *us_midi_ports_output_name(const struct us_midi_ports *p, int i)
     return i < p->out_count ? p->out[i].name : "";
 }
 
-void us_midi_ports_list(void (*found)(void *user, const char *name, bool input), void *user)
+bool us_midi_ports_list(void (*found)(void *user, const char *name, bool input), void *user)
 {
     struct midi_watch *quiet = midi_watch_open();
     Pm_Initialize();
@@ -234,4 +234,5 @@ void us_midi_ports_list(void (*found)(void *user, const char *name, bool input),
     }
     Pm_Terminate();
     midi_watch_close(quiet);
+    return true;
 }

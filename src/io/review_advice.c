@@ -28,17 +28,18 @@ static size_t worst_bars(const struct us_review *review, double *most)
     return worst;
 }
 
-static enum us_mark_cause main_cause(const struct us_review *review, size_t first, size_t last,
-                                     uint32_t *times)
+static enum us_review_mark_cause main_cause(const struct us_review *review, size_t first, size_t last,
+                                            uint32_t *times)
 {
     uint32_t counts[US_CAUSES] = {0};
-    enum us_mark_cause best = US_CAUSE_NONE;
+    enum us_review_mark_cause best = US_CAUSE_NONE;
     for (size_t m = 0; m < review->mark_count; m++)
         if (review->marks[m].bar >= first && review->marks[m].bar <= last &&
-            review->marks[m].kind == US_MARK_WRONG)
+            review->marks[m].kind == US_REVIEW_WRONG)
             counts[review->marks[m].cause]++;
     for (int c = US_CAUSE_SKIP_AS_STEP; c < US_CAUSES; c++)
-        if (counts[c] > counts[best] || (counts[c] && best == US_CAUSE_NONE)) best = (enum us_mark_cause)c;
+        if (counts[c] > counts[best] || (counts[c] && best == US_CAUSE_NONE))
+            best = (enum us_review_mark_cause)c;
     *times = counts[best];
     return best;
 }
@@ -107,10 +108,10 @@ static void advise_bars(struct us_review *review, size_t first, size_t last)
         snprintf(part, sizeof part, " in %u times through", sum.times);
         say(advice->text, size, part);
     }
-    enum us_mark_cause cause = main_cause(review, first, last, &of_cause);
+    enum us_review_mark_cause cause = main_cause(review, first, last, &of_cause);
     if (of_cause) {
         snprintf(part, sizeof part, "%s%s", of_cause > 1 ? ", most often: " : ": ",
-                 us_mark_cause_words(cause));
+                 us_review_mark_cause_words(cause));
         say(advice->text, size, part);
     }
     say(advice->text, size, ".");

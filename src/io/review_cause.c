@@ -17,8 +17,8 @@ static bool is_step(int steps)
     return abs(steps) == 1;
 }
 
-enum us_mark_cause review_cause(const struct us_tune *tune, struct us_key key, int32_t note, int shift,
-                                int played)
+enum us_review_mark_cause review_cause(const struct us_tune *tune, struct us_key key, int32_t note, int shift,
+                                       int played)
 {
     int wanted = tune->notes[note].pitch + shift, off = played - wanted;
     if (off == 0) return US_CAUSE_NONE;
@@ -35,7 +35,7 @@ enum us_mark_cause review_cause(const struct us_tune *tune, struct us_key key, i
     return off > 0 ? US_CAUSE_TOO_HIGH : US_CAUSE_TOO_LOW;
 }
 
-const char *us_mark_cause_words(enum us_mark_cause cause)
+const char *us_review_mark_cause_words(enum us_review_mark_cause cause)
 {
     static const char *const WORDS[US_CAUSES] = {
         [US_CAUSE_NONE] = "",

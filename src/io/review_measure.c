@@ -33,7 +33,7 @@ static bool waited_at(const struct us_review *review, uint32_t take, int64_t at_
 {
     for (size_t m = 0; m < review->mark_count; m++)
         if (review->marks[m].at_ns == at_ns && review->marks[m].take == take &&
-            review->marks[m].kind == US_MARK_WAITED)
+            review->marks[m].kind == US_REVIEW_WAITED)
             return true;
     return false;
 }
@@ -83,14 +83,14 @@ static bool measure_take(struct review_work *work, uint32_t index, struct us_rev
 static void count_marks(struct us_review *review, uint32_t take, struct us_review_cell *cells)
 {
     for (size_t m = 0; m < review->mark_count; m++) {
-        const struct us_mark *mark = &review->marks[m];
+        const struct us_review_mark *mark = &review->marks[m];
         if (mark->take != take) continue;
         struct us_review_cell *cell = &cells[mark->bar];
-        cell->wrong += mark->kind == US_MARK_WRONG;
-        cell->added += mark->kind == US_MARK_ADDED;
-        cell->missed += mark->kind == US_MARK_MISSED;
-        cell->notes += mark->kind == US_MARK_MISSED;
-        cell->waits += mark->kind == US_MARK_WAITED;
+        cell->wrong += mark->kind == US_REVIEW_WRONG;
+        cell->added += mark->kind == US_REVIEW_ADDED;
+        cell->missed += mark->kind == US_REVIEW_MISSED;
+        cell->notes += mark->kind == US_REVIEW_MISSED;
+        cell->waits += mark->kind == US_REVIEW_WAITED;
         cell->waited_s += (float)mark->seconds;
     }
 }

@@ -24,9 +24,9 @@ bool review_lay_bars(struct review_work *work);
 bool review_read_takes(struct review_work *work);
 /* Cells, bars, takes' tempo and evenness; after the takes of the session are known. */
 bool review_measure(struct review_work *work);
-bool review_add_mark(struct us_review *review, struct us_mark mark);
-enum us_mark_cause review_cause(const struct us_tune *tune, struct us_key key, int32_t note, int shift,
-                                int played);
+bool review_add_mark(struct us_review *review, struct us_review_mark mark);
+enum us_review_mark_cause review_cause(const struct us_tune *tune, struct us_key key, int32_t note, int shift,
+                                       int played);
 bool review_sum_up(struct us_review *review);
 void review_advise(struct us_review *review);
 /* A session by itself, where no tune is known. */

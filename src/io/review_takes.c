@@ -11,11 +11,11 @@ static const double TAKE_NS = 4e9;
 static const double IN_TIME = 0.6;
 enum { FEW_NOTES = 4, NEAR_NOTE = 4 };
 
-bool review_add_mark(struct us_review *review, struct us_mark mark)
+bool review_add_mark(struct us_review *review, struct us_review_mark mark)
 {
     if (review->mark_count == review->mark_room) {
         size_t room = review->mark_room ? 2 * review->mark_room : 64;
-        struct us_mark *grown = realloc(review->marks, room * sizeof *grown);
+        struct us_review_mark *grown = realloc(review->marks, room * sizeof *grown);
         if (!grown) return false;
         review->marks = grown;
         review->mark_room = room;
@@ -35,18 +35,19 @@ struct reading {
     bool jumped; /* to a place before which an extra note was played */
 };
 
-static struct us_mark mark_at(const struct reading *r, enum us_mark_kind kind, int32_t note, size_t i)
+static struct us_review_mark mark_at(const struct reading *r, enum us_review_mark_kind kind, int32_t note,
+                                     size_t i)
 {
     const struct us_tune *tune = r->work->tune;
     struct review_place place = r->work->places[note];
-    return (struct us_mark){.kind = (uint8_t)kind,
-                            .take = (uint32_t)r->work->review->take_count,
-                            .bar = place.bar,
-                            .beat = place.beat,
-                            .note = note,
-                            .at_ns = r->played[i].at_ns,
-                            .wanted = (int16_t)(tune->notes[note].pitch + r->take.shift),
-                            .played = r->played[i].pitch};
+    return (struct us_review_mark){.kind = (uint8_t)kind,
+                                   .take = (uint32_t)r->work->review->take_count,
+                                   .bar = place.bar,
+                                   .beat = place.beat,
+                                   .note = note,
+                                   .at_ns = r->played[i].at_ns,
+                                   .wanted = (int16_t)(tune->notes[note].pitch + r->take.shift),
+                                   .played = r->played[i].pitch};
 }
 
 /* Whether the extra note `i` comes when the next note of the tune is due: then it is not the one before
@@ -76,7 +77,7 @@ static bool read_extra(struct reading *r, size_t i)
     bool slip = is_slip(r, i);
     if (a->begins) r->jumped = true;
     int32_t note = slip ? a->note + 1 : a->note < 0 ? 0 : a->note;
-    struct us_mark mark = mark_at(r, slip ? US_MARK_WRONG : US_MARK_ADDED, note, i);
+    struct us_review_mark mark = mark_at(r, slip ? US_REVIEW_WRONG : US_REVIEW_ADDED, note, i);
     mark.corrected = slip;
     if (slip) {
         mark.cause = (uint8_t)review_cause(r->work->tune, r->take.key, note, r->take.shift, mark.played);
@@ -110,7 +111,7 @@ static bool read_note(struct reading *r, size_t i)
     struct us_review *review = r->work->review;
     bool good = true;
     for (int32_t m = a->note - a->missed; m < a->note; m++) {
-        struct us_mark mark = mark_at(r, US_MARK_MISSED, m, i);
+        struct us_review_mark mark = mark_at(r, US_REVIEW_MISSED, m, i);
         mark.played = -1;
         good = good && review_add_mark(review, mark);
         r->take.missed++;
@@ -119,13 +120,13 @@ static bool read_note(struct reading *r, size_t i)
     bool same_take = i > 0 && r->take.notes > 0;
     double waited = same_take && !a->begins ? waited_s(r, i) : 0;
     if (waited > 0) {
-        struct us_mark mark = mark_at(r, US_MARK_WAITED, a->note, i);
+        struct us_review_mark mark = mark_at(r, US_REVIEW_WAITED, a->note, i);
         mark.seconds = waited;
         good = good && review_add_mark(review, mark);
         r->take.waits++;
     }
     if ((a->begins || r->jumped) && same_take) {
-        good = good && review_add_mark(review, mark_at(r, US_MARK_WENT_BACK, a->note, i));
+        good = good && review_add_mark(review, mark_at(r, US_REVIEW_WENT_BACK, a->note, i));
         r->take.went_back++;
     }
     r->jumped = false;
@@ -133,7 +134,7 @@ static bool read_note(struct reading *r, size_t i)
     if (a->kind == US_ALIGN_RIGHT) {
         r->take.right++;
     } else {
-        struct us_mark mark = mark_at(r, US_MARK_WRONG, a->note, i);
+        struct us_review_mark mark = mark_at(r, US_REVIEW_WRONG, a->note, i);
         mark.cause = (uint8_t)review_cause(r->work->tune, r->take.key, a->note, r->take.shift, mark.played);
         good = good && review_add_mark(review, mark);
         r->take.wrong++;

@@ -84,8 +84,8 @@ static void draw_text(cairo_t *cr, PangoLayout *layout, const struct us_mark *m,
     int wide, tall;
     pango_layout_get_pixel_size(layout, &wide, &tall);
     double x = (double)m->x, slack = (double)m->w - wide;
-    if (m->align == US_ALIGN_MIDDLE) x += slack / 2;
-    if (m->align == US_ALIGN_RIGHT) x += slack;
+    if (m->align == US_TEXT_MIDDLE) x += slack / 2;
+    if (m->align == US_TEXT_RIGHT) x += slack;
     cairo_move_to(cr, x, (double)m->y + ((double)m->h - tall) / 2);
     pango_cairo_show_layout(cr, layout);
 }

@@ -124,13 +124,14 @@ static void draw_back(const struct drawing *d, double x, double y)
     cairo_fill(d->cr);
 }
 
-static void draw_mark(const struct drawing *d, enum us_mark_kind kind, double x, double top, double seconds)
+static void draw_mark(const struct drawing *d, enum us_review_mark_kind kind, double x, double top,
+                      double seconds)
 {
     switch (kind) {
-    case US_MARK_WRONG: draw_cross(d, x, top + 11); break;
-    case US_MARK_ADDED: draw_plus(d, x, top + 11); break;
-    case US_MARK_MISSED: draw_ring(d, x, top + 11); break;
-    case US_MARK_WAITED: draw_wait(d, x, top + LANE - 2, seconds); break;
+    case US_REVIEW_WRONG: draw_cross(d, x, top + 11); break;
+    case US_REVIEW_ADDED: draw_plus(d, x, top + 11); break;
+    case US_REVIEW_MISSED: draw_ring(d, x, top + 11); break;
+    case US_REVIEW_WAITED: draw_wait(d, x, top + LANE - 2, seconds); break;
     default: draw_back(d, x, top + LANE / 2.0); break;
     }
 }
@@ -177,10 +178,10 @@ static void draw_lane(const struct drawing *d, size_t lane)
     draw_tempo(d, take, top);
     double beat = us_metre_beat_quarters(review->metre);
     for (size_t m = 0; m < review->mark_count; m++) {
-        const struct us_mark *mark = &review->marks[m];
+        const struct us_review_mark *mark = &review->marks[m];
         if (mark->take != take) continue;
         double x = bar_x(d, review->bars[mark->bar].at + (mark->beat - 1) * beat) + 7;
-        draw_mark(d, (enum us_mark_kind)mark->kind, x, top, mark->seconds);
+        draw_mark(d, (enum us_review_mark_kind)mark->kind, x, top, mark->seconds);
     }
     char words[64], key[40];
     use(d, INK);
@@ -254,20 +255,20 @@ static void draw_head(const struct drawing *d)
 static void draw_legend(const struct drawing *d, double y)
 {
     static const struct {
-        enum us_mark_kind kind;
+        enum us_review_mark_kind kind;
         const char *words;
-    } ROWS[] = {{US_MARK_WRONG, "a wrong note"},
-                {US_MARK_MISSED, "left out"},
-                {US_MARK_ADDED, "a note too many"},
-                {US_MARK_WAITED, "waited; taller is longer"},
-                {US_MARK_WENT_BACK, "went back to here"}};
+    } ROWS[] = {{US_REVIEW_WRONG, "a wrong note"},
+                {US_REVIEW_MISSED, "left out"},
+                {US_REVIEW_ADDED, "a note too many"},
+                {US_REVIEW_WAITED, "waited; taller is longer"},
+                {US_REVIEW_WENT_BACK, "went back to here"}};
     double x = MARGIN + 6;
     font(d, 11, false);
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
         cairo_text_extents_t extents;
-        double top = ROWS[i].kind == US_MARK_WAITED      ? y + 3 - LANE
-                     : ROWS[i].kind == US_MARK_WENT_BACK ? y - 4 - LANE / 2.0
-                                                         : y - 15;
+        double top = ROWS[i].kind == US_REVIEW_WAITED      ? y + 3 - LANE
+                     : ROWS[i].kind == US_REVIEW_WENT_BACK ? y - 4 - LANE / 2.0
+                                                           : y - 15;
         draw_mark(d, ROWS[i].kind, x, top, 0.5);
         use(d, INK);
         text(d, x + 12, y, 0, ROWS[i].words);

@@ -30,8 +30,8 @@ static float letters_wide(const char *text, bool bold)
     return bold ? wide * 1.06f : wide;
 }
 
-void stage_text(struct stage *s, struct area a, enum us_ink ink, enum us_align align, bool bold, float size,
-                const char *text)
+void stage_text(struct stage *s, struct area a, enum us_ink ink, enum us_text_align align, bool bold,
+                float size, const char *text)
 {
     struct us_scene *scene = s->scene;
     size_t length = strlen(text) + 1;
@@ -62,8 +62,8 @@ static bool is_flat(const char *text, const char *at)
     return *at == 'b' && alone && (!is_letter(at[1]) || at[1] == 'm' || strncmp(at + 1, "dim", 3) == 0);
 }
 
-void stage_names(struct stage *s, struct area a, enum us_ink ink, enum us_align align, bool bold, float size,
-                 const char *text)
+void stage_names(struct stage *s, struct area a, enum us_ink ink, enum us_text_align align, bool bold,
+                 float size, const char *text)
 {
     char out[120];
     size_t used = 0;

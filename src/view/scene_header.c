@@ -47,17 +47,17 @@ void scene_header(struct stage *s, struct area a)
     char text[64], metre[8];
     float third = a.w / 3, size = a.h * 0.42f;
     key_text(now, text, sizeof text);
-    stage_names(s, (struct area){a.x, a.y, third * 0.95f, a.h}, US_INK_TEXT, US_ALIGN_LEFT, true, size, text);
+    stage_names(s, (struct area){a.x, a.y, third * 0.95f, a.h}, US_INK_TEXT, US_TEXT_LEFT, true, size, text);
     if (now->metre.top) {
         us_metre_name(now->metre, metre, sizeof metre);
         if (now->bar < 0)
             snprintf(text, sizeof text, "pickup, %s", metre);
         else
             snprintf(text, sizeof text, "bar %d, %s", now->bar + 1, metre);
-        stage_text(s, (struct area){a.x + third, a.y, third * 0.5f, a.h}, US_INK_TEXT, US_ALIGN_MIDDLE, false,
+        stage_text(s, (struct area){a.x + third, a.y, third * 0.5f, a.h}, US_INK_TEXT, US_TEXT_MIDDLE, false,
                    a.h * 0.30f, text);
         beats(s, (struct area){a.x + third * 1.5f, a.y + a.h * 0.22f, third * 0.5f, a.h * 0.56f});
     }
-    stage_text(s, (struct area){a.x + 2.05f * third, a.y, third * 0.95f, a.h}, US_INK_SOFT, US_ALIGN_RIGHT,
+    stage_text(s, (struct area){a.x + 2.05f * third, a.y, third * 0.95f, a.h}, US_INK_SOFT, US_TEXT_RIGHT,
                false, a.h * 0.34f, doing(now));
 }

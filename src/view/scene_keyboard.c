@@ -56,7 +56,7 @@ static void label_key(struct stage *s, struct area key, int pitch, bool right)
         us_key_letter(now->key, pitch, text, sizeof text);
     struct area plate = {key.x + key.w * 0.06f, key.y + key.h - key.w * 1.05f, key.w * 0.88f, key.w * 0.95f};
     stage_mark(s, US_MARK_BOX, US_INK_PAPER, plate)->radius = key.w * 0.15f;
-    stage_names(s, plate, right ? US_INK_RIGHT : US_INK_LEFT, US_ALIGN_MIDDLE, true, key.w * 0.7f, text);
+    stage_names(s, plate, right ? US_INK_RIGHT : US_INK_LEFT, US_TEXT_MIDDLE, true, key.w * 0.7f, text);
 }
 
 /* On whole pixels: sharp, and cheap to draw sixty times a frame. */

@@ -41,7 +41,7 @@ static void chord(struct stage *s, const struct staff *staff, const struct us_pa
     if (x < staff->area.x - 1 || x + width > staff->area.x + staff->area.w + 1) return;
     us_chord_numeral(c->chord, s->now->key, numeral, sizeof numeral);
     stage_text(s, (struct area){x, staff->area.y + staff->area.h * 0.80f, width, staff->area.h * 0.18f},
-               c->ahead ? US_INK_SOFT : US_INK_LEFT, US_ALIGN_LEFT, !c->ahead, size, numeral);
+               c->ahead ? US_INK_SOFT : US_INK_LEFT, US_TEXT_LEFT, !c->ahead, size, numeral);
 }
 
 static void bar_lines(struct stage *s, const struct staff *staff, double bar)

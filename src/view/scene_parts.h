@@ -17,11 +17,11 @@ struct stage {
 
 struct us_mark *stage_mark(struct stage *s, enum us_mark_kind kind, enum us_ink ink, struct area a);
 /* Text inside an area, as large as `size` times the text scale and no larger than fits in one line. */
-void stage_text(struct stage *s, struct area a, enum us_ink ink, enum us_align align, bool bold, float size,
-                const char *text);
+void stage_text(struct stage *s, struct area a, enum us_ink ink, enum us_text_align align, bool bold,
+                float size, const char *text);
 /* The same for names of notes, keys and chords: # and b become the signs of music. */
-void stage_names(struct stage *s, struct area a, enum us_ink ink, enum us_align align, bool bold, float size,
-                 const char *text);
+void stage_names(struct stage *s, struct area a, enum us_ink ink, enum us_text_align align, bool bold,
+                 float size, const char *text);
 void stage_line(struct stage *s, float x1, float y1, float x2, float y2, enum us_ink ink, float width);
 struct area area_inset(struct area a, float by);
 

@@ -31,7 +31,7 @@ static void check_sums(const struct us_review *review)
     }
     for (size_t m = 0; m < review->mark_count; m++) {
         FUZZ_CHECK(review->marks[m].bar < review->bar_count && review->marks[m].take < review->take_count);
-        FUZZ_CHECK(review->marks[m].beat >= 1 && review->marks[m].kind < US_MARKS);
+        FUZZ_CHECK(review->marks[m].beat >= 1 && review->marks[m].kind < US_REVIEW_MARK_KINDS);
     }
     FUZZ_CHECK(review->advice.text[0] && !strchr(review->advice.text, '\n'));
 }
