@@ -148,14 +148,18 @@ def typed(folder):
 
 
 def terminal_view(folder):
-    """On a terminal four lines that stay in their place; elsewhere a line a note."""
+    """On a terminal five lines that stay in their place; elsewhere a line a note.  Both tell the news of a loop."""
     song = os.path.join(folder, "song.mid")
     track = mido.MidiTrack()
     for note in TUNE:
         track.append(mido.Message("note_on", note=note, velocity=80, time=20))
         track.append(mido.Message("note_off", note=note, time=120))
     mido.MidiFile(tracks=[track], ticks_per_beat=480).save(song)
-    words = ["--from", song, "--to", os.path.join(folder, "view.mid"), "--key", "C", "--metre", "4/4"]
+    page = os.path.join(folder, "page.abc")
+    with open(page, "w") as out:
+        out.write("X:1\nT:Two lines\nM:4/4\nL:1/4\nK:C\nCEGE|FDB,C|\nGFED|C4|]\n")
+    words = ["--from", song, "--to", os.path.join(folder, "view.mid"), "--key", "C", "--metre", "4/4", "--tune", page,
+             "--phrase", "1"]
     master, slave = pty.openpty()
     env = dict(os.environ, TERM="xterm", XDG_DATA_HOME=folder, XDG_CONFIG_HOME=folder, HOME=folder)
     p = subprocess.Popen([program, "play", *words], env=env, stdout=slave, stderr=subprocess.DEVNULL,
@@ -171,14 +175,19 @@ def terminal_view(folder):
             break
         seen += data
     p.wait(5)
-    pictures = seen.split(b"\x1b[A" * 4)
+    pictures = seen.split(b"\x1b[A" * 5)
     check(f"view: drawn again in place {len(pictures)}", len(pictures) >= len(TUNE) - 2)
-    check("view: four lines each", all(part.count(b"\n") == 4 for part in pictures))
+    check("view: five lines each", all(part.count(b"\n") == 5 for part in pictures))
     last = pictures[-1].decode()
     check(f"view: {last!r}", "C major" in last and "right hand  1 do" in last and "chord       " in last
-          and "left hand" in last)
+          and "left hand" in last and "phrase 1, time 1: clean" in last)
+    check("view: where to begin", "phrase 1 of 2, from bar 1 to bar 2" in pictures[0].decode())
     plain = subprocess.run([program, "play", *words], env=env, capture_output=True, text=True, stdin=subprocess.DEVNULL)
     check("view: plain lines in a pipe", "\x1b" not in plain.stdout and "you play" in plain.stdout)
+    check("news in a pipe", "phrase 1, time 1: clean" in plain.stdout)
+    drill = subprocess.run([program, "play", *words[:4], "--drill", "C,G"], env=env, capture_output=True, text=True,
+                           stdin=subprocess.DEVNULL)
+    check(f"news of a drill, live {drill.stdout}", "now in G major" in drill.stdout)
 
 
 def refusals(folder):

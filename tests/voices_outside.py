@@ -103,9 +103,33 @@ def check_keys(folder):
           "first in C major" in words and "now in G major, then in C major" in words)
 
 
+def check_loop(folder):
+    """Phrase 2 of a tune with a pickup, three times in G: counted, told, and the left hand goes round with it."""
+    out, source = os.path.join(folder, "loop.mid"), os.path.join(folder, "source.mid")
+    abc = os.path.join(demos, "breakwater-lamp.abc")
+    notes = [(69, 1), (74, 2), (78, 1), (83, 2), (79, 1), (76, 5)]  # the second line and its pickup, in D
+    track = mido.MidiTrack()
+    for pitch, quarters in notes * 3:
+        track.append(mido.Message("note_on", note=pitch + 5, velocity=70, time=24))
+        track.append(mido.Message("note_off", note=pitch + 5, time=480 * quarters - 24))
+    mido.MidiFile(tracks=[track], ticks_per_beat=480).save(source)
+    words = subprocess.run([program, "play", "--from", source, "--to", out, "--virtual-time", "--tune", abc,
+                            "--phrase", "2", "--texture", "block"], capture_output=True, text=True).stdout
+    check(f"the loop is announced and counted {words}", "phrase 2 of 4, from bar 4" in words
+          and "phrase 2, time 1: clean; once more" in words and "time 3: clean again; phrase 3 may come now" in words)
+    chords = {}
+    for at, pitch in voices(out)[1]:
+        chords.setdefault(round(at, 2), set()).add(pitch % 12)
+    heard = [frozenset(chord) for chord in chords.values()]
+    wanted = [{7, 11, 2}, {0, 4, 7}, {2, 6, 9, 0}]  # bars of D, G and A7, a fourth up
+    check(f"three times the chords of the phrase {heard}", all(heard.count(frozenset(w)) >= 3 for w in wanted))
+
+
 def check_refusals(folder):
     out = os.path.join(folder, "x.mid")
-    for words in (("--second-voice", "fifth"), ("--second-voice", "round:0"), ("--share", "101"), ("--drill", "C,H"),
+    for words in (("--second-voice", "fifth"), ("--second-voice", "round:0"), ("--share", "101"), ("--drill", "C,H"), ("--phrase", "1"),
+                  ("--phrase", "5", "--tune", os.path.join(demos, "four-boats.abc")),
+                  ("--phrase", "3-2", "--tune", os.path.join(demos, "four-boats.abc")),
                   ("--keyboard-transpose", "x"), ("--sound-in", "D", "--keyboard-transpose", "3")):
         path = os.path.join(demos, "four-boats.mid")
         r = subprocess.run([program, "play", "--from", path, "--to", out, "--virtual-time", *words],
@@ -118,5 +142,6 @@ with tempfile.TemporaryDirectory() as folder:
     check_duet(folder)
     check_round(folder)
     check_keys(folder)
+    check_loop(folder)
     check_refusals(folder)
 sys.exit(1 if bad else 0)

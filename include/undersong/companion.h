@@ -7,6 +7,7 @@
 #include "undersong/drill.h"
 #include "undersong/event.h"
 #include "undersong/harmony.h"
+#include "undersong/loop.h"
 #include "undersong/page.h"
 #include "undersong/second_voice.h"
 #include "undersong/share.h"
@@ -27,6 +28,7 @@ struct us_companion_settings {
     struct us_drill drill; /* the tune is led round these keys; count 0: no drill */
     bool match_keyboard;   /* first find by ear what the keyboard adds to its own sound, see transpose.h */
     const struct us_score *tune; /* the tune that is played; NULL: unknown.  Must outlive the companion */
+    struct us_loop_part loop;    /* a part of `tune` that is played round and round; last 0: none */
     const struct us_songbook *songbook; /* tunes that it may be; NULL: none.  Must outlive the companion */
     int sound_shift; /* semitones added to everything that sounds (--sound-in, --keyboard-transpose) */
 };
@@ -62,6 +64,7 @@ struct us_snapshot {
     int round_bars;
     int share_level;
     struct us_verdict verdict;             /* on the learner's last chord */
+    struct us_loop loop;                   /* part.last 0 without one */
     struct us_key drill_asked, drill_next; /* US_NO_KEY without a drill */
     struct us_page page; /* the melody written along, and what comes next where the tune is known */
     bool knows_tune;     /* a known tune leads; `title` is its name */

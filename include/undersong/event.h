@@ -54,6 +54,7 @@ enum us_action_kind {
     US_ACTION_VERDICT,   /* the learner's left hand was judged: `value` is an enum us_fit, `chord` what was
                             expected; the whole verdict is in the snapshot */
     US_ACTION_DRILL,     /* `value` is an enum us_drill_news, `key` the key asked for from now on */
+    US_ACTION_LOOP,      /* once through the loop: `value` is an enum us_loop_news */
     US_ACTION_TRANSPOSE, /* what the keyboard adds to its own sound was found: `value` semitones */
     US_ACTION_KINDS
 };

@@ -26,6 +26,7 @@ bool us_score_init(struct us_score *score, const struct us_tune *tune);
 /* Where the player is: a probability for every place of the tune and every transposition. */
 struct us_score_follower {
     const struct us_score *score;
+    uint16_t loop_first, loop_last; /* the part that is played round and round; both 0: none */
     float weight[US_PITCH_CLASSES][US_SCORE_NOTES_MAX + 8]; /* padded in front, see score.c */
     int64_t last_ns;
     float log_quarter_ns; /* log of the tempo; 0 before it is known */
@@ -39,8 +40,11 @@ struct us_score_follower {
 
 /* `trust` is where trust starts: about 2 where the player said which tune it is, below 0 for a guess. */
 void us_score_follow(struct us_score_follower *f, const struct us_score *score, float trust);
-/* The same for a tune that is already being played: its note `place` was the last one, `transposition`
-   semitones up (0 to 11), at `at_ns`, after a gap of `gap_ns`. */
+/* The player means to play the notes `first` to `last` round and round.  Going on past them is followed too.
+   To be called before the first note. */
+void us_score_loop(struct us_score_follower *f, int first, int last);
+/* As us_score_follow() for a tune that is already being played: its note `place` was the last one,
+   `transposition` semitones up (0 to 11), at `at_ns`, after a gap of `gap_ns`. */
 void us_score_follow_from(struct us_score_follower *f, const struct us_score *score, float trust, int place,
                           int transposition, int64_t at_ns, int64_t gap_ns);
 /* One note of the player. */

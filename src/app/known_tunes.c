@@ -11,6 +11,7 @@ static void destroy(struct known_tune *tune)
 {
     us_tune_file_finish(&tune->file);
     free(tune->chords);
+    free(tune->phrases);
     free(tune);
 }
 
@@ -23,7 +24,10 @@ static enum us_status no_memory(struct us_error *error)
 static enum us_status take(struct harmonized *h, struct known_tune *tune, struct us_error *error)
 {
     tune->chords = calloc(h->count + 1, sizeof *tune->chords);
-    if (!tune->chords) return no_memory(error);
+    tune->phrases = calloc(us_phrases_most(&h->file.tune, &h->explain.view), sizeof *tune->phrases);
+    if (!tune->chords || !tune->phrases) return no_memory(error);
+    tune->phrase_count = us_phrases_of_page(&h->file.tune, &h->explain.view, h->request.metre,
+                                            h->request.pickup, tune->phrases);
     for (size_t i = 0; i < h->count; i++)
         tune->chords[i] =
             (struct us_chord_span){h->chords[i].at, h->chords[i].len, h->chords[i].choice.chord};

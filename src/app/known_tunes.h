@@ -4,6 +4,7 @@
 #define APP_KNOWN_TUNES_H
 
 #include "undersong/harmony.h"
+#include "undersong/phrases.h"
 #include "undersong/songbook.h"
 #include "undersong/status.h"
 #include "undersong/tune_file.h"
@@ -12,6 +13,8 @@
 struct known_tune {
     struct us_tune_file file;
     struct us_chord_span *chords;
+    struct us_phrase *phrases; /* as they stand on the page */
+    size_t phrase_count;
     struct us_score score;
 };
 

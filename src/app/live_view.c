@@ -9,7 +9,7 @@
 
 #include <term.h> /* last: its macros have everyday names */
 
-enum { LINES_SHOWN = 4, WIDTH_MAX = 100 };
+enum { LINES_SHOWN = 5, WIDTH_MAX = 100 };
 
 static FILE *terminal;
 
@@ -36,10 +36,15 @@ void live_view_take(struct live_view *v, const struct step_log_row *row)
     if (!v->on) return;
     v->now = row->now;
     v->changed = true;
+    if (!v->drawn && !*v->news) first_words(&row->now, v->news);
     size_t used = 0;
-    for (uint32_t i = 0; i < row->struck; i++) {
+    for (uint32_t i = 0; i < row->count; i++) {
         char pitch[8];
-        us_pitch_name(row->left[i].pitch, us_key_flats(row->now.key), pitch, sizeof pitch);
+        if (is_news(&row->told[i])) {
+            news_words(&row->told[i], &row->now, v->news);
+            continue;
+        }
+        us_pitch_name(row->told[i].pitch, us_key_flats(row->now.key), pitch, sizeof pitch);
         int wrote = snprintf(v->struck + used, sizeof v->struck - used, used ? " %s" : "%s", pitch);
         if (wrote < 0 || (size_t)wrote >= sizeof v->struck - used) break;
         used += (size_t)wrote;
@@ -132,6 +137,7 @@ void live_view_show(struct live_view *v)
     put_line(v, text);
     snprintf(text, sizeof text, v->now.left_hand_on ? "left hand   %s" : "left hand   off", v->struck);
     put_line(v, text);
+    put_line(v, v->news);
     fflush(v->out);
 }
 

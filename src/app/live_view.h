@@ -1,7 +1,8 @@
-/* `play` on a terminal: four lines that stay where they are and change with the music. */
+/* `play` on a terminal: five lines that stay where they are and change with the music. */
 #ifndef APP_LIVE_VIEW_H
 #define APP_LIVE_VIEW_H
 
+#include "news.h"
 #include "step_log.h"
 
 #include <stdio.h>
@@ -11,6 +12,7 @@ struct live_view {
     FILE *out;
     enum us_syllables syllables;
     char struck[64]; /* what the left hand struck last */
+    char news[NEWS_SIZE];
     struct us_snapshot now;
     bool drawn, changed;
     atomic_bool interrupted; /* something else was printed below the lines */

@@ -1,5 +1,7 @@
 #include "narrate.h"
 
+#include "news.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -60,40 +62,11 @@ static void print_place(FILE *out, const struct us_snapshot *now)
         fprintf(out, "        ");
 }
 
-static void tell_drill(FILE *out, int32_t news, const struct us_snapshot *now)
-{
-    char asked[24], next[24];
-    us_key_name(now->drill_asked, asked, sizeof asked);
-    us_key_name(now->drill_next, next, sizeof next);
-    static const char *const BEFORE[] = {"", "well done; now", "that was another key; once more",
-                                         "round all the keys; again"};
-    fprintf(out, "        %s in %s, then in %s\n", BEFORE[news], asked, next);
-}
-
-/* What the companion has found out or judged in this step, a line each. */
 static void tell_news(struct narrator *n, const struct us_actions *actions, const struct us_snapshot *now)
 {
-    char words[96];
-    for (uint32_t i = 0; i < actions->count; i++) {
-        const struct us_action *a = &actions->list[i];
-        switch (a->kind) {
-        case US_ACTION_ROUND:
-            if (a->value)
-                fprintf(n->out, "        round: the second voice comes %d bars after you\n", a->value);
-            else
-                fprintf(n->out, "        round: this tune goes with itself nowhere\n");
-            break;
-        case US_ACTION_VERDICT:
-            us_verdict_words(&now->verdict, now->key, words, sizeof words);
-            if (*words) fprintf(n->out, "        your left hand: %s\n", words);
-            break;
-        case US_ACTION_DRILL: tell_drill(n->out, a->value, now); break;
-        case US_ACTION_TRANSPOSE:
-            fprintf(n->out, "        your keyboard adds %d semitones to its own sound\n", a->value);
-            break;
-        default: break;
-        }
-    }
+    char words[NEWS_SIZE];
+    for (uint32_t i = 0; i < actions->count; i++)
+        if (*news_words(&actions->list[i], now, words)) fprintf(n->out, "        %s\n", words);
 }
 
 /* The key and the metre when they have changed; what rests on a note or two is called a guess. */
@@ -120,17 +93,12 @@ static void tell_heard(struct narrator *n, const struct us_snapshot *now)
 void narrate(struct narrator *n, const struct us_event *event, const struct us_actions *actions,
              const struct us_snapshot *now)
 {
-    char struck[64], note[32] = "", chord[32] = "";
+    char struck[64], note[32] = "", chord[32] = "", words[NEWS_SIZE];
     if (!n->began) {
         fprintf(n->out, "%-8s%-16s%-11s%s\n", "bar", "you play", "chord", "left hand plays");
         n->began = true;
         n->key.tonic = US_NO_KEY;
-        if (now->matching)
-            fprintf(n->out, "        a note sounds: find the key that sounds the same, and play it twice\n");
-        if (now->drill_asked.tonic != US_NO_KEY) {
-            char name[24];
-            fprintf(n->out, "        first in %s\n", us_key_name(now->drill_asked, name, sizeof name));
-        }
+        if (*first_words(now, words)) fprintf(n->out, "        %s\n", words);
     }
     tell_news(n, actions, now);
     describe_struck(actions, now, struck, sizeof struck);

@@ -59,9 +59,9 @@ static void print_steps(struct live_play *p)
     while (step_log_take(&p->log, &row)) {
         live_view_take(&p->view, &row);
         if (p->view.on) continue;
-        struct us_actions struck = {.count = row.struck};
-        memcpy(struck.list, row.left, row.struck * sizeof *row.left);
-        narrate(&p->narrator, &row.event, &struck, &row.now);
+        struct us_actions told = {.count = row.count};
+        memcpy(told.list, row.told, row.count * sizeof *row.told);
+        narrate(&p->narrator, &row.event, &told, &row.now);
     }
     live_view_show(&p->view);
 }

@@ -3,14 +3,20 @@
 #include <stdlib.h>
 
 #include "learned.h"
+#include "play_phrase.h"
 
 static enum us_status load_tunes(struct play_setup *s, const struct play_settings *play,
                                  struct us_error *error)
 {
     enum us_status status = US_STATUS_OK;
+    if (play->phrase && !play->tune)
+        return us_error_set(error, US_STATUS_BAD_INPUT, "--phrase %.40s: of which tune? give --tune FILE too",
+                            play->phrase);
     if (play->tune) {
         status = known_tunes_load_one(play->tune, s->settings.chords, s->settings.change, &s->tunes, error);
         if (!status) s->settings.tune = s->tunes.songs[0];
+        if (!status && play->phrase)
+            status = play_phrase(play->phrase, play->tune, s->tunes.tunes[0], &s->settings.loop, error);
     } else if (play->songbook) {
         status =
             known_tunes_load_folder(play->songbook, s->settings.chords, s->settings.change, &s->tunes, error);

@@ -7,19 +7,19 @@
 
 #include <stdatomic.h>
 
-enum { STEP_LOG_ROWS = 256, STEP_LOG_STRUCK = 8 };
+enum { STEP_LOG_ROWS = 256, STEP_LOG_TOLD = 12 };
 struct step_log_row {
     struct us_event event;
     struct us_snapshot now;
-    uint32_t struck;
-    struct us_action left[STEP_LOG_STRUCK]; /* the notes that the left hand struck */
+    uint32_t count;
+    struct us_action told[STEP_LOG_TOLD]; /* the notes that the left hand struck, and news */
 };
 struct step_log {
     struct step_log_row rows[STEP_LOG_ROWS];
     atomic_uint head, tail, dropped;
 };
 
-/* Live thread: keeps the step where the player played or the left hand struck. */
+/* Live thread: keeps the step where the player played, the left hand struck or there is news. */
 void step_log_put(struct step_log *log, const struct us_companion *companion, const struct us_event *event,
                   const struct us_actions *actions);
 /* Reader: false where there is nothing. */

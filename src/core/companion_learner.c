@@ -10,6 +10,7 @@ void us_learner_init(struct us_companion *c)
     us_hands_init(&c->hands, US_SPLIT_DEFAULT);
     us_share_init(&c->share, c->settings.share);
     c->drill = c->settings.drill;
+    us_loop_init(&c->loop, &c->settings.loop);
     c->match = c->settings.match_keyboard ? US_MATCH_TO_SOUND : US_MATCH_NONE;
     c->match_pressed = -1;
 }
@@ -69,6 +70,10 @@ static void tell_drill(struct us_companion *c, enum us_drill_news news, struct u
 void us_learner_melody(struct us_companion *c, int pitch, struct us_actions *out)
 {
     if (c->drill.count) tell_drill(c, us_drill_note(&c->drill, pitch), out);
+    if (!c->tune.leads || !c->loop.part.last) return;
+    enum us_loop_news news = us_loop_note(&c->loop, &c->tune.score, c->now_ns, pitch);
+    struct us_action *a = news ? us_emit(out, c->now_ns, US_ACTION_LOOP, US_VOICE_MELODY) : NULL;
+    if (a) a->value = (int32_t)news;
 }
 
 void us_learner_run_over(struct us_companion *c, struct us_actions *out)

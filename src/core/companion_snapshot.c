@@ -13,7 +13,9 @@ static void look_ahead(const struct us_known_tune *t, double felt_at, struct us_
     double here = t->beat.here, until = here + AHEAD_BARS * us_metre_bar_quarters(tune->metre);
     double shift = felt_at - here;
     int up = t->score.transposition > 6 ? t->score.transposition - 12 : t->score.transposition;
-    for (int i = t->score.place + 1; i < score->count && (double)score->at[i] < until; i++)
+    int end =
+        t->score.loop_last && t->score.place <= t->score.loop_last ? t->score.loop_last + 1 : score->count;
+    for (int i = t->score.place + 1; i < end && (double)score->at[i] < until; i++)
         us_page_note_ahead(page, (double)score->at[i] + shift, tune->notes[i].len, score->pitch[i] + up);
     for (size_t i = 0; i < tune->chord_count; i++) {
         const struct us_chord_span *span = &tune->chords[i];
@@ -49,6 +51,7 @@ void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out
     out->round_bars = c->second.entry_bars;
     out->share_level = c->share.level;
     out->verdict = c->share.last;
+    out->loop = c->loop;
     out->drill_asked = c->drill.count ? c->drill.asked : (struct us_key){US_NO_KEY, US_MODE_MAJOR};
     out->drill_next = c->drill.count ? us_drill_after(&c->drill) : out->drill_asked;
     out->page = c->page;

@@ -58,6 +58,7 @@ struct us_companion {
     struct us_hands hands;
     struct us_share share;
     struct us_drill drill;
+    struct us_loop loop;
     enum us_match match;
     int16_t match_pressed;
     int shift, shift_to;         /* semitones added to all that sounds: in this step, from the next on */

@@ -8,11 +8,17 @@ static const float TRUST_NAMED = 2, TRUST_RECOGNIZED = 1;
 static const double RECOGNIZED = 0.7;
 enum { RECOGNIZED_NOTES = 4, LISTEN_NOTES = 16 };
 
+static void follow_named(struct us_known_tune *t, const struct us_companion_settings *settings)
+{
+    us_score_follow(&t->score, settings->tune, TRUST_NAMED);
+    us_score_loop(&t->score, settings->loop.first, settings->loop.last);
+}
+
 void us_known_tune_init(struct us_known_tune *t, const struct us_companion_settings *settings)
 {
     memset(t, 0, sizeof *t);
     if (settings->tune)
-        us_score_follow(&t->score, settings->tune, TRUST_NAMED);
+        follow_named(t, settings);
     else if (settings->songbook)
         us_songbook_listen(&t->songbook, settings->songbook);
     t->follows = settings->tune != NULL;

@@ -8,6 +8,8 @@
 static const float GO_ON = 0.90f, STAY = 0.03f, SKIP_ONE = 0.03f, SKIP_TWO = 0.01f;
 static const float RESTART = 0.02f; /* to an entry: the start of a bar or phrase */
 static const float ANYWHERE = 0.0002f;
+/* In a loop: from its end to its start rather than on, and to its start from anywhere. */
+static const float LOOP_BACK = 0.9f, LOOP_RESTART = 0.02f;
 /* How likely a key that is struck is the right one, a neighbour, or any other. */
 static const float RIGHT = 0.93f, NEIGHBOUR = 0.02f, WRONG = 0.003f;
 /* A player who changed key starts again at an entry: next to never in the middle. */
@@ -51,6 +53,12 @@ void us_score_follow(struct us_score_follower *f, const struct us_score *score, 
     f->trust = trust;
 }
 
+void us_score_loop(struct us_score_follower *f, int first, int last)
+{
+    f->loop_first = (uint16_t)first;
+    f->loop_last = (uint16_t)last;
+}
+
 void us_score_follow_from(struct us_score_follower *f, const struct us_score *score, float trust, int place,
                           int transposition, int64_t at_ns, int64_t gap_ns)
 {
@@ -83,20 +91,33 @@ static void first_note(struct us_score_follower *f, int pitch)
     const struct us_score *s = f->score;
     for (int i = 0; i < s->count; i++) {
         int t = us_pitch_class(pitch - s->pitch[i]);
-        f->weight[t][FRONT + i] += i == 0 ? 1 : s->entry[i] ? 0.01f : 0.0005f;
+        f->weight[t][FRONT + i] += i == f->loop_first ? 1 : s->entry[i] ? 0.01f : 0.0005f;
     }
 }
 
+/* How likely each way is that is not the next note. */
+struct ways {
+    float restart, anywhere; /* to each entry, to any note */
+    float loop;              /* to the loop's start */
+    int loop_first, loop_last;
+};
+
 /* One transposition's probabilities go one note on. */
 static float advance(float *weight, const struct us_score *s, const float *fit, const float *emission,
-                     float restart, float anywhere, float added)
+                     const struct ways *ways, float added)
 {
     float sum = 0, next[US_SCORE_NOTES_MAX];
     for (int i = 0; i < s->count; i++) {
         const float *w = weight + FRONT + i;
         float come = fit[i] * (GO_ON * w[-1] + SKIP_ONE * w[-2] + SKIP_TWO * w[-3]) + STAY * w[0];
-        float fresh = s->entry[i] ? restart : anywhere;
+        float fresh = s->entry[i] ? ways->restart : ways->anywhere;
         next[i] = (1 - added) * (come + fresh) * emission[i] + added * ANY_PITCH * w[0];
+    }
+    if (ways->loop_last) {
+        int first = ways->loop_first, after = ways->loop_last + 1;
+        float back = LOOP_BACK * weight[FRONT + ways->loop_last];
+        next[first] += (1 - added) * emission[first] * (ways->loop + back);
+        if (after < s->count) next[after] -= (1 - added) * emission[after] * fit[after] * GO_ON * back;
     }
     for (int i = 0; i < s->count; i++)
         sum += next[i];
@@ -164,8 +185,9 @@ void us_score_note(struct us_score_follower *f, int64_t at_ns, int pitch)
         for (int t = 0; t < US_PITCH_CLASSES; t++) {
             float here = f->mass[t] * (1 - NEW_KEY) + NEW_KEY / US_PITCH_CLASSES;
             emissions(s, pitch, t, emission);
-            f->mass[t] = advance(f->weight[t], s, fit, emission, RESTART * here / (float)entries,
-                                 ANYWHERE * here / (float)s->count, added);
+            struct ways ways = {RESTART * here / (float)entries, ANYWHERE * here / (float)s->count,
+                                LOOP_RESTART * here, f->loop_first, f->loop_last};
+            f->mass[t] = advance(f->weight[t], s, fit, emission, &ways, added);
             foretold += f->mass[t];
         }
         f->trust = fminf(TRUST_MOST, fmaxf(TRUST_LEAST, f->trust + logf(foretold / UNKNOWN_TUNE)));

@@ -39,7 +39,8 @@ void us_score_beat_onset(struct us_score_beat *b, const struct us_score_follower
     b->running = true;
     fill(b, s, out);
     out->on_onset = true;
-    out->fresh = !was_running || (f->place == 0 && before > b->here + SAME_PLACE);
+    out->fresh = !was_running || ((f->place == 0 || (f->loop_last && f->place == f->loop_first)) &&
+                                  before > b->here + SAME_PLACE);
     out->already = was_running && fabs(before - b->here) < SAME_PLACE;
 }
 

@@ -3,38 +3,18 @@
 #include <string.h>
 
 #include "sheet_parts.h"
+#include "undersong/phrases.h"
 
 static const double NEAR = 1e-6;
 /* Another chord is worth marking when it is likely, and nearly as likely as the one that stands there. */
 static const double OTHER_LEAST = 0.2, OTHER_RATIO = 0.5;
 
-/* Four bars, each with its pickup (common practice, no source). */
-static void even_phrases(struct page *page, double end)
-{
-    double phrase = 4 * us_metre_bar_quarters(page->sheet->metre);
-    for (double at = phrase; at < end - NEAR; at += phrase)
-        page->phrase_starts[page->phrase_count++] = at;
-}
-
-/* A phrase a line where the page was written so, else where the model hears one end, else by the bars. */
 static bool find_phrases(struct page *page, const struct us_harmony_view *view)
 {
-    const struct us_tune *tune = page->tune;
-    page->phrase_starts = calloc(tune->line_count + view->beat_count + 2, sizeof *page->phrase_starts);
+    page->phrase_starts = calloc(us_phrases_most(page->tune, view), sizeof *page->phrase_starts);
     if (!page->phrase_starts) return false;
-    if (tune->line_count > 1) {
-        memcpy(page->phrase_starts, tune->lines, tune->line_count * sizeof *tune->lines);
-        page->phrase_count = tune->line_count;
-        return true;
-    }
-    page->phrase_starts[page->phrase_count++] = 0;
-    double end = 0;
-    for (size_t i = 0; i < view->beat_count; i++) {
-        end = view->beats[i].at + view->beats[i].len;
-        if (view->beats[i].phrase_end && i + 1 < view->beat_count)
-            page->phrase_starts[page->phrase_count++] = end;
-    }
-    if (page->phrase_count == 1) even_phrases(page, end);
+    page->phrase_count =
+        us_phrase_starts(page->tune, view, page->sheet->metre, page->pickup, page->phrase_starts);
     return true;
 }
 

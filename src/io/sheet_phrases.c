@@ -36,11 +36,10 @@ static void mark_slurs(struct page *page)
     }
 }
 
-/* Repeat signs and double bars end a phrase as well. */
+/* A phrase mark cannot go over a bracket. */
 static bool bar_breaks(const struct us_sheet *sheet, size_t i)
 {
-    return sheet->bars[i].repeat_from || sheet->bars[i].endings ||
-           (i > 0 && (sheet->bars[i - 1].repeat_times || sheet->bars[i - 1].closes));
+    return sheet->bars[i].endings || (i > 0 && sheet->bars[i - 1].closes && sheet->bars[i - 1].repeat_times);
 }
 
 void page_mark_phrases(struct page *page)

@@ -1,0 +1,111 @@
+#include "news.h"
+
+#include <stdio.h>
+
+bool is_news(const struct us_action *a)
+{
+    return a->kind == US_ACTION_ROUND || a->kind == US_ACTION_VERDICT || a->kind == US_ACTION_DRILL ||
+           a->kind == US_ACTION_LOOP || a->kind == US_ACTION_TRANSPOSE;
+}
+
+static void round_words(int bars, char out[NEWS_SIZE])
+{
+    if (bars)
+        snprintf(out, NEWS_SIZE, "round: the second voice comes %d bars after you", bars);
+    else
+        snprintf(out, NEWS_SIZE, "round: this tune goes with itself nowhere");
+}
+
+static void verdict_words(const struct us_snapshot *now, char out[NEWS_SIZE])
+{
+    char words[96];
+    us_verdict_words(&now->verdict, now->key, words, sizeof words);
+    if (*words) snprintf(out, NEWS_SIZE, "your left hand: %s", words);
+}
+
+static void drill_words(int32_t news, const struct us_snapshot *now, char out[NEWS_SIZE])
+{
+    static const char *const BEFORE[] = {"", "well done; now", "that was another key; once more",
+                                         "round all the keys; again"};
+    char asked[24], next[24];
+    us_key_name(now->drill_asked, asked, sizeof asked);
+    us_key_name(now->drill_next, next, sizeof next);
+    snprintf(out, NEWS_SIZE, "%s in %s, then in %s", BEFORE[news], asked, next);
+}
+
+/* "phrase 2", "phrases 2 to 3". */
+static void part_name(const struct us_loop_part *part, char *out, size_t size)
+{
+    if (part->from == part->to)
+        snprintf(out, size, "phrase %d", part->from);
+    else
+        snprintf(out, size, "phrases %d to %d", part->from, part->to);
+}
+
+static void slips(const struct us_loop *loop, char *out, size_t size)
+{
+    int used = 0;
+    if (loop->wrong) used = snprintf(out, size, "%u slip%s", loop->wrong, loop->wrong == 1 ? "" : "s");
+    if (loop->waits)
+        snprintf(out + used, size - (size_t)used, "%s%u wait%s", used ? " and " : "", loop->waits,
+                 loop->waits == 1 ? "" : "s");
+}
+
+static void loop_words(int32_t news, const struct us_loop *loop, char out[NEWS_SIZE])
+{
+    const struct us_loop_part *part = &loop->part;
+    char name[40], what[60] = "";
+    part_name(part, name, sizeof name);
+    slips(loop, what, sizeof what);
+    int used = snprintf(out, NEWS_SIZE, "%s, time %u: ", name, loop->times);
+    size_t left = NEWS_SIZE - (size_t)used;
+    if (news == US_LOOP_AGAIN)
+        snprintf(out + used, left, "%s; once more, as slowly as you like", what);
+    else if (news == US_LOOP_CLEAN)
+        snprintf(out + used, left, "clean; once more just like that");
+    else if (part->to < part->phrases)
+        snprintf(out + used, left, "clean again; phrase %d may come now", part->to + 1);
+    else
+        snprintf(out + used, left, "clean again; now the whole tune");
+}
+
+const char *news_words(const struct us_action *a, const struct us_snapshot *now, char out[NEWS_SIZE])
+{
+    *out = 0;
+    switch (a->kind) {
+    case US_ACTION_ROUND: round_words(a->value, out); break;
+    case US_ACTION_VERDICT: verdict_words(now, out); break;
+    case US_ACTION_DRILL: drill_words(a->value, now, out); break;
+    case US_ACTION_LOOP: loop_words(a->value, &now->loop, out); break;
+    case US_ACTION_TRANSPOSE:
+        snprintf(out, NEWS_SIZE, "your keyboard adds %d semitones to its own sound", a->value);
+        break;
+    default: break;
+    }
+    return out;
+}
+
+static void loop_first_words(const struct us_loop_part *part, char out[NEWS_SIZE])
+{
+    char name[40], from[24] = "the pickup";
+    part_name(part, name, sizeof name);
+    if (part->from_bar) snprintf(from, sizeof from, "bar %d", part->from_bar);
+    if (part->from_bar == part->to_bar)
+        snprintf(out, NEWS_SIZE, "%s of %d, %s, round and round", name, part->phrases, from);
+    else
+        snprintf(out, NEWS_SIZE, "%s of %d, from %s to bar %d, round and round", name, part->phrases, from,
+                 part->to_bar);
+}
+
+const char *first_words(const struct us_snapshot *now, char out[NEWS_SIZE])
+{
+    char name[24];
+    *out = 0;
+    if (now->matching)
+        snprintf(out, NEWS_SIZE, "a note sounds: find the key that sounds the same, and play it twice");
+    else if (now->loop.part.last)
+        loop_first_words(&now->loop.part, out);
+    else if (now->drill_asked.tonic != US_NO_KEY)
+        snprintf(out, NEWS_SIZE, "first in %s", us_key_name(now->drill_asked, name, sizeof name));
+    return out;
+}

@@ -1,0 +1,233 @@
+/* Phrases of a tune, and practising some of them round and round.  The tune is made up for this test. */
+#include "lesson.h"
+
+#include "undersong/phrases.h"
+
+enum { PHRASES = 4, PHRASE_NOTES = 7, NOTES = PHRASES * PHRASE_NOTES, PHRASE_QUARTERS = 8 };
+
+/* Four phrases of two bars: six quarters and a half note each, and their chords by bar. */
+static const int PITCH[PHRASES][PHRASE_NOTES] = {{60, 64, 67, 65, 64, 62, 60},
+                                                 {65, 69, 67, 65, 67, 71, 67},
+                                                 {72, 71, 69, 67, 65, 64, 62},
+                                                 {67, 65, 64, 62, 59, 62, 60}};
+static const int8_t ROOT[2 * PHRASES] = {0, 0, 5, 7, 0, 7, 0, 0};
+
+struct made {
+    struct us_note notes[NOTES];
+    struct us_chord_span chords[2 * PHRASES];
+    struct us_tune tune;
+    struct us_score score;
+    struct us_companion_settings settings;
+};
+
+static void make(struct made *m, int from, int to)
+{
+    static const double STARTS[PHRASES] = {0, 8, 16, 24};
+    memset(m, 0, sizeof *m);
+    for (int i = 0; i < NOTES; i++) {
+        int in = i % PHRASE_NOTES;
+        m->notes[i] = (struct us_note){PHRASE_QUARTERS * (i / PHRASE_NOTES) + in, in == 6 ? 2 : 1,
+                                       (int16_t)PITCH[i / PHRASE_NOTES][in], 70};
+    }
+    for (int i = 0; i < 2 * PHRASES; i++)
+        m->chords[i] = (struct us_chord_span){4 * i, 4, {ROOT[i], US_CHORD_MAJ}};
+    m->tune = (struct us_tune){.notes = m->notes,
+                               .note_count = NOTES,
+                               .chords = m->chords,
+                               .chord_count = 2 * PHRASES,
+                               .key = {0, US_MODE_MAJOR},
+                               .metre = {4, 4},
+                               .title = "",
+                               .lines = STARTS,
+                               .line_count = PHRASES};
+    ck_assert(us_score_init(&m->score, &m->tune));
+    m->settings = plain(NULL, -1);
+    m->settings.tune = &m->score;
+    m->settings.loop = (struct us_loop_part){.first = (uint16_t)((from - 1) * PHRASE_NOTES),
+                                             .last = (uint16_t)(to * PHRASE_NOTES - 1),
+                                             .from = (uint16_t)from,
+                                             .to = (uint16_t)to,
+                                             .phrases = PHRASES};
+}
+
+/* Notes of the tune, moved; where `wrong` is among them it is played a tone too high, before `wait` there is
+   a pause. */
+static void play_part(struct lesson *l, int first, int last, int up, int wrong, int wait)
+{
+    for (int i = first; i <= last; i++) {
+        if (i == wait) wait_until(l, l->now_ns + 1200000000);
+        play(l, PITCH[i / PHRASE_NOTES][i % PHRASE_NOTES] + up + (i == wrong ? 2 : 0),
+             i % PHRASE_NOTES == 6 ? 2 : 1);
+    }
+}
+
+static int news(const struct lesson *l, enum us_loop_news *out, int max)
+{
+    int count = 0;
+    for (size_t i = 0; i < l->heard.count; i++) {
+        if (l->heard.list[i].kind != US_ACTION_LOOP) continue;
+        ck_assert_int_lt(count, max);
+        out[count++] = (enum us_loop_news)l->heard.list[i].value;
+    }
+    return count;
+}
+
+static struct us_chord chord_now(const struct lesson *l)
+{
+    struct us_snapshot now;
+    us_companion_snapshot(l->companion, &now);
+    return now.chord;
+}
+
+START_TEST(loop_each_time_is_counted)
+{
+    static struct made m;
+    enum us_loop_news told[8];
+    make(&m, 2, 3);
+    for (int up = -3; up <= 3; up += 3) {
+        struct lesson *l = begin(&m.settings);
+        play_part(l, 7, 20, up, 10, -1); /* a wrong note */
+        play_part(l, 7, 20, up, -1, 15); /* a wait */
+        play_part(l, 7, 20, up, -1, -1);
+        play_part(l, 7, 20, up, -1, -1);
+        ck_assert_int_eq(news(l, told, 8), 4);
+        ck_assert_int_eq(told[0], US_LOOP_AGAIN);
+        ck_assert_int_eq(told[1], US_LOOP_AGAIN);
+        ck_assert_int_eq(told[2], US_LOOP_CLEAN);
+        ck_assert_int_eq(told[3], US_LOOP_READY);
+        struct us_snapshot now;
+        us_companion_snapshot(l->companion, &now);
+        ck_assert_int_eq(now.loop.times, 4);
+        ck_assert_int_eq(now.loop.clean, 2);
+        leave(l);
+        check_order(l);
+        end(l);
+    }
+}
+END_TEST
+
+/* What went wrong is told in numbers. */
+START_TEST(loop_says_what_slipped)
+{
+    static const struct {
+        int wrong, wait;
+        uint32_t wrongs, waits;
+    } ROWS[] = {{-1, -1, 0, 0}, {9, -1, 1, 0}, {-1, 12, 0, 1}, {9, 12, 1, 1}, {-1, 20, 0, 1}};
+    static struct made m;
+    make(&m, 2, 3);
+    for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
+        struct lesson *l = begin(&m.settings);
+        struct us_snapshot now;
+        play_part(l, 7, 20, 5, ROWS[i].wrong, ROWS[i].wait);
+        us_companion_snapshot(l->companion, &now);
+        ck_assert_int_eq(now.loop.times, 1);
+        ck_assert_int_eq(now.loop.wrong, ROWS[i].wrongs);
+        ck_assert_int_eq(now.loop.waits, ROWS[i].waits);
+        end(l);
+    }
+}
+END_TEST
+
+/* The left hand goes back with the player, with or without a pause, and on with the one who goes on. */
+START_TEST(loop_left_hand_follows)
+{
+    static struct made m;
+    make(&m, 2, 3);
+    for (int pause = 0; pause < 2; pause++) {
+        struct lesson *l = begin(&m.settings);
+        for (int time = 0; time < 3; time++) {
+            for (int phrase = 1; phrase < 3; phrase++)
+                for (int i = 0; i < PHRASE_NOTES; i++) {
+                    int at = phrase * PHRASE_NOTES + i;
+                    play_part(l, at, at, 2, -1, -1);
+                    int8_t root = (int8_t)us_pitch_class(ROOT[2 * phrase + (i >= 4)] + 2);
+                    ck_assert_msg(chord_now(l).root == root, "time %d note %d: %d, not %d", time, at,
+                                  chord_now(l).root, root);
+                    if (i % 4 == 0)
+                        ck_assert_uint_ge(
+                            strikes_at(l, l->now_ns - (i == 6 ? 2 : 1) * 600000000LL, US_VOICE_LEFT), 3);
+                }
+            if (pause) wait_until(l, l->now_ns + 3000000000);
+        }
+        play_part(l, 21, 27, 2, -1, -1); /* not back but on: the last phrase as the tune has them */
+        ck_assert_int_eq(chord_now(l).root, 2);
+        struct us_snapshot now;
+        us_companion_snapshot(l->companion, &now);
+        ck_assert(now.knows_tune);
+        ck_assert_int_eq(now.loop.times, 3);
+        leave(l);
+        check_order(l);
+        end(l);
+    }
+}
+END_TEST
+
+/* A start that is broken off is not counted; nor is anything without a loop. */
+START_TEST(loop_counts_whole_times_only)
+{
+    static struct made m;
+    enum us_loop_news told[4];
+    make(&m, 2, 3);
+    struct lesson *l = begin(&m.settings);
+    play_part(l, 7, 12, 0, -1, -1);
+    play_part(l, 7, 15, 0, -1, -1);
+    ck_assert_int_eq(news(l, told, 4), 0);
+    play_part(l, 7, 20, 0, -1, -1);
+    ck_assert_int_eq(news(l, told, 4), 1);
+    ck_assert_int_eq(told[0], US_LOOP_CLEAN);
+    end(l);
+    m.settings.loop = (struct us_loop_part){.last = 0};
+    l = begin(&m.settings);
+    for (int i = 0; i < 2; i++)
+        play_part(l, 0, 27, 0, -1, -1);
+    ck_assert_int_eq(news(l, told, 4), 0);
+    end(l);
+}
+END_TEST
+
+/* Lines of the page, pickups, and parts that are played twice. */
+START_TEST(phrases_of_a_page)
+{
+    static struct made m;
+    struct us_harmony_view none = {0};
+    struct us_phrase found[16];
+    make(&m, 1, 1);
+    ck_assert_uint_le(us_phrases_most(&m.tune, &none), 16);
+    ck_assert_uint_eq(us_phrases_of_page(&m.tune, &none, m.tune.metre, 0, found), PHRASES);
+    for (int i = 0; i < PHRASES; i++)
+        ck_assert(found[i].at == 8.0 * i && found[i].end == 8.0 * i + 8);
+
+    /* A pickup of a quarter: lines start on bar lines, phrases a quarter before. */
+    static const double LINES[] = {0, 8};
+    struct us_note notes[12];
+    for (int i = 0; i < 12; i++)
+        notes[i] = (struct us_note){i, 1, (int16_t)(60 + i), 70};
+    struct us_bar bars[] = {{.at = 0, .len = 1, .metre = {4, 4}},
+                            {.at = 1, .len = 3, .written = 1, .metre = {4, 4}},
+                            {.at = 4, .len = 4, .written = 2, .metre = {4, 4}},
+                            {.at = 8, .len = 4, .written = 3, .metre = {4, 4}}};
+    struct us_tune tune = {.notes = notes, .note_count = 12, .lines = LINES, .line_count = 2};
+    ck_assert_uint_eq(us_phrases_of_page(&tune, &none, (struct us_metre){4, 4}, 4, found), 2);
+    ck_assert(found[1].at == 4 && found[1].end == 12);
+
+    /* A repeat without lines: both times are phrases as played, one of them on the page. */
+    tune.line_count = 0;
+    tune.bars = bars;
+    tune.bar_count = 4;
+    bars[2].written = 0;
+    bars[3].written = 1;
+    double starts[16];
+    size_t count = us_phrase_starts(&tune, &none, (struct us_metre){4, 4}, 0, starts);
+    ck_assert_uint_eq(count, 2);
+    ck_assert(starts[0] == 0 && starts[1] == 4);
+    ck_assert_uint_eq(us_phrases_of_page(&tune, &none, (struct us_metre){4, 4}, 0, found), 1);
+    ck_assert(found[0].at == 0 && found[0].end == 4);
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const TESTS[] = {loop_each_time_is_counted, loop_says_what_slipped, loop_left_hand_follows,
+                                  loop_counts_whole_times_only, phrases_of_a_page};
+    return RUN_TESTS("loop", TESTS);
+}
