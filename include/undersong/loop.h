@@ -30,6 +30,7 @@ struct us_loop {
     int64_t at_ns;
 };
 
+/* Before the first note; a part with `last` 0 is no loop and never news. */
 void us_loop_init(struct us_loop *loop, const struct us_loop_part *part);
 /* A note that the follower has just been given.  A wait is half a second more than the tune asks for (chosen
    by us, no source). */
