@@ -17,7 +17,8 @@ cp -r "$root/.debian" "$work/undersong/debian"
 package=$(ls "$work"/undersong_*.deb) || fail "no package"
 dpkg-deb -c "$package" >"$work/contents"
 for file in usr/bin/undersong usr/share/undersong/patches/front-room-piano.ini usr/share/man/man1/undersong-play.1.gz \
-    usr/share/bash-completion/completions/undersong usr/share/applications/; do
+    usr/share/bash-completion/completions/undersong usr/share/applications/ 'usr/lib/.*/undersong/undersong-sound.so' \
+    'usr/lib/.*/undersong/undersong-window.so'; do
     grep -q " ./$file" "$work/contents" || fail "the package has no $file"
 done
 echo "ok - $(basename "$package"): $(($(wc -c <"$package") / 1024)) KiB"
@@ -34,6 +35,8 @@ chroot "$work/clean" sh -c 'apt-get update -q && DEBIAN_FRONTEND=noninteractive 
     /tmp/undersong.deb' >"$work/install.log" 2>&1 || fail "does not install on a clean root" "$work/install.log"
 printf '\220\074\132\200\074\100' | chroot "$work/clean" undersong play --from - --to - --key C --quiet --keep no >"$work/out" 2>"$work/said" &&
     [ "$(wc -c <"$work/out")" -gt 9 ] || fail "does not play on a clean root" "$work/said"
+printf '\220\074\132\200\074\100' | chroot "$work/clean" undersong play --from - --to /tmp/x.wav --quiet --keep no 2>"$work/said" &&
+    [ -s "$work/clean/tmp/x.wav" ] || fail "does not sound on a clean root" "$work/said"
 chroot "$work/clean" undersong play --virtual-time --from - 2>&1 | grep -q 'undersong:' || fail "does not answer on a clean root"
 chroot "$work/clean" sh -c 'apt-get remove -q -y undersong && ! test -e /usr/bin/undersong && ! test -e /usr/share/undersong' \
     >"$work/remove.log" 2>&1 || fail "is not removed without remains" "$work/remove.log"

@@ -56,7 +56,7 @@ thread)
     export TSAN_OPTIONS=halt_on_error=0:second_deadlock_stack=1:suppressions=$build/races:ignore_noninstrumented_modules=1
     names="tests/check_queue tests/check_live tests/check_recorder tests/check_synth tests/check_frame_clock tests/check_input"
     # shellcheck disable=SC2086
-    make $names src/app/undersong
+    make $names src/app/undersong src/app/undersong-sound.so
     for name in $names; do run "$build/$name"; done
     run sh -c 'head -c 300 /dev/zero | tr "\0" "\376" | "$1" play --from - --to - --audio dummy --to synth --keep "$2" \
         >/dev/null' undersong "$build/src/app/undersong" "$build/kept.mid"

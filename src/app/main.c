@@ -11,12 +11,6 @@ static const struct command *const COMMANDS[] = {
 };
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 
-int report_error(const struct us_error *error)
-{
-    fprintf(stderr, "undersong: %s\n", error->text);
-    return us_status_exit_code(error->status);
-}
-
 static void print_overview(void)
 {
     puts("undersong plays a left hand under the tune that your right hand plays.\n\nusage: undersong COMMAND "
