@@ -33,11 +33,12 @@ struct us_follower_guess {
     uint8_t metre;                            /* index into the follower's metres */
     uint8_t last_step;                        /* which rhythm step led here */
     uint8_t how;                              /* enum in follower_parts.h: how the last onset was read */
-    float error_s, error_var;                 /* how far off the last onset was; what was to be expected */
-    int32_t start_ticks;                      /* where this run's first note was */
-    uint32_t start_note;                      /* number of that note */
-    uint8_t proof;  /* how many more notes must show that the tune has been begun again */
-    int64_t replay; /* number of the earlier note that is being played again, or -1 */
+    uint16_t root; /* which reading of the first notes (metre, pickup, tempo) this one goes back to */
+    float error_s, error_var; /* how far off the last onset was; what was to be expected */
+    int32_t start_ticks;      /* where this run's first note was */
+    uint32_t start_note;      /* number of that note */
+    uint8_t proof;            /* how many more notes must show that the tune has been begun again */
+    int64_t replay;           /* number of the earlier note that is being played again, or -1 */
     int16_t note_ticks[US_FOLLOWER_NOTES]; /* positions of the last notes, low bits; index: note % size */
 };
 
@@ -64,8 +65,9 @@ struct us_follower {
     int64_t now_ns, origin_ns; /* the last time seen; time zero of the run */
     struct us_follower_guess guesses[2][US_FOLLOWER_GUESSES];
     uint16_t guess_count;
-    uint8_t side; /* which half of `guesses` is in use */
-    uint16_t best;
+    uint8_t side;        /* which half of `guesses` is in use */
+    uint16_t best, root; /* the guess believed in, and its root */
+    uint32_t root_since; /* note from which on that root has been believed in */
     float sure;
 
     struct us_follower_note notes[US_FOLLOWER_NOTES]; /* newest at (note_count - 1) % size */

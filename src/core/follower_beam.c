@@ -14,6 +14,8 @@ static const float ACCENT = 9.0F;                    /* deviation of how hard ke
 static const float STRETCH_SEEN = 0.15F, STRETCH_TEMPO = 0.23F;
 static const float HOLD_RATE = 0.1F, HOLD_LEAST = 0.024F;
 static const float ECHO_MISSED = 0.4F; /* a strain comes back elsewhere in the bar: unlikely */
+static const float STAY_RATE = 0.1F,
+                   STAY_MOST = 12.0F; /* nepers that another metre or tempo must be ahead: a note, at most */
 
 /* ---- the first note ---- */
 
@@ -29,6 +31,7 @@ static void add_start(struct us_follower *f, int metre, int32_t ticks, float log
         g->var_quarter = 0.008F * g->quarter_s * g->quarter_s;
     }
     g->score = log_prior;
+    g->root = f->guess_count;
     g->ticks = g->start_ticks = ticks;
     g->start_note = f->note_count - 1;
     g->metre = (uint8_t)metre;
@@ -131,6 +134,7 @@ static void start_over(const struct us_follower *f, struct us_follower_guess *g,
                  opening->pitch == f->notes[(f->note_count - 1) % US_FOLLOWER_NOTES].pitch;
     g->replay = known ? (int64_t)g->start_note : -1;
     g->proof = known ? PROOFS : 0;
+    if (c->metre != g->metre) g->root = (uint16_t)(US_FOLLOWER_GUESSES * RHYTHM_STEPS + c->metre);
     g->metre = c->metre;
     g->ticks = g->start_ticks = c->to_ticks;
     g->start_note = f->note_count - 1;
@@ -148,6 +152,7 @@ static void make_child(const struct us_follower *f, const struct candidate *c, d
     g->replay = replay_after(f, parent, c);
     g->score = c->score;
     g->how = c->how;
+    if (c->how == HOW_FIRST) g->root = (uint16_t)(parent->root + c->step * US_FOLLOWER_GUESSES);
     if (g->proof) g->proof--;
     if (c->step != NO_STEP) {
         g->last_step = c->step;
@@ -222,11 +227,13 @@ static int order_pool(const struct pool *pool, uint16_t *order)
     return total;
 }
 
-/* The guess of the place that has most weight, and that weight. */
+/* The guess of the place that has most weight, and that weight.  The longer a metre and a tempo have been
+   believed in, the further ahead others must be: where two go on side by side, bars are counted in one. */
 static void choose(struct us_follower *f)
 {
     struct us_follower_guess *all = f->guesses[f->side];
-    float top = -INFINITY, total = 0, mass[US_FOLLOWER_GUESSES], best_mass = -1;
+    float top = -INFINITY, total = 0, mass[US_FOLLOWER_GUESSES], best_mass = 0, best_weight = -1;
+    float stay = expf(fminf(STAY_MOST, STAY_RATE * (float)(f->note_count - f->root_since)));
     int32_t place[US_FOLLOWER_GUESSES];
     for (int i = 0; i < f->guess_count; i++)
         top = fmaxf(top, all[i].score);
@@ -238,16 +245,20 @@ static void choose(struct us_follower *f)
     }
     for (int i = 0; i < f->guess_count; i++) {
         for (int j = i + 1; mass[i] > 0 && j < f->guess_count; j++) {
-            if (place[j] != place[i] || mass[j] <= 0) continue;
+            if (place[j] != place[i] || mass[j] <= 0 || all[j].root != all[i].root) continue;
             mass[i] += mass[j];
             mass[j] = 0;
         }
-        if (mass[i] > best_mass) {
+        float weight = all[i].root == f->root ? mass[i] * stay : mass[i];
+        if (weight > best_weight) {
+            best_weight = weight;
             best_mass = mass[i];
             f->best = (uint16_t)i;
         }
     }
     f->sure = fminf(1.0F, best_mass / total);
+    if (all[f->best].root != f->root || all[f->best].start_note != f->run_note) f->root_since = f->note_count;
+    f->root = all[f->best].root;
 }
 
 float beam_belief(const struct us_follower *f, int32_t ahead, bool bar)

@@ -2,13 +2,19 @@
    usage: evaluate_follower FOLDER [FOLD [LIMIT]]
    Only tunes of FOLD (0 by default, which the tables were learned without; -1 all) are played, with the metre
    given and without.  Printed:
-     beat F    F-measure of beats within 70 ms, the first 5 s left out (as in the evaluation of beat trackers)
-     bar F     the same of bar lines
-     together  bar lines from the third on with a note of the melody where a bar line is felt within 50 ms of
-   it stray     bar lines felt further than 90 ms from any half beat spread    standard deviation of bar line
-   minus note, in ms metre     the metre at the end is the written one */
+
+   - beat F: F-measure of beats within 70 ms, the first 5 s left out (common for beat trackers)
+   - bar F: the same of bar lines
+   - together: bar lines from the third on with a note of the melody with a bar line felt within 50 ms of it
+   - stray: bar lines felt further than 90 ms from any half beat
+   - spread: standard deviation of bar line minus note, in ms
+   - metre: the metre at the end is the written one
+   - and from the fifth bar on, in a hundred bars of the tune: how often the metre changes (other metre) and
+   the bar number goes back or too far on (jumps); bars longer or shorter than most of the tune's (uneven);
+   right numbers of bar lines that are felt where they are (number) */
 #include "corpus.h"
-#include "players.h"
+#include "follow_player.h"
+#include "steadiness.h"
 
 #include "undersong/follower_state.h"
 
@@ -23,62 +29,24 @@ struct felt_times {
     double beat_s[FELT_MAX], bar_s[FELT_MAX], strike_s[FELT_MAX];
     size_t beats, bars, strikes;
     struct us_metre metre;
+    struct felt_places places;
 };
 
 struct sums {
     double beat_hits, beats, beats_felt, bar_hits, bar_lines, bars_felt;
     double judged, together, gaps, gap, gap2, strikes, stray, tunes, metre;
+    struct steadiness steady;
 };
 
-struct key_event {
-    double s;
-    bool on;
-    int16_t pitch, velocity;
-};
-
-static int by_time(const void *a, const void *b)
+static void note_felt(void *context, const struct us_felt *f)
 {
-    const struct key_event *x = a, *y = b;
-    if (x->s != y->s) return x->s < y->s ? -1 : 1;
-    return x->on - y->on;
-}
-
-static void note_felt(struct felt_times *t, const struct us_felt *f)
-{
+    struct felt_times *t = context;
     t->metre = f->metre;
+    steadiness_hear(&t->places, f);
     if (f->already || t->beats == FELT_MAX || t->strikes == FELT_MAX) return;
     if (f->on_beat) t->beat_s[t->beats++] = (double)f->at_ns * 1e-9;
     if (f->on_bar) t->bar_s[t->bars++] = (double)f->at_ns * 1e-9;
     if (f->on_bar || f->maybe_bar) t->strike_s[t->strikes++] = (double)f->at_ns * 1e-9;
-}
-
-static void follow(const struct performance *p, const struct us_follower_settings *settings,
-                   struct felt_times *t)
-{
-    static struct us_follower f;
-    struct us_felt felt;
-    struct key_event *events = calloc(2 * p->note_count, sizeof *events);
-    if (!events) exit(1);
-    for (size_t i = 0; i < p->note_count; i++) {
-        const struct played_note *n = &p->notes[i];
-        events[2 * i] = (struct key_event){n->on_s, true, n->pitch, n->velocity};
-        events[2 * i + 1] = (struct key_event){n->off_s, false, n->pitch, 0};
-    }
-    qsort(events, 2 * p->note_count, sizeof *events, by_time);
-    us_follower_init(&f, settings);
-    t->beats = t->bars = t->strikes = 0;
-    for (size_t i = 0; i < 2 * p->note_count; i++) {
-        int64_t now = (int64_t)llround(events[i].s * 1e9);
-        while (us_follower_tick(&f, now, &felt))
-            note_felt(t, &felt);
-        if (events[i].on) {
-            us_follower_onset(&f, now, events[i].pitch, events[i].velocity, &felt);
-            note_felt(t, &felt);
-        } else {
-            us_follower_note_off(&f, now, events[i].pitch);
-        }
-    }
-    free(events);
 }
 
 /* How far the nearest of the times, in order, is from `s`; signed. */
@@ -148,6 +116,7 @@ static void judge(const struct us_tune *tune, const struct performance *p, const
         sums->strikes++;
         sums->stray += off > 0.09;
     }
+    steadiness_add(&sums->steady, tune, p, &t->places);
     sums->tunes++;
     sums->metre += t->metre.top == tune->metre.top && t->metre.bottom == tune->metre.bottom;
 }
@@ -156,12 +125,13 @@ static void print_sums(const char *style, enum player player, bool given, const 
 {
     double mean = s->gap / s->gaps;
     printf("%-5s %-13s metre %-7s tunes %3.0f  beat F %.3f  bar F %.3f  together %.3f  stray %.3f  spread "
-           "%4.1f ms  "
-           "metre %.2f\n",
+           "%4.1f ms  metre %.2f  in 100 bars: other metre %.2f, jumps %.2f  uneven %.3f  number %.3f\n",
            style, player_name(player), given ? "given" : "unknown", s->tunes,
            2 * s->beat_hits / (s->beats + s->beats_felt), 2 * s->bar_hits / (s->bar_lines + s->bars_felt),
            s->together / s->judged, s->stray / s->strikes, 1000 * sqrt(s->gap2 / s->gaps - mean * mean),
-           s->metre / s->tunes);
+           s->metre / s->tunes, 100 * s->steady.other_metre / s->steady.bars,
+           100 * s->steady.jumps / s->steady.bars, s->steady.uneven / s->steady.felt,
+           s->steady.number / s->steady.lines);
 }
 
 static void evaluate(const struct corpus *corpus, const char *style, enum player player, bool given, int fold,
@@ -181,7 +151,8 @@ static void evaluate(const struct corpus *corpus, const char *style, enum player
             exit(1);
         struct us_follower_settings settings = {.pickup = -1};
         if (given) settings = (struct us_follower_settings){.metre = t->tune.metre, .pickup = t->tune.pickup};
-        follow(&p, &settings, &times);
+        times.beats = times.bars = times.strikes = times.places.count = 0;
+        if (!follow_performance(&p, &settings, note_felt, &times)) exit(1);
         judge(&t->tune, &p, &times, &sums);
         performance_finish(&p);
     }
