@@ -10,8 +10,8 @@
 #include "harmonize_write.h"
 #include "inputs.h"
 #include "learned.h"
-#include "names.h"
 #include "screen.h"
+#include "shared_rows.h"
 #include "undersong/file_save.h"
 
 static const char *const FORMATS[] = {"text", "json", "abc", "musicxml", "midi", "lilypond", NULL};
@@ -26,41 +26,11 @@ static const struct option OPTIONS[] = {
      .choices = FORMATS,
      .fallback = "text",
      .help = "what to write: a sheet with reasons, or a file for other programs"},
-    {.name = "key",
-     .type = OPTION_KEY,
-     .offset = AT(key),
-     .argument = "KEY",
-     .allow_auto = true,
-     .fallback = "auto",
-     .help = "the key: G, Bb, Em, D dorian; auto takes the written one or finds it"},
-    {.name = "metre",
-     .type = OPTION_METRE,
-     .offset = AT(metre),
-     .argument = "METRE",
-     .allow_auto = true,
-     .fallback = "auto",
-     .help = "the metre: 3/4, 4/4, 6/8; auto takes the written one or finds it"},
-    {.name = "pickup",
-     .type = OPTION_NUMBER,
-     .offset = AT(pickup),
-     .argument = "QUARTERS",
-     .low = 0,
-     .high = 16,
-     .allow_auto = true,
-     .fallback = "auto",
-     .help = "quarter notes before the first bar line"},
-    {.name = "chords",
-     .type = OPTION_CHOICE,
-     .offset = AT(chords),
-     .choices = names_of_chords,
-     .fallback = "primary",
-     .help = "which chords are allowed: I alone; I, IV and V; or all of the key's"},
-    {.name = "change",
-     .type = OPTION_CHOICE,
-     .offset = AT(change),
-     .choices = names_of_change,
-     .fallback = "auto",
-     .help = "how often a chord may change"},
+    KEY_ROW(AT(key), FROM_THE_TUNE),
+    METRE_ROW(AT(metre), FROM_THE_TUNE),
+    PICKUP_ROW(AT(pickup)),
+    CHORDS_ROW(AT(chords)),
+    CHANGE_ROW(AT(change)),
     {.name = "alternatives",
      .type = OPTION_INT,
      .offset = AT(alternatives),
@@ -115,19 +85,8 @@ static const struct option OPTIONS[] = {
      .type = OPTION_FLAG,
      .offset = AT(built_in),
      .help = "pay no heed to what --learn-from has learned"},
-    {.name = "number",
-     .type = OPTION_INT,
-     .offset = AT(number),
-     .argument = "N",
-     .low = 0,
-     .high = 1000000,
-     .fallback = "0",
-     .help = "which tune of a songbook: its X: number; 0 takes the first"},
-    {.name = "to",
-     .type = OPTION_TEXT,
-     .offset = AT(to),
-     .argument = "PATH",
-     .help = "the file to write, or with several tunes the folder"},
+    NUMBER_ROW(AT(number)),
+    TO_PATH_ROW(AT(to)),
 };
 
 static enum us_status write_one(const struct harmonized *h, FILE *out, struct us_error *error)
@@ -166,7 +125,7 @@ static enum us_status deliver(struct run *run, const struct harmonized *h, struc
     char *bytes = NULL, path[1200];
     size_t size = 0;
     FILE *memory = open_memstream(&bytes, &size);
-    if (!memory) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!memory) return us_error_no_memory(error);
     bool several = run->inputs->count > 1 && !run->folder;
     if (several && s->format == FORMAT_JSON) fputs(run->done ? ",\n" : "[", memory);
     if (several && s->format == FORMAT_TEXT && run->done) fputs("\n\n", memory);

@@ -3,9 +3,9 @@
 #include <string.h>
 
 #include "commands.h"
-#include "names.h"
 #include "play_file.h"
 #include "play_live.h"
+#include "shared_rows.h"
 
 #define AT(field) offsetof(struct play_settings, field)
 static const struct option OPTIONS[] = {
@@ -14,15 +14,14 @@ static const struct option OPTIONS[] = {
      .offset = AT(from),
      .argument = "SOURCE",
      .help = "a MIDI input's name or a part of it, `keys` (the computer keyboard), FILE.mid or FILE.abc (a "
-             "performer "
-             "played from a file), or - (MIDI bytes on standard input); without it the first MIDI keyboard"},
+             "performer played from a file), or - (MIDI bytes on standard input); without it the first MIDI "
+             "keyboard"},
     {.name = "to",
      .type = OPTION_LIST,
      .offset = AT(to),
      .argument = "SINK",
      .help = "where the music goes, may be repeated: `synth`, a MIDI output's name, FILE.mid, FILE.wav, or - "
-             "(MIDI "
-             "bytes on standard output); without it `synth`"},
+             "(MIDI bytes on standard output); without it `synth`"},
     {.name = "virtual-time",
      .type = OPTION_FLAG,
      .offset = AT(virtual_time),
@@ -34,41 +33,11 @@ static const struct option OPTIONS[] = {
      .fallback = "auto",
      .help = "the left hand: auto takes the patch's own; full chords, open fifths, single roots with a run "
              "on V, ..."},
-    {.name = "chords",
-     .type = OPTION_CHOICE,
-     .offset = AT(chords),
-     .choices = names_of_chords,
-     .fallback = "primary",
-     .help = "which chords are allowed: I alone; I, IV and V; or all of the key's"},
-    {.name = "change",
-     .type = OPTION_CHOICE,
-     .offset = AT(change),
-     .choices = names_of_change,
-     .fallback = "auto",
-     .help = "how often a chord may change"},
-    {.name = "key",
-     .type = OPTION_KEY,
-     .offset = AT(key),
-     .argument = "KEY",
-     .allow_auto = true,
-     .fallback = "auto",
-     .help = "the key: G, Bb, Em, D dorian; auto listens for it"},
-    {.name = "metre",
-     .type = OPTION_METRE,
-     .offset = AT(metre),
-     .argument = "METRE",
-     .allow_auto = true,
-     .fallback = "auto",
-     .help = "the metre: 3/4, 4/4, 6/8; auto listens for it"},
-    {.name = "pickup",
-     .type = OPTION_NUMBER,
-     .offset = AT(pickup),
-     .argument = "QUARTERS",
-     .low = 0,
-     .high = 16,
-     .allow_auto = true,
-     .fallback = "auto",
-     .help = "quarter notes before the first bar line"},
+    CHORDS_ROW(AT(chords)),
+    CHANGE_ROW(AT(change)),
+    KEY_ROW(AT(key), FROM_THE_PLAYER),
+    METRE_ROW(AT(metre), FROM_THE_PLAYER),
+    PICKUP_ROW(AT(pickup)),
     {.name = "tune",
      .type = OPTION_TEXT,
      .offset = AT(tune),
@@ -92,8 +61,7 @@ static const struct option OPTIONS[] = {
      .argument = "VOICE",
      .fallback = "none",
      .help = "a second voice: third or sixth (a duet below the melody), round:BARS (your own melody that "
-             "many bars "
-             "later), round:auto (finds where the tune goes with itself), none"},
+             "many bars later), round:auto (finds where the tune goes with itself), none"},
     {.name = "share",
      .type = OPTION_TEXT,
      .offset = AT(share),
@@ -129,8 +97,7 @@ static const struct option OPTIONS[] = {
      .argument = "NAME",
      .fallback = "front-room-piano",
      .help = "the sounds of the melody and of the left hand, and the settings that go with them; `undersong "
-             "ports "
-             "--patches` lists them"},
+             "ports --patches` lists them"},
     {.name = "audio",
      .type = OPTION_TEXT,
      .offset = AT(audio),
@@ -172,8 +139,7 @@ static const struct option OPTIONS[] = {
      .offset = AT(keep),
      .argument = "FILE",
      .help = "keep what is played as a MIDI file that is valid at every moment; without it live playing is "
-             "kept in "
-             "your data folder; `no` keeps nothing"},
+             "kept in your data folder; `no` keeps nothing"},
     {.name = "built-in",
      .type = OPTION_FLAG,
      .offset = AT(built_in),

@@ -7,8 +7,8 @@
 
 #include "commands.h"
 #include "inputs.h"
-#include "names.h"
 #include "screen.h"
+#include "shared_rows.h"
 #include "undersong/engrave.h"
 #include "undersong/file_save.h"
 #include "undersong/sheet.h"
@@ -84,47 +84,12 @@ static const struct option OPTIONS[] = {
      .type = OPTION_FLAG,
      .offset = AT(large),
      .help = "large type, for a classroom and for weak eyes"},
-    {.name = "chords",
-     .type = OPTION_CHOICE,
-     .offset = AT(chords),
-     .choices = names_of_chords,
-     .fallback = "primary",
-     .help = "which chords are allowed: I alone; I, IV and V; or all of the key's"},
-    {.name = "change",
-     .type = OPTION_CHOICE,
-     .offset = AT(change),
-     .choices = names_of_change,
-     .fallback = "auto",
-     .help = "how often a chord may change"},
-    {.name = "metre",
-     .type = OPTION_METRE,
-     .offset = AT(metre),
-     .argument = "METRE",
-     .allow_auto = true,
-     .fallback = "auto",
-     .help = "the metre: 3/4, 4/4, 6/8; auto takes the written one or finds it"},
-    {.name = "pickup",
-     .type = OPTION_NUMBER,
-     .offset = AT(pickup),
-     .argument = "QUARTERS",
-     .low = 0,
-     .high = 16,
-     .allow_auto = true,
-     .fallback = "auto",
-     .help = "quarter notes before the first bar line"},
-    {.name = "number",
-     .type = OPTION_INT,
-     .offset = AT(number),
-     .argument = "N",
-     .low = 0,
-     .high = 1000000,
-     .fallback = "0",
-     .help = "which tune of a songbook: its X: number; 0 takes the first"},
-    {.name = "to",
-     .type = OPTION_TEXT,
-     .offset = AT(to),
-     .argument = "PATH",
-     .help = "the file to write, or with several tunes the folder"},
+    CHORDS_ROW(AT(chords)),
+    CHANGE_ROW(AT(change)),
+    METRE_ROW(AT(metre), FROM_THE_TUNE),
+    PICKUP_ROW(AT(pickup)),
+    NUMBER_ROW(AT(number)),
+    TO_PATH_ROW(AT(to)),
 };
 
 /* "C,D,Bb" into keys; none given is one US_NO_KEY, the tune's own. */
@@ -262,10 +227,10 @@ static enum us_status make_sheet(const struct run *run, const char *path, struct
     }
     status = arrange_keys(run, path, &file.tune, sheets, &count, error);
     FILE *memory = status ? NULL : open_memstream(&bytes, &size);
-    if (!status && !memory) status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!status && !memory) status = us_error_no_memory(error);
     if (memory) {
         status = write_sheets(run, sheets, count, &file.tune, memory, error);
-        if (fclose(memory) && !status) status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+        if (fclose(memory) && !status) status = us_error_no_memory(error);
     }
     if (!status) status = deliver(run, path, bytes, size, error);
     for (size_t i = 0; i < count; i++)
