@@ -154,6 +154,25 @@ START_TEST(panic_releases_all)
 }
 END_TEST
 
+START_TEST(silence_after_panic_until_the_next_note)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    struct lesson *l = begin(&s);
+    play_steps(l, 67, TUNE);
+    int64_t held_from = l->now_ns;
+    send(l, (struct us_event){.at_ns = held_from, .kind = US_EVENT_NOTE_ON, .pitch = 67, .velocity = 70});
+    send(l, (struct us_event){.at_ns = held_from + 1000000, .kind = US_EVENT_PANIC});
+    wait_until(l, held_from + 8LL * QUARTER_MS * 1000000);
+    ck_assert_uint_eq(left_strikes_between(l, held_from + 1000001, INT64_MAX), 0);
+    int64_t again = l->now_ns;
+    play_steps(l, 67, TUNE);
+    ck_assert_uint_gt(left_strikes_between(l, again - 1, INT64_MAX), 10);
+    leave(l);
+    check_order(l);
+    end(l);
+}
+END_TEST
+
 START_TEST(key_lock_holds)
 {
     struct us_companion_settings s = plain("4/4", 0);
@@ -233,6 +252,7 @@ int main(void)
                                   transposed_tune_gets_the_transposed_left_hand,
                                   left_hand_off_and_on,
                                   panic_releases_all,
+                                  silence_after_panic_until_the_next_note,
                                   key_lock_holds,
                                   sound_is_moved_while_playing};
     return run_tests_and_case("companion", TESTS, sizeof TESTS / sizeof *TESTS, textures, US_TEXTURES);

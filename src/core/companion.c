@@ -223,6 +223,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     c->melody = (int16_t)pitch;
     hold_in_grip(c, pitch, out);
     c->touch += (event->velocity - c->touch) * 0.2;
+    c->hushed = false;
     us_follower_onset(&c->follower, c->now_ns, pitch, event->velocity, &c->felt);
     us_known_tune_note(&c->tune, &c->settings, c->now_ns, pitch, &c->felt);
     if (c->tune.follows) us_voices_know(c, c->tune.score.score);
@@ -276,8 +277,9 @@ static void tick(struct us_companion *c, struct us_actions *out)
             return;
         }
         place_left(c, &felt, c->now_ns);
-        felt_beat(c, &felt, out);
+        if (!c->hushed) felt_beat(c, &felt, out);
     }
+    if (c->hushed) return;
     us_voices_tick(c, out);
     if (us_left_due(&c->left) <= c->now_ns) us_left_play(&c->left, c->now_ns, out, &c->sounding);
 }
@@ -385,7 +387,10 @@ void us_companion_step(struct us_companion *c, const struct us_event *event, str
     }
     case US_EVENT_TICK: tick(c, out); break;
     case US_EVENT_CONTROL: control(c, event, out); break;
-    case US_EVENT_PANIC: panic(c, out); break;
+    case US_EVENT_PANIC:
+        panic(c, out);
+        c->hushed = true;
+        break;
     default: break;
     }
     shift_sound(out, c->shift);

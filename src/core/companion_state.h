@@ -75,6 +75,7 @@ struct us_companion {
     int64_t grip_ns;   /* when they began to */
     double touch;      /* smoothed velocity of the melody */
     bool left_on, waiting, ended;
+    bool hushed; /* since a panic, until the player's next note */
 };
 
 #endif

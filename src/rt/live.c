@@ -12,6 +12,7 @@
 
 enum { POSTS = 64 };
 #define LONGEST_SLEEP_NS INT64_C(1000000000)
+#define STOOD_STILL_NS INT64_C(500000000) /* later than any load makes a beat */
 
 struct us_live {
     struct us_live_settings settings;
@@ -31,7 +32,7 @@ enum us_status us_live_create(struct us_live **out, const struct us_live_setting
 {
     struct us_live *l = calloc(1, sizeof *l);
     *out = NULL;
-    if (!l) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!l) return us_error_no_memory(error);
     l->settings = *settings;
     l->wake_fd = eventfd(0, EFD_NONBLOCK | EFD_CLOEXEC);
     if (l->wake_fd < 0) {
@@ -99,6 +100,15 @@ static void step(struct us_live *l, struct us_event *event)
     l->stepped_ns = event->at_ns;
     us_companion_step(l->settings.companion, event, &l->actions);
     us_live_emit(l, event, &l->actions);
+}
+
+/* After the process stood still (stopped, or the machine asleep) the beats that were missed are not made up
+   in a heap: everything is released, and the player goes on. */
+static void forget_missed(struct us_live *l, int64_t now_ns)
+{
+    if (us_companion_due(l->settings.companion) > now_ns - STOOD_STILL_NS) return;
+    struct us_event panic = {.at_ns = now_ns, .kind = US_EVENT_PANIC};
+    step(l, &panic);
 }
 
 /* Ticks that are due before `until_ns`. */
@@ -204,6 +214,7 @@ void us_live_run(struct us_live *l)
     while (going && !atomic_load(&l->stopping)) {
         sleep_on_sources(l, us_companion_due(l->settings.companion));
         int64_t now_ns = us_live_now_ns(l);
+        forget_missed(l, now_ns);
         going = read_sources(l, now_ns);
         take_posts(l, now_ns);
         run_ticks(l, now_ns + 1);
