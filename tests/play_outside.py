@@ -101,6 +101,8 @@ def check_refusals(folder):
         (("play", "--from", good, "--channel", "17", "--to", out, "--virtual-time"), "17"),
         (("play", "--from", good, "--channel", "9", "--to", out, "--virtual-time"), "channel"),
         (("play", "--from", good, "--switch-key", "polka", "--to", out, "--virtual-time"), "polka"),
+        (("play", "--from", good, "--songbook", os.path.join(folder, "no-book"), "--to", out, "--virtual-time"), "no-book"),
+        (("play", "--from", good, "--tune", broken, "--to", out, "--virtual-time"), "broken.abc:7"),
         (("dance",), "dance"),
     ]
     for words, names in rows:

@@ -22,6 +22,9 @@ struct us_error {
 enum us_status us_error_set(struct us_error *error, enum us_status status, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
+/* The same where an allocation failed and there is nothing more to tell of it. */
+enum us_status us_error_no_memory(struct us_error *error);
+
 /* The process exit status that belongs to `status`: 0, 1 or 2. */
 int us_status_exit_code(enum us_status status);
 

@@ -23,7 +23,7 @@ enum us_status fix_simplified(struct harmonized *h, struct us_error *error)
         return us_error_set(error, US_STATUS_BAD_INPUT,
                             "%s: no chords are written in it; leave out --simplify to have them found",
                             h->path);
-    if (!make_room(h, tune->chord_count)) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!make_room(h, tune->chord_count)) return us_error_no_memory(error);
     for (size_t i = 0; i < tune->chord_count; i++) {
         const struct us_chord_span *span = &tune->chords[i];
         struct us_key key = us_explain_key(&(struct us_explain){.request = &h->request}, span->at);
@@ -101,7 +101,7 @@ static enum us_status parse_choice(const struct harmonized *h, const char *text,
 enum us_status fix_chosen(struct harmonized *h, struct us_error *error)
 {
     const struct text_list *choose = &h->settings->choose;
-    if (!make_room(h, choose->count)) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!make_room(h, choose->count)) return us_error_no_memory(error);
     for (size_t i = 0; i < choose->count; i++) {
         struct us_chord_span span;
         enum us_status status = parse_choice(h, choose->items[i], &span, error);

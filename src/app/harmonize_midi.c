@@ -104,7 +104,7 @@ static void add_metre(const struct harmonized *h, struct us_smf_writer *w)
 enum us_status write_harmony_midi(const struct harmonized *h, FILE *out, struct us_error *error)
 {
     struct us_smf_writer *w = us_smf_writer_create(TICKS);
-    if (!w) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!w) return us_error_no_memory(error);
     const struct us_tune *tune = &h->file.tune;
     int shift = sound_shift(h);
     double tempo = tune->quarters_a_minute > 0 ? tune->quarters_a_minute : QUARTERS_A_MINUTE;

@@ -35,7 +35,7 @@ static enum us_status settle(const struct harmonized *h, struct settled *s, stru
     s->title = *h->file.tune.title ? strdup(h->file.tune.title) : name_of(h->path);
     if (!s->spans || !s->title) {
         settled_finish(s);
-        return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+        return us_error_no_memory(error);
     }
     struct us_tune *tune = &s->tune;
     size_t count = 0;

@@ -10,11 +10,6 @@
 #include "undersong/keyfinder.h"
 #include "undersong/straighten.h"
 
-static enum us_status no_memory(struct us_error *error)
-{
-    return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
-}
-
 char *degree_name(struct us_chord chord, struct us_key key, char *out, size_t size)
 {
     us_chord_numeral(chord, key, out, size);
@@ -109,7 +104,7 @@ static enum us_status find_keys(struct harmonized *h, struct us_error *error)
 {
     const struct us_tune *tune = &h->file.tune;
     int *pitches = pitches_of(tune);
-    if (!pitches) return no_memory(error);
+    if (!pitches) return us_error_no_memory(error);
     h->key_sure = 1;
     h->request.keys = h->keys;
     if (h->settings->key.tonic != US_NO_KEY) {
@@ -132,7 +127,7 @@ static enum us_status judge(struct harmonized *h, struct us_error *error)
     free(h->chords);
     h->workspace = malloc(us_harmony_workspace_size(&h->request) + 1);
     h->chords = malloc((beats + 1) * sizeof *h->chords);
-    if (!h->workspace || !h->chords) return no_memory(error);
+    if (!h->workspace || !h->chords) return us_error_no_memory(error);
     h->count = us_harmony_tune(&h->request, h->workspace, h->chords, beats, &h->explain.view);
     h->explain.request = &h->request;
     h->explain.chords = h->chords;
@@ -145,7 +140,7 @@ static enum us_status voice(struct harmonized *h, struct us_error *error)
     enum us_texture texture = (enum us_texture)h->settings->texture;
     struct us_voicing_context context = {.lowest = US_LEFT_LOWEST, .highest = US_LEFT_HIGHEST};
     h->left = calloc(h->count + 1, sizeof *h->left);
-    if (!h->left) return no_memory(error);
+    if (!h->left) return us_error_no_memory(error);
     for (size_t i = 0; i < h->count; i++) {
         const struct us_chord_choice *c = &h->chords[i];
         if (c->choice.chord.root == US_NO_CHORD) continue;

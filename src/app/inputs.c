@@ -54,7 +54,7 @@ enum us_status inputs_collect(const struct text_list *words, struct inputs *inpu
     }
     enum us_status status = US_STATUS_OK;
     if (!good)
-        status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+        status = us_error_no_memory(error);
     else if (words->count == 0)
         status =
             us_error_set(error, US_STATUS_BAD_INPUT, "no tune named; give a .abc, .mid or .musicxml file");

@@ -1,8 +1,10 @@
 #include "known_tunes.h"
 
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "harmonized.h"
 #include "inputs.h"
@@ -15,17 +17,12 @@ static void destroy(struct known_tune *tune)
     free(tune);
 }
 
-static enum us_status no_memory(struct us_error *error)
-{
-    return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
-}
-
 /* The tune as the harmonizer sees it, kept for the score to look at. */
 static enum us_status take(struct harmonized *h, struct known_tune *tune, struct us_error *error)
 {
     tune->chords = calloc(h->count + 1, sizeof *tune->chords);
     tune->phrases = calloc(us_phrases_most(&h->file.tune, &h->explain.view), sizeof *tune->phrases);
-    if (!tune->chords || !tune->phrases) return no_memory(error);
+    if (!tune->chords || !tune->phrases) return us_error_no_memory(error);
     tune->phrase_count = us_phrases_of_page(&h->file.tune, &h->explain.view, h->request.metre,
                                             h->request.pickup, tune->phrases);
     for (size_t i = 0; i < h->count; i++)
@@ -53,7 +50,7 @@ static enum us_status add(struct known_tunes *tunes, const char *path, int numbe
     struct known_tune *tune = calloc(1, sizeof *tune);
     struct known_tune **grown = realloc(tunes->tunes, (tunes->count + 1) * sizeof *grown);
     if (grown) tunes->tunes = grown;
-    status = tune && grown ? take(&h, tune, error) : no_memory(error);
+    status = tune && grown ? take(&h, tune, error) : us_error_no_memory(error);
     harmonized_finish(&h);
     if (status && tune) destroy(tune);
     if (!status) tunes->tunes[tunes->count++] = tune;
@@ -65,7 +62,7 @@ static enum us_status bind(struct known_tunes *tunes, struct us_error *error)
 {
     tunes->songs = calloc(tunes->count + 1, sizeof *tunes->songs);
     tunes->openings = calloc(tunes->count + 1, sizeof *tunes->openings);
-    if (!tunes->songs || !tunes->openings) return no_memory(error);
+    if (!tunes->songs || !tunes->openings) return us_error_no_memory(error);
     for (size_t i = 0; i < tunes->count; i++) {
         tunes->songs[i] = &tunes->tunes[i]->score;
         us_song_opening(&tunes->openings[i], tunes->songs[i]);
@@ -92,15 +89,20 @@ enum us_status known_tunes_load_one(const char *path, enum us_chords chords, enu
     return status;
 }
 
+static void say_left_out(const struct us_error *error)
+{
+    fprintf(stderr, "undersong: left out of the songbook: %s\n", error->text);
+}
+
+/* Tunes that cannot be read are told and left out; the others of the file stay. */
 static void add_file(struct known_tunes *tunes, const char *path, const struct harmonize_settings *settings)
 {
     struct us_tune_entry *entries = NULL;
     size_t count = 0;
     struct us_error error;
-    enum us_status status = us_tune_list(path, &entries, &count, &error);
-    for (size_t i = 0; i < count && !status && tunes->count < US_SONGBOOK_MAX; i++)
-        status = add(tunes, path, entries[i].number, settings, &error);
-    if (status) fprintf(stderr, "undersong: left out of the songbook: %s\n", error.text);
+    if (us_tune_list(path, &entries, &count, &error)) say_left_out(&error);
+    for (size_t i = 0; i < count && tunes->count < US_SONGBOOK_MAX; i++)
+        if (add(tunes, path, entries[i].number, settings, &error)) say_left_out(&error);
     free(entries);
 }
 
@@ -108,6 +110,9 @@ enum us_status known_tunes_load_folder(const char *path, enum us_chords chords, 
                                        struct known_tunes *out, struct us_error *error)
 {
     memset(out, 0, sizeof *out);
+    if (access(path, R_OK))
+        return us_error_set(error, US_STATUS_NOT_FOUND, "%s: %s; give a folder of tunes", path,
+                            strerror(errno));
     struct text_list words = {.items = &path, .count = 1};
     struct inputs inputs;
     enum us_status status = inputs_collect(&words, &inputs, error);

@@ -39,7 +39,7 @@ enum us_status learned_load(struct us_harmony_tables **tables, struct us_error *
     *tables = NULL;
     if (!learned_path(path, sizeof path) || access(path, F_OK) != 0) return US_STATUS_OK;
     *tables = malloc(sizeof **tables);
-    if (!*tables) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!*tables) return us_error_no_memory(error);
     enum us_status status = us_harmony_tables_load(path, *tables, error);
     if (status) {
         free(*tables);
@@ -96,7 +96,7 @@ static enum us_status read_book(struct school *s, const char *path, struct us_er
             us_tune_file_finish(&file);
         } else if (!enrol(s, &file)) {
             us_tune_file_finish(&file);
-            status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+            status = us_error_no_memory(error);
         }
     }
     free(entries);
@@ -153,7 +153,7 @@ static enum us_status learn(const struct school *s, struct us_error *error)
                                                .progress = isatty(STDERR_FILENO) ? tell : NULL};
     enum us_status status = US_STATUS_OK;
     if (!tables)
-        status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+        status = us_error_no_memory(error);
     else if (!learned_path(path, sizeof path))
         status = us_error_set(error, US_STATUS_BAD_INPUT,
                               "HOME is not set, so there is no data folder to keep it in; set XDG_DATA_HOME");

@@ -70,7 +70,7 @@ static enum us_status store(const struct option *o, const char *value, char *set
     case OPTION_FLAG: *(bool *)at = true; break;
     case OPTION_TEXT: *(const char **)at = value; break;
     case OPTION_LIST:
-        if (!list_add(at, value)) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+        if (!list_add(at, value)) return us_error_no_memory(error);
         break;
     case OPTION_CHOICE: return parse_choice(o, value, at, error);
     case OPTION_INT:
@@ -158,7 +158,7 @@ enum us_status options_parse(const struct command *command, int argc, char **arg
                                   "%.60s: not expected here; `undersong %s --help` shows what is", argv[i],
                                   command->name);
         else if (!list_add((struct text_list *)((char *)settings + command->rest_offset), argv[i]))
-            status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+            status = us_error_no_memory(error);
     }
     return status;
 }

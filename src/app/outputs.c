@@ -42,7 +42,7 @@ enum us_status outputs_add(struct outputs *o, const char *to, bool mark_beats, s
         return US_STATUS_OK;
     }
     o->midi[o->midi_count] = sink_file_create(to, mark_beats);
-    if (!o->midi[o->midi_count]) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!o->midi[o->midi_count]) return us_error_no_memory(error);
     o->midi_count++;
     return US_STATUS_OK;
 }

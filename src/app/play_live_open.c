@@ -69,7 +69,7 @@ static enum us_status open_audio(struct live_play *p, struct us_error *error)
     const char *name = p->play->audio ? p->play->audio : "auto";
     if (!us_audio_backend_parse(name, &settings.backend)) settings.device = name;
     p->synth_queue = settings.queue = us_queue_create(QUEUE_ACTIONS);
-    if (!settings.queue) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!settings.queue) return us_error_no_memory(error);
     enum us_status status = us_audio_start(&p->audio, &settings, error);
     if (!status && p->from_file && !p->window_keys) us_audio_wait(p->audio, AUDIO_WAIT_MS);
     return status;
@@ -178,7 +178,7 @@ enum us_status live_open(struct live_play *p, struct us_error *error)
     if (p->audio) us_audio_set_origin(p->audio, p->live_settings.origin_ns);
     if (!status && (p->recorder || p->outputs.midi_count || p->outputs.wav_count)) {
         p->file_queue = us_queue_create(QUEUE_ACTIONS);
-        if (!p->file_queue) status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+        if (!p->file_queue) status = us_error_no_memory(error);
     }
     if (status) return status;
     connect_sources(p);

@@ -44,7 +44,7 @@ enum us_status play_setup_init(struct play_setup *s, const struct play_settings 
     status = load_tunes(s, play, error);
     if (status) return status;
     s->companion = malloc(us_companion_size());
-    if (!s->companion) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!s->companion) return us_error_no_memory(error);
     us_companion_init(s->companion, &s->settings);
     return US_STATUS_OK;
 }

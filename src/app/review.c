@@ -161,14 +161,14 @@ static enum us_status write_review(const struct review_settings *s, const struct
     char *bytes = NULL;
     size_t size = 0;
     FILE *memory = open_memstream(&bytes, &size);
-    if (!memory) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!memory) return us_error_no_memory(error);
     if (s->format == FORMAT_JSON)
         write_review_json(review, memory);
     else
         write_review_text(review, memory);
     enum us_status status = US_STATUS_OK;
     if (fclose(memory))
-        status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+        status = us_error_no_memory(error);
     else if (s->to)
         status = us_file_save(s->to, bytes, size, 0666, error);
     else if (fwrite(bytes, 1, size, stdout) != size || fflush(stdout))
@@ -212,7 +212,7 @@ static int run_review(const void *settings)
     if (status) return report_error(&error);
     struct us_session *sessions = calloc(inputs.count, sizeof *sessions);
     if (sessions) worst = load_sessions(&inputs, sessions, &count);
-    if (!sessions) status = us_error_set(&error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!sessions) status = us_error_no_memory(&error);
     if (!status && count) status = review_sessions(s, sessions, count, &error);
     for (size_t i = 0; i < count; i++)
         us_session_finish(&sessions[i]);

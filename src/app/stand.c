@@ -108,7 +108,7 @@ static enum us_status snapshot_at(const struct stand_settings *s, struct us_snap
     struct us_companion_settings settings = {
         .chords = US_CHORDS_PRIMARY, .key = {US_NO_KEY, 0}, .pickup = -1, .share = 100};
     struct us_companion *companion = malloc(us_companion_size());
-    if (!companion) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!companion) return us_error_no_memory(error);
     us_companion_init(companion, &settings);
     us_companion_snapshot(companion, now);
     struct performance performance = {0};

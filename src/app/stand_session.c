@@ -72,7 +72,7 @@ static void show_start(struct stand *s, struct live_play *p)
 static enum us_status start(struct stand *s, const char *from, struct us_error *error)
 {
     struct live_play *p = calloc(1, sizeof *p);
-    if (!p) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!p) return us_error_no_memory(error);
     s->session.play.from = from;
     p->play = &s->session.play;
     p->window_keys = &s->keys;

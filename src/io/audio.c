@@ -99,7 +99,7 @@ enum us_status us_audio_start(struct us_audio **out, const struct us_audio_setti
 {
     *out = NULL;
     struct us_audio *a = calloc(1, sizeof *a);
-    if (!a) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!a) return us_error_no_memory(error);
     a->settings = *settings;
     a->stream.queue = settings->queue;
     a->stream.volume = 1;

@@ -159,7 +159,7 @@ enum us_status us_harmony_tables_save(const char *path, const struct us_harmony_
     char *text = NULL;
     size_t size = 0;
     FILE *out = open_memstream(&text, &size);
-    if (!out) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!out) return us_error_no_memory(error);
     fprintf(out, "%s\n", HEADING);
     for (size_t n = 0; n < NETS; n++)
         for (size_t i = 0; i < NET_PART_COUNT; i++)
@@ -168,7 +168,7 @@ enum us_status us_harmony_tables_save(const char *path, const struct us_harmony_
         save_part(out, &TABLE_PARTS[i], (const char *)tables);
     bool whole = !ferror(out);
     enum us_status status = US_STATUS_OK;
-    if (fclose(out) || !whole) status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (fclose(out) || !whole) status = us_error_no_memory(error);
     if (!status) status = us_file_save(path, text, size, 0666, error);
     free(text);
     return status;

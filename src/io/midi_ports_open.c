@@ -114,7 +114,7 @@ enum us_status us_midi_ports_open(struct us_midi_ports **out, const struct us_mi
 {
     *out = NULL;
     struct us_midi_ports *p = calloc(1, sizeof *p);
-    if (!p) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!p) return us_error_no_memory(error);
     p->settings = *settings;
     p->look_ns = p->again_ns = NEVER;
     p->told_late_ns = p->told_flood_ns = INT64_MIN / 2;

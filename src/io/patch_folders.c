@@ -93,7 +93,7 @@ enum us_status us_patch_list(struct us_patch **list, size_t *count, struct us_er
     }
     if (!ok) {
         free(l.items);
-        return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+        return us_error_no_memory(error);
     }
     if (l.count) qsort(l.items, l.count, sizeof *l.items, by_id);
     *list = l.items;

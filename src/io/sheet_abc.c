@@ -97,9 +97,8 @@ enum us_status us_sheet_abc(const struct us_sheet *sheet, const struct us_tune *
                             struct us_error *error)
 {
     struct transposed t;
-    enum us_status status = transpose(&t, sheet, tune)
-                                ? us_abc_write(&t.tune, number, out, error)
-                                : us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    enum us_status status =
+        transpose(&t, sheet, tune) ? us_abc_write(&t.tune, number, out, error) : us_error_no_memory(error);
     free(t.notes);
     free(t.second);
     free(t.spelling);

@@ -14,6 +14,11 @@ enum us_status us_error_set(struct us_error *error, enum us_status status, const
     return status;
 }
 
+enum us_status us_error_no_memory(struct us_error *error)
+{
+    return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+}
+
 int us_status_exit_code(enum us_status status)
 {
     if (status == US_STATUS_OK) return 0;

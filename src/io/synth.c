@@ -129,7 +129,7 @@ enum us_status us_synth_create(struct us_synth **out, const char *sound_font, do
         fluid_set_log_function(i, NULL, NULL);
     serial_openmp();
     struct us_synth *s = calloc(1, sizeof *s);
-    if (!s) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!s) return us_error_no_memory(error);
     s->settings = make_settings(rate_hz);
     s->fluid = s->settings ? new_fluid_synth(s->settings) : NULL;
     if (!s->fluid) {

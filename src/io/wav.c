@@ -65,7 +65,7 @@ enum us_status us_synth_write_wav(const char *path, const char *sound_font, doub
     w.queue = us_queue_create(1 << 14);
     w.file = sf_open(path, SFM_WRITE, &info);
     if (!w.queue)
-        status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+        status = us_error_no_memory(error);
     else if (!w.file)
         status =
             us_error_set(error, US_STATUS_IO, "%.200s: cannot be written: %.100s", path, sf_strerror(NULL));

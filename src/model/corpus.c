@@ -43,7 +43,7 @@ static enum us_status notes_of(const struct us_smf *smf, struct us_tune *tune, s
             struct us_note *more = grown(notes, count, sizeof *notes);
             if (!more) {
                 free(notes);
-                return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+                return us_error_no_memory(error);
             }
             notes = more;
             notes[count++] = (struct us_note){from[e->data1], e->at_quarters - from[e->data1], e->data1, 80};
@@ -174,8 +174,7 @@ static enum us_status load_folder(struct corpus *corpus, const char *path, const
             inner[strlen(inner) - 4] = 0;
             struct corpus_tune *more = grown(corpus->tunes, corpus->count, sizeof *more);
             if (more) corpus->tunes = more;
-            status = more ? load_tune(&more[corpus->count], inner, error)
-                          : us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+            status = more ? load_tune(&more[corpus->count], inner, error) : us_error_no_memory(error);
             if (!status) snprintf(more[corpus->count++].style, sizeof more->style, "%s", style);
         }
         free(entries[i]);
@@ -192,8 +191,7 @@ enum us_status corpus_load(struct corpus *corpus, const char *path, struct us_er
     if (!status && corpus->count == 0)
         status =
             us_error_set(error, US_STATUS_NOT_FOUND, "%s: no tunes; it needs NAME.mid beside NAME.tsv", path);
-    if (!status && !corpus_join_folds(corpus))
-        status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!status && !corpus_join_folds(corpus)) status = us_error_no_memory(error);
     if (status) corpus_finish(corpus);
     return status;
 }
