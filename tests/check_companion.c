@@ -240,6 +240,39 @@ START_TEST(sound_is_moved_while_playing)
 }
 END_TEST
 
+/* Another input or another sound must not make the companion forget the key, its lock and the page. */
+START_TEST(goes_on_with_other_settings)
+{
+    struct us_companion_settings s = plain("4/4", 0), other;
+    struct lesson *l = begin(&s);
+    struct us_snapshot before, after;
+    play_steps(l, 67, TUNE);
+    send(l, (struct us_event){
+                .at_ns = l->now_ns, .kind = US_EVENT_CONTROL, .control = US_CONTROL_KEY_LOCK, .value = 1});
+    send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_NOTE_ON, .pitch = 67, .velocity = 70});
+    us_companion_snapshot(l->companion, &before);
+    other = s;
+    other.texture = US_TEXTURE_WALTZ;
+    us_companion_go_on(l->companion, &other);
+    us_companion_snapshot(l->companion, &after);
+    ck_assert_int_eq(after.key.tonic, 7);
+    ck_assert(after.key_locked);
+    ck_assert_int_eq(after.texture, US_TEXTURE_WALTZ);
+    ck_assert_int_gt(before.page.notes, 8);
+    ck_assert_int_eq(after.page.notes, before.page.notes);
+    ck_assert_int_eq(after.chord.root, before.chord.root);
+    for (int i = 0; i < 16; i++)
+        ck_assert_int_eq(after.melody_down[i] | after.left_down[i] | after.second_down[i], 0);
+    size_t heard = l->heard.count;
+    play_steps(l, 67, TUNE);
+    ck_assert_uint_gt(left_strikes_between(l, l->heard.list[heard].at_ns - 1, l->now_ns), 10);
+    us_companion_snapshot(l->companion, &after);
+    ck_assert_int_eq(after.key.tonic, 7);
+    leave(l);
+    end(l);
+}
+END_TEST
+
 int main(void)
 {
     TCase *textures = tcase_create("textures");
@@ -254,6 +287,7 @@ int main(void)
                                   panic_releases_all,
                                   silence_after_panic_until_the_next_note,
                                   key_lock_holds,
-                                  sound_is_moved_while_playing};
+                                  sound_is_moved_while_playing,
+                                  goes_on_with_other_settings};
     return run_tests_and_case("companion", TESTS, sizeof TESTS / sizeof *TESTS, textures, US_TEXTURES);
 }

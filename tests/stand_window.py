@@ -1,97 +1,11 @@
 #!/usr/bin/env python3
 """stand_window.py PROGRAM DEMO-SONGS: the real window on a screen of its own (Xvfb), played by a file, by keys and
 mouse (xdotool), and asked through the accessibility bus (AT-SPI).  What it shows is read from scene dumps."""
-import os, re, shutil, signal, subprocess, sys, tempfile, time
+import os, re, signal, subprocess, sys, time
 import mido
+from on_screen import KEYBOARD, Stand, accessible, check, do, inside, key_middle, run, text, wait_for, walk
 
 program, demo_songs = sys.argv[1:3]
-SKIPPED = 77
-for tool in ("Xvfb", "xdotool", "dbus-run-session"):
-    if not shutil.which(tool):
-        print("skipped: no", tool)
-        sys.exit(SKIPPED)
-if not os.environ.get("STAND_BUS"):  # a session bus of our own, for the accessibility tree
-    os.environ["STAND_BUS"] = "1"
-    os.execvp("dbus-run-session", ["dbus-run-session", "--", sys.executable] + sys.argv)
-
-bad = 0
-KEYBOARD = re.compile(r"^box (right|left|second) (solid|hatched|none) (-?\d+),(-?\d+) (\d+)x(\d+)$", re.M)
-
-
-def check(what, good, seen=""):
-    global bad
-    if not good:
-        bad += 1
-        print("FAILED:", what, seen)
-
-
-def wait_for(good, seconds=5.0):
-    until = time.time() + seconds
-    while time.time() < until:
-        value = good()
-        if value:
-            return value
-        time.sleep(0.02)
-    return None
-
-
-def start_screen():
-    read, write = os.pipe()
-    server = subprocess.Popen(["Xvfb", "-displayfd", str(write), "-screen", "0", "1920x1080x24", "-nolisten", "tcp"],
-                              pass_fds=[write], stderr=subprocess.DEVNULL)
-    os.close(write)
-    with os.fdopen(read) as told:
-        return server, ":" + told.readline().strip()
-
-
-class Stand:
-    def __init__(self, folder, *words):
-        self.dump_path = os.path.join(folder, "scene.txt")
-        if os.path.exists(self.dump_path):
-            os.remove(self.dump_path)
-        self.began = time.time()
-        self.process = subprocess.Popen([program, "stand", "--audio", "dummy", "--dump-scene", self.dump_path, *words],
-                                        stderr=subprocess.PIPE)
-        self.shown = wait_for(lambda: os.path.exists(self.dump_path), 20) is not None
-        self.first_picture = time.time() - self.began
-        self.window = self.find()
-
-    def find(self):
-        ids = wait_for(lambda: subprocess.run(["xdotool", "search", "--pid", str(self.process.pid), "--name",
-                                               "undersong"], capture_output=True, text=True).stdout.split(), 5)
-        if ids:
-            do("windowfocus", ids[-1])
-        return ids and ids[-1]
-
-    def dump(self):
-        try:
-            with open(self.dump_path) as f:
-                return f.read()
-        except OSError:
-            return ""
-
-    def marks(self, hand):
-        return [m for m in KEYBOARD.findall(self.dump()) if m[0] == hand]
-
-    def height(self):
-        return int(re.match(r"box paper solid 0,0 \d+x(\d+)", self.dump()).group(1))
-
-    def end(self):
-        self.process.send_signal(signal.SIGTERM)
-        try:
-            status = self.process.wait(10)
-        except subprocess.TimeoutExpired:
-            self.process.kill()
-            status = "none: killed"
-        return status, self.process.stderr.read().decode()
-
-
-def do(*words):
-    subprocess.run(["xdotool", *words], check=True, stdout=subprocess.DEVNULL)
-
-
-def text(dump, ink):
-    return re.findall(r'^text ' + ink + r' \S+ \S+ size ([\d.]+) "(.*)"$', dump, re.M)
 
 
 def chord_shown(dump):
@@ -119,7 +33,7 @@ def check_demo(folder):
     subprocess.run([program, "play", "--from", song, "--to", os.path.join(folder, "out.mid"), "--virtual-time",
                     "--quiet"], check=True)
     expected = distinct(markers(os.path.join(folder, "out.mid")))
-    stand = Stand(folder, "--from", song)
+    stand = Stand(program, folder, "--from", song)
     seen, hands = [], set()
     until = time.time() + 9
     while time.time() < until and stand.process.poll() is None:
@@ -136,21 +50,8 @@ def check_demo(folder):
     check("a window that has played a file ends well", status == 0, (status, errors))
 
 
-def key_middle(dump, pitch):
-    """Where a white key of the drawn five octaves from C2 is, below the black ones."""
-    keys = re.findall(r"^box white-key solid (-?\d+),(-?\d+) (\d+)x(\d+)$", dump, re.M)
-    whites = [p for p in range(36, 97) if p % 12 in (0, 2, 4, 5, 7, 9, 11)]
-    x, y, w, h = map(int, keys[whites.index(pitch)])
-    return x + w // 2, y + int(h * 0.85)
-
-
-def inside(mark, point):
-    x, y, w, h = map(int, mark[2:])
-    return x <= point[0] <= x + w and y <= point[1] <= y + h
-
-
 def check_hands(folder):
-    stand = Stand(folder)
+    stand = Stand(program, folder)
     check("a first picture", stand.shown)
     print("first picture after %.2f s" % stand.first_picture)
     dump = stand.dump()
@@ -200,50 +101,66 @@ def check_controls(stand):
 
 def check_names(pid):
     """Every control that can be used has a name, in the accessibility tree (AT-SPI 2)."""
-    try:
-        import gi
-        gi.require_version("Atspi", "2.0")
-        from gi.repository import Atspi
-    except (ImportError, ValueError):
-        print("names not checked: no gir1.2-atspi-2.0")
+    app = accessible(pid)
+    if app is None:
         return
-    names, nameless = [], []
+    controls = [n for n in walk(app) if n.get_role_name() in ("combo box", "toggle button", "push button", "switch",
+                                                              "slider", "check box")]
+    names = [n.get_name() or "" for n in controls]
 
-    def walk(node, named):
-        if node is None:
-            return
-        name, role = node.get_name() or "", node.get_role_name()
-        if role in ("combo box", "toggle button", "push button", "switch", "slider", "check box"):
-            names.append(name)
-            if (not name and not named) or name.startswith("Gtk") or "_" in name:
-                nameless.append(role)
-        for i in range(node.get_child_count()):
-            walk(node.get_child_at_index(i), named or bool(name and role in ("combo box", "grouping")))
+    def named(node):
+        parent = node.get_parent()
+        return node.get_name() or (parent is not None and parent.get_role_name() == "combo box" and parent.get_name())
 
-    def application():
-        desktop = Atspi.get_desktop(0)
-        for i in range(desktop.get_child_count()):
-            node = desktop.get_child_at_index(i)
-            if node is not None and node.get_process_id() == pid:
-                return node
-        return None
-
-    app = wait_for(application, 5)
-    check("the window is on the accessibility bus", app is not None)
-    walk(app, False)
+    nameless = [n.get_role_name() for n in controls if not named(n) or "_" in n.get_name() or
+                n.get_name().startswith("Gtk")]
     check("every control has a name", not nameless, nameless)
     for wanted in ("left hand on", "how the left hand plays", "how often chords change", "which chords are allowed",
                    "sound on", "how loud", "the keyboard you play on", "where MIDI is sent", "Keep this key",
-                   "the key in which it is heard", "second voice below the tune", "All notes off"):
+                   "the key in which it is heard", "second voice below the tune", "All notes off", "Review"):
         check("a control named " + wanted, wanted in names, names)
 
 
+def check_going_on(folder):
+    """Another tune, sound or input is a new session behind the window: what was heard goes on."""
+    stand = Stand(program, folder)
+    stand.play("zbmbvnmbxz", 0.3)
+    do("key", "alt+k")
+    check("the key is held", wait_for(lambda: "(held)" in stand.dump()), text(stand.dump(), "text"))
+    before = stand.dump()
+    do("key", "alt+b")
+    check("by ear is told", wait_for(lambda: "by ear" in message(stand)), message(stand))
+    time.sleep(0.5)
+    do("key", "F9")  # the picture is drawn anew
+    check("drawn anew", wait_for(lambda: stand.dump() != before))
+    after = stand.dump()
+    check("the key stays, and its lock", text(after, "text")[:1] and "(held)" in text(after, "text")[0][1], after)
+    heads = len(re.findall(r"^oval right solid", before, re.M))
+    check("the page stays", len(re.findall(r"^oval right solid", after, re.M)) == heads >= 8, heads)
+    stand.play("zb", 0.3)
+    kept = os.listdir(os.path.join(folder, "undersong", "sessions"))
+    check("one evening is one file", len(kept) == 1, kept)
+    status, errors = stand.end()
+    check("it ends well", status == 0 and "CRITICAL" not in errors, errors)
+    notes = [m for m in mido.MidiFile(os.path.join(folder, "undersong", "sessions", kept[0])) if m.type == "note_on"
+             and m.channel == 0 and m.velocity]
+    check("with all the notes", len(notes) == 12, len(notes))
+
+
+def message(stand):
+    app = accessible(stand.process.pid)
+    return " ".join(n.get_name() or "" for n in walk(app) if n.get_role_name() == "label") if app else "by ear"
+
+
 def check_memory_of_choices(folder):
-    stand = Stand(folder)
+    stand = Stand(program, folder)
+    do("key", "alt+m")
+    do("key", "alt+d")
+    time.sleep(0.3)
     status, errors = stand.end()
     kept = open(os.path.join(folder, "undersong", "stand.ini")).read()
     check("dark paper is remembered", "dark=true" in kept, kept)
-    stand = Stand(folder, "--theme", "light")
+    stand = Stand(program, folder, "--theme", "light")
     stand.end()
     kept = open(os.path.join(folder, "undersong", "stand.ini")).read()
     check("the last choice wins", "dark=false" in kept, kept)
@@ -258,25 +175,4 @@ def check_refusals(folder):
     check("a missing file: exit 2, one line", run.returncode == 2 and "nowhere.mid" in run.stderr, run.stderr)
 
 
-def main():
-    if "no window" in subprocess.run([program, "stand"], capture_output=True, text=True,
-                                     env={"PATH": os.environ["PATH"]}).stderr:
-        print("skipped: built without GTK 4")
-        return SKIPPED
-    server, display = start_screen()
-    with tempfile.TemporaryDirectory() as folder:
-        os.environ.update(DISPLAY=display, GSK_RENDERER="cairo", XDG_CONFIG_HOME=folder, XDG_DATA_HOME=folder,
-                          HOME=folder, GTK_A11Y="atspi", NO_AT_BRIDGE="0", LC_ALL="C.UTF-8")
-        os.environ.pop("WAYLAND_DISPLAY", None)
-        try:
-            check_demo(folder)
-            check_hands(folder)
-            check_memory_of_choices(folder)
-            check_refusals(folder)
-        finally:
-            server.terminate()
-            server.wait()
-    return 1 if bad else 0
-
-
-sys.exit(main())
+sys.exit(run(program, check_demo, check_hands, check_going_on, check_memory_of_choices, check_refusals))

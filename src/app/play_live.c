@@ -120,10 +120,16 @@ static void report_drops(struct live_play *p)
     live_say(p, line);
 }
 
-enum us_status live_finish(struct live_play *p, struct us_error *error)
+void live_rest(struct live_play *p)
 {
     pthread_join(p->thread, NULL);
     look_around(p);
+    report_drops(p);
+}
+
+enum us_status live_finish(struct live_play *p, struct us_error *error)
+{
+    live_rest(p);
     enum us_status status =
         outputs_save(&p->outputs, p->play->sound_font, p->play->level, &p->setup.patch, error);
     struct us_recorder *recorder = p->recorder;
@@ -131,7 +137,6 @@ enum us_status live_finish(struct live_play *p, struct us_error *error)
     p->recorder = NULL;
     if (recorder && us_recorder_close(recorder, &kept) && !status)
         status = us_error_set(error, kept.status, "%s", kept.text);
-    report_drops(p);
     return status;
 }
 

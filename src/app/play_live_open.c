@@ -59,13 +59,36 @@ static enum us_status sort_source(struct live_play *p, struct us_error *error)
     return p->from_file ? performance_load(from, &p->input, &p->performance, error) : US_STATUS_OK;
 }
 
+/* Sound and recorder may outlive the play that opened them: in a window their lines go straight there. */
+static void (*line_taker(struct live_play *p, void **user))(void *user, const char *line)
+{
+    *user = p->say ? p->say_user : p;
+    return p->say ? p->say : live_say;
+}
+
+/* The same instruments sound on, without a gap. */
+static bool keep_audio(struct live_play *p)
+{
+    struct live_play *before = p->before;
+    if (!before || !before->audio) return false;
+    if (strcmp(before->setup.patch.path, p->setup.patch.path) != 0) {
+        us_audio_stop(before->audio); /* not two at once */
+        before->audio = NULL;
+        return false;
+    }
+    p->audio = before->audio;
+    p->synth_queue = before->synth_queue;
+    before->audio = NULL;
+    before->synth_queue = NULL;
+    return true;
+}
+
 static enum us_status open_audio(struct live_play *p, struct us_error *error)
 {
-    struct us_audio_settings settings = {.sound_font = p->play->sound_font,
-                                         .level = p->play->level,
-                                         .patch = p->setup.patch,
-                                         .say = live_say,
-                                         .user = p};
+    struct us_audio_settings settings = {
+        .sound_font = p->play->sound_font, .level = p->play->level, .patch = p->setup.patch};
+    if (keep_audio(p)) return US_STATUS_OK;
+    settings.say = line_taker(p, &settings.user);
     const char *name = p->play->audio ? p->play->audio : "auto";
     if (!us_audio_backend_parse(name, &settings.backend)) settings.device = name;
     p->synth_queue = settings.queue = us_queue_create(QUEUE_ACTIONS);
@@ -80,7 +103,14 @@ static enum us_status open_recorder(struct live_play *p, struct us_error *error)
 {
     const char *keep = p->play->keep;
     if ((!keep && p->from_file) || (keep && strcmp(keep, "no") == 0)) return US_STATUS_OK;
-    struct us_recorder_settings settings = {.path = keep, .report = live_say, .context = p};
+    if (p->before && p->before->recorder) {
+        p->recorder = p->before->recorder;
+        p->before->recorder = NULL;
+        return US_STATUS_OK;
+    }
+    struct us_recorder_settings settings = {.path = keep};
+    settings.report = line_taker(p, &settings.context);
+    if (p->before) settings.start_ns = us_clock_ns() - p->before->live_settings.origin_ns;
     enum us_status status = us_recorder_open(&p->recorder, &settings, error);
     if (!status || keep) return status;
     live_say(p, error->text); /* without being asked for, it must not keep anybody from playing */
@@ -157,6 +187,15 @@ static void connect_sinks(struct live_play *p)
         s->sinks[s->sink_count++] = (struct us_sink){.self = p->file_queue, .send = queue_send};
 }
 
+/* When little can fail any more: what was heard before, and the files that are written, go on here. */
+static void go_on(struct live_play *p, struct live_play *before)
+{
+    struct outputs fresh = p->outputs;
+    p->outputs = before->outputs;
+    before->outputs = fresh;
+    play_setup_go_on(&p->setup, &before->setup);
+}
+
 enum us_status live_open(struct live_play *p, struct us_error *error)
 {
     enum us_status status = play_setup_init(&p->setup, p->play, error);
@@ -164,6 +203,7 @@ enum us_status live_open(struct live_play *p, struct us_error *error)
     if (!status) status = sort_source(p, error);
     if (!status) status = open_ports(p, error); /* first: a wrong name ends it here, with one line */
     if (!status) status = open_keys(p, error);
+    if (!status && p->before) go_on(p, p->before);
     if (!status && p->to_synth) status = open_audio(p, error);
     if (!status) status = open_recorder(p, error);
     if (status) return status;
@@ -172,9 +212,8 @@ enum us_status live_open(struct live_play *p, struct us_error *error)
                                                  .box = p->box,
                                                  .after = after_step,
                                                  .context = p};
-    p->live_settings.origin_ns = us_clock_ns() + (!p->from_file    ? 0
-                                                  : p->window_keys ? WINDOW_LEAD_IN_NS
-                                                                   : LEAD_IN_NS);
+    int64_t lead_in_ns = !p->from_file ? 0 : p->window_keys ? WINDOW_LEAD_IN_NS : LEAD_IN_NS;
+    p->live_settings.origin_ns = p->before ? p->before->live_settings.origin_ns : us_clock_ns() + lead_in_ns;
     if (p->audio) us_audio_set_origin(p->audio, p->live_settings.origin_ns);
     if (!status && (p->recorder || p->outputs.midi_count || p->outputs.wav_count)) {
         p->file_queue = us_queue_create(QUEUE_ACTIONS);

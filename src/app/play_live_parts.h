@@ -28,6 +28,9 @@ struct live_play {
     struct us_snapshot_box *box;
     void (*say)(void *user, const char *line);
     void *say_user;
+    /* An earlier play whose thread has ended: what it has heard, its clock, its sound and its recorder go on
+       in this one, where they fit; NULL: none.  Still to be closed by its owner. */
+    struct live_play *before;
     struct play_setup setup;
     struct us_live_settings live_settings;
     struct us_live *live;
@@ -68,8 +71,10 @@ enum us_status live_start(struct live_play *p, struct us_error *error) US_WARN_U
 /* The house beside the live thread, until that has ended: asks for its priority, prints, writes files.  One
    of `signals` (blocked in all threads) ends it; may be NULL. */
 void live_keep_house(struct live_play *p, const sigset_t *signals);
-/* After the live thread has ended, by itself or through us_live_stop(): waits for it, then closes what was
-   kept and written. */
+/* After the live thread has ended, by itself or through us_live_stop(): waits for it and writes what is left.
+ */
+void live_rest(struct live_play *p);
+/* ... and closes what was kept and written. */
 enum us_status live_finish(struct live_play *p, struct us_error *error) US_WARN_UNUSED;
 
 #endif

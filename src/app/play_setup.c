@@ -1,6 +1,7 @@
 #include "play_setup.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #include "learned.h"
 #include "play_phrase.h"
@@ -17,6 +18,8 @@ static enum us_status load_tunes(struct play_setup *s, const struct play_setting
         if (!status) s->settings.tune = s->tunes.songs[0];
         if (!status && play->phrase)
             status = play_phrase(play->phrase, play->tune, s->tunes.tunes[0], &s->settings.loop, error);
+        if (!status && !(s->tune_path = strdup(play->tune)))
+            status = us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
     } else if (play->songbook) {
         status =
             known_tunes_load_folder(play->songbook, s->settings.chords, s->settings.change, &s->tunes, error);
@@ -49,6 +52,27 @@ enum us_status play_setup_init(struct play_setup *s, const struct play_settings 
     return US_STATUS_OK;
 }
 
+/* The same tune with the same chords: the one that was followed goes on. */
+static bool same_tune(const struct play_setup *a, const struct play_setup *b)
+{
+    return a->tune_path && b->tune_path && strcmp(a->tune_path, b->tune_path) == 0 &&
+           a->settings.chords == b->settings.chords && a->settings.change == b->settings.change;
+}
+
+void play_setup_go_on(struct play_setup *s, struct play_setup *before)
+{
+    if (same_tune(s, before)) {
+        struct known_tunes fresh = s->tunes;
+        s->tunes = before->tunes;
+        before->tunes = fresh;
+        s->settings.tune = s->tunes.songs[0];
+    }
+    struct us_companion *unused = s->companion;
+    s->companion = before->companion;
+    before->companion = unused;
+    us_companion_go_on(s->companion, &s->settings);
+}
+
 enum us_status play_input_init(struct us_input *input, const struct play_settings *play,
                                struct us_error *error)
 {
@@ -63,6 +87,8 @@ void play_setup_finish(struct play_setup *s)
     known_tunes_finish(&s->tunes);
     free(s->companion);
     free(s->learned);
+    free(s->tune_path);
     s->companion = NULL;
+    s->tune_path = NULL;
     s->learned = NULL;
 }

@@ -13,11 +13,14 @@ struct play_setup {
     struct us_companion_settings settings;
     struct us_harmony_tables *learned; /* the teacher's own; NULL where none are kept */
     struct us_companion *companion;
+    char *tune_path; /* of the tune that is in `tunes`; NULL: a songbook or none */
 };
 
 /* Reads the patch and the tunes and makes the companion ready. */
 enum us_status play_setup_init(struct play_setup *setup, const struct play_settings *play,
                                struct us_error *error) US_WARN_UNUSED;
+/* Takes over what `before` has heard, with the settings of this one.  `before` is still to be finished. */
+void play_setup_go_on(struct play_setup *setup, struct play_setup *before);
 /* The channel listened to, and the keys and pedals that change something. */
 enum us_status play_input_init(struct us_input *input, const struct play_settings *play,
                                struct us_error *error) US_WARN_UNUSED;

@@ -3,10 +3,10 @@
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
-#include <sys/stat.h>
 
 #include "commands.h"
 #include "inputs.h"
+#include "kept.h"
 #include "review_write.h"
 #include "undersong/file_save.h"
 #include "undersong/review_picture.h"
@@ -53,21 +53,6 @@ static const struct option OPTIONS[] = {
      .argument = "PATH",
      .help = "the file to write; a picture needs one"},
 };
-
-/* The recorder's folder (XDG Base Directory Specification 0.8) where no session is named. */
-static enum us_status kept_folder(char *out, size_t size, struct us_error *error)
-{
-    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
-    struct stat about;
-    if (data && *data == '/')
-        snprintf(out, size, "%s/undersong/sessions", data);
-    else
-        snprintf(out, size, "%s/.local/share/undersong/sessions", home ? home : "");
-    if (stat(out, &about) == 0) return US_STATUS_OK;
-    return us_error_set(error, US_STATUS_NOT_FOUND,
-                        "%.250s: no sessions kept there yet; name a file that `play --keep FILE.mid` wrote",
-                        out);
-}
 
 static enum us_status find_sessions(const struct review_settings *s, struct inputs *inputs,
                                     struct us_error *error)

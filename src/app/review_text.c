@@ -190,6 +190,12 @@ static void print_advice(const struct us_review *review, FILE *out)
 
 void write_review_text(const struct us_review *review, FILE *out)
 {
+    write_review_story(review, out);
+    print_advice(review, out);
+}
+
+void write_review_story(const struct us_review *review, FILE *out)
+{
     uint32_t notes = 0, right = 0;
     char key[40], often[24];
     for (size_t t = 0; t < review->take_count; t++)
@@ -209,5 +215,4 @@ void write_review_text(const struct us_review *review, FILE *out)
         print_keys(review, out);
     }
     print_sessions(review, out);
-    print_advice(review, out);
 }

@@ -87,9 +87,7 @@ static void name(GtkWidget *widget, const char *words)
     gtk_accessible_update_property(GTK_ACCESSIBLE(widget), GTK_ACCESSIBLE_PROPERTY_LABEL, words, -1);
 }
 
-/* A button's words, with the letter that presses it together with Alt; GTK's own way spells the underscore
-   out to those who hear the name. */
-static GtkWidget *labelled(GtkWidget *button, const char *words)
+GtkWidget *stand_labelled(GtkWidget *button, const char *words)
 {
     GtkWidget *label = gtk_label_new_with_mnemonic(words);
     gtk_button_set_child(GTK_BUTTON(button), label);
@@ -196,7 +194,7 @@ static void add_hand(struct stand *s)
 
 static void add_lock(struct stand *s)
 {
-    s->controls.lock = labelled(gtk_toggle_button_new(), "_Keep this key");
+    s->controls.lock = stand_labelled(gtk_toggle_button_new(), "_Keep this key");
     g_signal_connect(s->controls.lock, "toggled", G_CALLBACK(on_lock), s);
     add(s, "key", NULL, s->controls.lock);
 }
@@ -242,7 +240,7 @@ static void add_patches(struct stand *s)
 
 static void button(struct stand *s, GtkWidget *box, const char *words, GCallback action)
 {
-    GtkWidget *b = labelled(gtk_button_new(), words);
+    GtkWidget *b = stand_labelled(gtk_button_new(), words);
     g_signal_connect_swapped(b, "clicked", action, s);
     gtk_box_append(GTK_BOX(box), b);
 }
@@ -290,7 +288,7 @@ static void on_more(GtkToggleButton *toggle, void *user)
 
 static void toggle(GtkWidget *box, const char *words, bool on, GCallback action, struct stand *s)
 {
-    GtkWidget *b = labelled(gtk_toggle_button_new(), words);
+    GtkWidget *b = stand_labelled(gtk_toggle_button_new(), words);
     gtk_toggle_button_set_active(GTK_TOGGLE_BUTTON(b), on);
     g_signal_connect(b, "toggled", action, s);
     gtk_box_append(GTK_BOX(box), b);
@@ -299,8 +297,9 @@ static void toggle(GtkWidget *box, const char *words, bool on, GCallback action,
 static void add_window(struct stand *s)
 {
     GtkWidget *window = group(), *keep = group();
-    button(s, keep, "_Save what I played\xE2\x80\xA6", G_CALLBACK(stand_keep_copy));
-    add(s, "keep", "keep", keep);
+    button(s, keep, "_Review", G_CALLBACK(stand_review_open));
+    button(s, keep, "_Save it\xE2\x80\xA6", G_CALLBACK(stand_keep_copy));
+    add(s, "what I played", "what I played", keep);
     toggle(window, "_Dark", s->choices.dark, G_CALLBACK(on_dark), s);
     button(s, window, "_Full screen", G_CALLBACK(stand_toggle_full_screen));
     button(s, window, "_Hide these", G_CALLBACK(hide));

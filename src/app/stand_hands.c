@@ -54,6 +54,15 @@ static void move_octave(struct stand *s, int by)
     if (octave >= -OCTAVES && octave <= OCTAVES) s->hands.octave = octave;
 }
 
+/* An octave up or down; in the review a page. */
+static void turn_page(struct stand *s, int by)
+{
+    if (stand_review_shown(s))
+        stand_review_scroll(s, -0.9 * by);
+    else
+        move_octave(s, by);
+}
+
 /* Keys that do something else than sound; the rest is left to the controls. */
 static gboolean command_key(struct stand *s, unsigned key)
 {
@@ -61,9 +70,13 @@ static gboolean command_key(struct stand *s, unsigned key)
     case GDK_KEY_F11: stand_toggle_full_screen(s); return TRUE;
     case GDK_KEY_F9: stand_show_controls(s, !s->choices.controls_shown); return TRUE;
     case GDK_KEY_F8: stand_session_control(s, US_CONTROL_NEXT_TEXTURE, 0); return TRUE;
-    case GDK_KEY_Page_Up: move_octave(s, 1); return TRUE;
-    case GDK_KEY_Page_Down: move_octave(s, -1); return TRUE;
+    case GDK_KEY_Page_Up: turn_page(s, 1); return TRUE;
+    case GDK_KEY_Page_Down: turn_page(s, -1); return TRUE;
     case GDK_KEY_Escape:
+        if (stand_review_shown(s)) {
+            stand_review_close(s);
+            return TRUE;
+        }
         stand_hands_release(s);
         stand_session_panic(s);
         return FALSE; /* an open list closes too */
@@ -76,7 +89,7 @@ static gboolean on_key_down(GtkEventControllerKey *controller, unsigned key, uns
 {
     struct stand *s = user;
     if (state & (GDK_CONTROL_MASK | GDK_ALT_MASK | GDK_SUPER_MASK | GDK_META_MASK)) return FALSE;
-    int pitch = code < STAND_CODES ? pitch_of_code(code) : -1;
+    int pitch = code < STAND_CODES && !stand_review_shown(s) ? pitch_of_code(code) : -1;
     if (pitch < 0) return command_key(s, key);
     if (s->hands.by_code[code]) return TRUE; /* held: the system repeats it */
     pitch += 12 * s->hands.octave;

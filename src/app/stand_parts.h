@@ -5,6 +5,7 @@
 
 #include "play_live_parts.h"
 #include "stand.h"
+#include "stand_reading.h"
 #include "undersong/midi_names.h"
 #include "undersong/scene.h"
 
@@ -30,7 +31,7 @@ void stand_choices_save(const struct stand_choices *c);
 struct stand_session {
     struct play_settings play;
     struct stand_choices used;
-    const char *to[2];
+    const char *to[2], *default_patch;
     char first_input[STAND_NAME_SIZE];
     struct live_play *live; /* NULL where none could be opened */
     pthread_t house;
@@ -55,16 +56,24 @@ struct stand_controls {
     bool following; /* the controls are being moved by the program, not by the player */
 };
 
+/* The page with what was kept, in the place of the picture. */
+struct stand_review {
+    GtkWidget *page, *heading, *advice, *picture, *story, *close;
+    struct stand_reading *reading; /* what it shows; NULL: nothing yet */
+    unsigned asked;                /* how often it was opened: an older answer is let go */
+};
+
 struct stand {
     const struct stand_settings *settings;
     struct stand_choices choices;
     struct stand_session session;
     struct stand_hands hands;
     struct stand_controls controls;
+    struct stand_review review;
     struct us_snapshot_box box;
     struct us_event_queue keys;
     struct us_midi_names *names;
-    GtkWidget *window, *picture;
+    GtkWidget *window, *pages, *picture; /* `pages` shows the picture or the review */
     GMainLoop *loop;
     struct us_scene_request request;
     struct us_scene scene;
@@ -94,6 +103,9 @@ bool stand_session_over(const struct stand *s);
 void stand_hands_attach(struct stand *s);
 void stand_hands_release(struct stand *s);
 
+/* A button's words, with the letter that presses it together with Alt; GTK's own way spells the underscore
+   out to those who hear the name. */
+GtkWidget *stand_labelled(GtkWidget *button, const char *words);
 /* The bar of controls; `stand_controls_follow` moves them after what has changed elsewhere (a pedal). */
 GtkWidget *stand_controls_build(struct stand *s);
 void stand_controls_follow(struct stand *s, const struct us_snapshot *now);
@@ -103,6 +115,14 @@ void stand_ports_build(struct stand *s, void (*add)(struct stand *s, const char 
 void stand_controls_ports(struct stand *s);
 void stand_open_tune(struct stand *s);
 void stand_keep_copy(struct stand *s);
+
+/* The review: read anew on a thread of its own each time it is opened. */
+GtkWidget *stand_review_build(struct stand *s);
+void stand_review_open(struct stand *s);
+void stand_review_close(struct stand *s);
+bool stand_review_shown(const struct stand *s);
+void stand_review_scroll(struct stand *s, double pages);
+void stand_review_finish(struct stand *s);
 
 /* One line to the player, below the picture. */
 void stand_say(struct stand *s, const char *line);

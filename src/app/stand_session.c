@@ -39,6 +39,7 @@ static enum us_status settle(struct stand *s, struct us_error *error)
     play->tune = *c->tune ? c->tune : NULL;
     if (s->settings->tune && !s->tune_over) play->tune = s->settings->tune;
     play->audio = s->settings->audio;
+    s->session.default_patch = play->patch;
     if (*c->patch) play->patch = c->patch;
     play->texture = c->texture;
     play->chords = c->chords;
@@ -69,7 +70,16 @@ static void show_start(struct stand *s, struct live_play *p)
     us_snapshot_box_publish(&s->box);
 }
 
-static enum us_status start(struct stand *s, const char *from, struct us_error *error)
+static void destroy(struct live_play *p)
+{
+    if (p->recorder) us_recorder_close(p->recorder, NULL);
+    live_close(p);
+    free(p);
+}
+
+/* `before`: see struct live_play. */
+static enum us_status start(struct stand *s, const char *from, struct live_play *before,
+                            struct us_error *error)
 {
     struct live_play *p = calloc(1, sizeof *p);
     if (!p) return us_error_no_memory(error);
@@ -79,6 +89,7 @@ static enum us_status start(struct stand *s, const char *from, struct us_error *
     p->box = &s->box;
     p->say = say;
     p->say_user = s;
+    p->before = before;
     enum us_status status = live_open(p, error);
     if (!status) show_start(s, p);
     if (!status) status = live_start(p, error);
@@ -88,16 +99,15 @@ static enum us_status start(struct stand *s, const char *from, struct us_error *
         if (!status) status = us_error_set(error, US_STATUS_NO_MEMORY, "too many programs running");
     }
     if (!status) {
+        p->before = NULL;
         s->session.live = p;
         return US_STATUS_OK;
     }
-    if (p->recorder) us_recorder_close(p->recorder, NULL);
-    live_close(p);
-    free(p);
+    destroy(p);
     return status;
 }
 
-enum us_status stand_session_open(struct stand *s, struct us_error *error)
+static enum us_status open_after(struct stand *s, struct live_play *before, struct us_error *error)
 {
     enum us_status status = settle(s, error);
     if (status) return status;
@@ -106,7 +116,30 @@ enum us_status stand_session_open(struct stand *s, struct us_error *error)
         us_midi_names_list(s->names, take_first, s->session.first_input);
         if (*s->session.first_input) s->session.play.from = s->session.first_input;
     }
-    status = start(s, s->session.play.from, error);
+    return start(s, s->session.play.from, before, error);
+}
+
+/* What was chosen in the window cannot be had: says why, and lets the player play without it - first without
+   the ports, then with nothing but the window's own keys. */
+static enum us_status open_less(struct stand *s, struct live_play *before, struct us_error *error)
+{
+    struct play_settings *play = &s->session.play;
+    stand_say(s, error->text);
+    play->to = s->settings->to;
+    enum us_status status = start(s, NULL, before, error);
+    if (!status || !(play->tune || play->patch)) return status;
+    play->tune = NULL;
+    play->patch = s->session.default_patch;
+    stand_say(s, error->text);
+    return start(s, NULL, before, error);
+}
+
+enum us_status stand_session_open(struct stand *s, struct us_error *error)
+{
+    const struct stand_settings *asked = s->settings;
+    enum us_status status = open_after(s, NULL, error);
+    /* What the command line names must be there; what was chosen another day need not. */
+    if (status && !asked->from && !asked->tune && !asked->to.count) status = open_less(s, NULL, error);
     if (!status) stand_session_volume(s);
     return status;
 }
@@ -119,20 +152,25 @@ void stand_session_close(struct stand *s)
     us_live_stop(p->live);
     pthread_join(s->session.house, NULL);
     if (live_finish(p, &error)) stand_say(s, error.text);
-    live_close(p);
-    free(p);
     s->session.live = NULL;
+    destroy(p);
 }
 
 void stand_session_again(struct stand *s)
 {
+    struct live_play *before = s->session.live;
     struct us_error error;
-    stand_session_close(s);
-    if (stand_session_open(s, &error)) {
-        stand_say(s, error.text);
-        /* The window's own keys play on. */
-        if (start(s, NULL, &error)) stand_say(s, error.text);
+    if (before) {
+        us_live_stop(before->live);
+        pthread_join(s->session.house, NULL);
+        live_rest(before);
+        us_midi_ports_close(before->ports); /* the system's MIDI is opened once */
+        before->ports = NULL;
+        s->session.live = NULL;
     }
+    if (open_after(s, before, &error) && open_less(s, before, &error)) stand_say(s, error.text);
+    if (before) destroy(before);
+    stand_session_volume(s);
 }
 
 void stand_session_control(struct stand *s, enum us_control control, int value)

@@ -87,15 +87,19 @@ static void colour_controls(const struct stand *s)
 {
     static GtkCssProvider *provider;
     enum us_theme theme = s->choices.dark ? US_THEME_DARK : US_THEME_LIGHT;
-    char css[700];
-    g_snprintf(css, sizeof css,
-               "window.stand { background: #%06x; color: #%06x; }"
-               " .controls { padding: 4px 14px 10px 14px; }"
-               " .controls .caption { color: #%06x; font-size: 85%%; }"
-               " .controls button, .controls dropdown > button { min-height: 26px; padding: 2px 9px; }"
-               " .message { color: #%06x; padding: 0 16px 2px 16px; }",
-               us_theme_colour(theme, US_INK_PAPER), us_theme_colour(theme, US_INK_TEXT),
-               us_theme_colour(theme, US_INK_SOFT), us_theme_colour(theme, US_INK_TEXT));
+    char css[1000];
+    g_snprintf(
+        css, sizeof css,
+        "window.stand { background: #%06x; color: #%06x; }"
+        " .controls { padding: 4px 14px 10px 14px; }"
+        " .controls .caption { color: #%06x; font-size: 85%%; }"
+        " .controls button, .controls dropdown > button { min-height: 26px; padding: 2px 9px; }"
+        " .message { color: #%06x; padding: 0 16px 2px 16px; }"
+        " .review { padding: 14px 18px 0 18px; } .review-title { font-size: 170%%; font-weight: bold; }"
+        " .review-heading { font-size: 135%%; } .review-advice { font-size: 120%%; }"
+        " .review-story { font-family: monospace; padding-bottom: 14px; }",
+        us_theme_colour(theme, US_INK_PAPER), us_theme_colour(theme, US_INK_TEXT),
+        us_theme_colour(theme, US_INK_SOFT), us_theme_colour(theme, US_INK_TEXT));
     if (!provider) {
         provider = gtk_css_provider_new();
         gtk_style_context_add_provider_for_display(gdk_display_get_default(), GTK_STYLE_PROVIDER(provider),
@@ -109,7 +113,9 @@ void stand_set_dark(struct stand *s, bool dark)
 {
     s->choices.dark = dark;
     colour_controls(s);
-    if (s->picture) gtk_widget_queue_draw(s->picture);
+    if (!s->picture) return;
+    gtk_widget_queue_draw(s->picture);
+    gtk_widget_queue_draw(s->review.picture);
 }
 
 void stand_toggle_full_screen(struct stand *s)
@@ -125,7 +131,7 @@ void stand_show_controls(struct stand *s, bool shown)
 {
     s->choices.controls_shown = shown;
     gtk_widget_set_visible(s->controls.bar, shown);
-    if (!shown) gtk_widget_grab_focus(s->picture);
+    if (!shown && !stand_review_shown(s)) gtk_widget_grab_focus(s->picture);
 }
 
 /* 96 dots an inch are letters of the usual size. */
@@ -164,14 +170,17 @@ static void build(struct stand *s)
     gtk_drawing_area_set_draw_func(GTK_DRAWING_AREA(s->picture), draw, s, NULL);
     gtk_accessible_update_property(GTK_ACCESSIBLE(s->picture), GTK_ACCESSIBLE_PROPERTY_LABEL,
                                    "keys, steps and chords", -1);
-    gtk_box_append(GTK_BOX(column), s->picture);
+    s->pages = gtk_stack_new();
+    gtk_stack_add_child(GTK_STACK(s->pages), s->picture);
+    gtk_stack_add_child(GTK_STACK(s->pages), stand_review_build(s));
+    gtk_box_append(GTK_BOX(column), s->pages);
     gtk_box_append(GTK_BOX(column), stand_controls_build(s));
     gtk_window_set_child(GTK_WINDOW(s->window), column);
     stand_hands_attach(s);
     stand_show_controls(s, s->choices.controls_shown);
     gtk_widget_grab_focus(s->picture);
     g_signal_connect(s->window, "close-request", G_CALLBACK(on_close), s);
-    gtk_widget_add_tick_callback(s->picture, on_frame, s, NULL);
+    gtk_widget_add_tick_callback(s->window, on_frame, s, NULL);
 }
 
 static void run_loop(struct stand *s)
@@ -207,6 +216,7 @@ static enum us_status run(struct stand *s, struct us_error *error)
         stand_choices_save(&s->choices);
     }
     stand_session_close(s);
+    stand_review_finish(s);
     gtk_window_destroy(GTK_WINDOW(s->window));
     us_midi_names_close(s->names);
     us_event_queue_finish(&s->keys);

@@ -22,23 +22,40 @@ enum {
     SUMS = 92,
     FOOT = 116
 };
-struct colour {
+enum colour { INK, GREY, LINE, PAPER, PLAYED, WRONG, WAIT, MISSED, BACK, COLOURS };
+static const struct {
     double red, green, blue;
-};
-static const struct colour INK = {0.12, 0.12, 0.12}, GREY = {0.42, 0.42, 0.42}, LINE = {0.80, 0.80, 0.80},
-                           PAPER = {1, 1, 1}, PLAYED = {0.95, 0.96, 0.97}, WRONG = {0.84, 0.37, 0.0},
-                           WAIT = {0.0, 0.45, 0.70}, MISSED = {0.12, 0.12, 0.12}, BACK = {0.0, 0.50, 0.37};
+} PALETTE[2][COLOURS] = {{{0.12, 0.12, 0.12},
+                          {0.42, 0.42, 0.42},
+                          {0.80, 0.80, 0.80},
+                          {1, 1, 1},
+                          {0.95, 0.96, 0.97},
+                          {0.84, 0.37, 0.0},
+                          {0.0, 0.45, 0.70},
+                          {0.12, 0.12, 0.12},
+                          {0.0, 0.50, 0.37}},
+                         {{0.95, 0.94, 0.90},
+                          {0.70, 0.72, 0.77},
+                          {0.34, 0.37, 0.42},
+                          {0.07, 0.086, 0.114},
+                          {0.12, 0.145, 0.19},
+                          {0.96, 0.60, 0.36},
+                          {0.45, 0.74, 0.96},
+                          {0.95, 0.94, 0.90},
+                          {0.40, 0.82, 0.64}}};
 
 struct drawing {
     const struct us_review *review;
     cairo_t *cr;
     double quarters; /* length of the page */
     size_t first_take, lanes;
+    bool dark;
 };
 
-static void use(const struct drawing *d, struct colour colour)
+static void use(const struct drawing *d, enum colour colour)
 {
-    cairo_set_source_rgb(d->cr, colour.red, colour.green, colour.blue);
+    cairo_set_source_rgb(d->cr, PALETTE[d->dark][colour].red, PALETTE[d->dark][colour].green,
+                         PALETTE[d->dark][colour].blue);
 }
 
 static void font(const struct drawing *d, double size, bool bold)
@@ -350,20 +367,50 @@ static cairo_status_t render(struct drawing *d, double height, bool png, struct 
     return status;
 }
 
+static bool begin(struct drawing *d, const struct us_review *review)
+{
+    *d = (struct drawing){.review = review};
+    if (!review->take_count || !review->bar_count) return false;
+    d->lanes = review->take_count < US_REVIEW_LANES ? review->take_count : US_REVIEW_LANES;
+    d->first_take = review->take_count - d->lanes;
+    const struct us_review_bar *last = &review->bars[review->bar_count - 1];
+    d->quarters = last->at + last->len;
+    return true;
+}
+
+static double height_of(const struct drawing *d)
+{
+    return lane_y(d->lanes) + SUMS + FOOT;
+}
+
+double us_review_height(const struct us_review *review)
+{
+    struct drawing d;
+    return begin(&d, review) ? height_of(&d) / WIDTH : 0;
+}
+
+void us_review_draw(const struct us_review *review, cairo_t *cr, double width, bool dark)
+{
+    struct drawing d;
+    if (!begin(&d, review)) return;
+    d.cr = cr;
+    d.dark = dark;
+    cairo_save(cr);
+    cairo_scale(cr, width / WIDTH, width / WIDTH);
+    draw(&d, height_of(&d));
+    cairo_restore(cr);
+}
+
 enum us_status us_review_picture(const struct us_review *review, const char *path, bool png,
                                  struct us_error *error)
 {
-    if (!review->take_count || !review->bar_count)
+    struct drawing d;
+    if (!begin(&d, review))
         return us_error_set(
             error, US_STATUS_BAD_INPUT,
             "no time through a known tune to draw; name the tune that was played with --tune FILE");
-    struct drawing d = {.review = review};
-    d.lanes = review->take_count < US_REVIEW_LANES ? review->take_count : US_REVIEW_LANES;
-    d.first_take = review->take_count - d.lanes;
-    const struct us_review_bar *last = &review->bars[review->bar_count - 1];
-    d.quarters = last->at + last->len;
     struct bytes bytes = {0};
-    cairo_status_t status = render(&d, lane_y(d.lanes) + SUMS + FOOT, png, &bytes);
+    cairo_status_t status = render(&d, height_of(&d), png, &bytes);
     enum us_status saved = status ? us_error_set(error, US_STATUS_IO, "%s: cannot be drawn: %s", path,
                                                  cairo_status_to_string(status))
                                   : us_file_save(path, bytes.data, bytes.size, 0666, error);

@@ -1,0 +1,169 @@
+/* The review in the window: a page in the place of the picture, with what the evening's sessions show.  It is
+   read on a thread of its own; playing goes on. */
+#include "stand_parts.h"
+
+#include <stdlib.h>
+
+/* What the thread needs, apart from the window. */
+struct request {
+    unsigned asked;
+    char *tune;
+};
+
+static void request_free(void *request)
+{
+    struct request *r = request;
+    g_free(r->tune);
+    g_free(r);
+}
+
+static void draw(GtkDrawingArea *area, cairo_t *cr, int width, int height, void *user)
+{
+    const struct stand *s = user;
+    if (s->review.reading) stand_reading_draw(s->review.reading, cr, width, s->choices.dark);
+}
+
+static void fit_height(GtkDrawingArea *area, int width, int height, void *user)
+{
+    const struct stand *s = user;
+    double part = s->review.reading ? stand_reading_height(s->review.reading) : 0;
+    int wanted = (int)(width * part + 0.5);
+    if (gtk_drawing_area_get_content_height(area) != wanted)
+        gtk_drawing_area_set_content_height(area, wanted);
+}
+
+static void show(GtkWidget *label, const char *words)
+{
+    gtk_label_set_text(GTK_LABEL(label), words);
+    gtk_widget_set_visible(label, *words != 0);
+}
+
+static void fill(struct stand *s)
+{
+    struct stand_review *v = &s->review;
+    show(v->heading, stand_reading_heading(v->reading));
+    show(v->advice, stand_reading_advice(v->reading));
+    show(v->story, stand_reading_story(v->reading));
+    gtk_widget_set_visible(v->picture, stand_reading_height(v->reading) > 0);
+    fit_height(GTK_DRAWING_AREA(v->picture), gtk_widget_get_width(v->page), 0, s);
+    gtk_widget_queue_draw(v->picture);
+}
+
+static void read_kept(GTask *task, void *source, void *data, GCancellable *cancellable)
+{
+    const struct request *request = data;
+    g_task_return_pointer(task, stand_reading_make(request->tune), stand_reading_free);
+}
+
+static void on_read(GObject *source, GAsyncResult *result, void *user)
+{
+    struct stand *s = user;
+    const struct request *request = g_task_get_task_data(G_TASK(result));
+    struct stand_reading *reading = g_task_propagate_pointer(G_TASK(result), NULL);
+    if (!reading || request->asked != s->review.asked || !stand_review_shown(s)) {
+        stand_reading_free(reading);
+        return;
+    }
+    stand_reading_free(s->review.reading);
+    s->review.reading = reading;
+    fill(s);
+}
+
+static void ask(struct stand *s)
+{
+    struct request *request = g_new0(struct request, 1);
+    const char *tune = s->session.live ? s->session.play.tune : NULL;
+    request->asked = ++s->review.asked;
+    request->tune = g_strdup(tune);
+    GTask *task = g_task_new(NULL, NULL, on_read, s);
+    g_task_set_task_data(task, request, request_free);
+    g_task_run_in_thread(task, read_kept);
+    g_object_unref(task);
+}
+
+void stand_review_open(struct stand *s)
+{
+    show(s->review.heading, "Reading what you played\xE2\x80\xA6");
+    show(s->review.advice, "");
+    show(s->review.story, "");
+    gtk_widget_set_visible(s->review.picture, FALSE);
+    gtk_stack_set_visible_child(GTK_STACK(s->pages), s->review.page);
+    gtk_widget_grab_focus(s->review.close);
+    ask(s);
+}
+
+void stand_review_close(struct stand *s)
+{
+    s->review.asked++;
+    gtk_stack_set_visible_child(GTK_STACK(s->pages), s->picture);
+    gtk_widget_grab_focus(s->picture);
+    stand_reading_free(s->review.reading);
+    s->review.reading = NULL;
+}
+
+bool stand_review_shown(const struct stand *s)
+{
+    return gtk_stack_get_visible_child(GTK_STACK(s->pages)) == s->review.page;
+}
+
+void stand_review_scroll(struct stand *s, double pages)
+{
+    GtkWidget *scrolled = gtk_widget_get_last_child(s->review.page);
+    GtkAdjustment *down = gtk_scrolled_window_get_vadjustment(GTK_SCROLLED_WINDOW(scrolled));
+    gtk_adjustment_set_value(down,
+                             gtk_adjustment_get_value(down) + pages * gtk_adjustment_get_page_size(down));
+}
+
+void stand_review_finish(struct stand *s)
+{
+    s->review.asked++;
+    stand_reading_free(s->review.reading);
+    s->review.reading = NULL;
+}
+
+static GtkWidget *paragraph(GtkWidget *column, const char *class)
+{
+    GtkWidget *label = gtk_label_new("");
+    gtk_label_set_xalign(GTK_LABEL(label), 0);
+    gtk_label_set_wrap(GTK_LABEL(label), TRUE);
+    gtk_widget_add_css_class(label, class);
+    gtk_box_append(GTK_BOX(column), label);
+    return label;
+}
+
+static GtkWidget *title_row(struct stand *s)
+{
+    GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 12), *title = gtk_label_new("What you played");
+    gtk_widget_add_css_class(title, "review-title");
+    gtk_widget_set_hexpand(title, TRUE);
+    gtk_label_set_xalign(GTK_LABEL(title), 0);
+    s->review.close = stand_labelled(gtk_button_new(), "_Close the review");
+    gtk_widget_set_valign(s->review.close, GTK_ALIGN_CENTER);
+    g_signal_connect_swapped(s->review.close, "clicked", G_CALLBACK(stand_review_close), s);
+    gtk_box_append(GTK_BOX(row), title);
+    gtk_box_append(GTK_BOX(row), s->review.close);
+    return row;
+}
+
+GtkWidget *stand_review_build(struct stand *s)
+{
+    struct stand_review *v = &s->review;
+    GtkWidget *column = gtk_box_new(GTK_ORIENTATION_VERTICAL, 14), *scrolled = gtk_scrolled_window_new();
+    v->page = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8);
+    gtk_widget_add_css_class(v->page, "review");
+    gtk_box_append(GTK_BOX(v->page), title_row(s));
+    v->heading = paragraph(column, "review-heading");
+    v->advice = paragraph(column, "review-advice");
+    v->picture = g_object_new(GTK_TYPE_DRAWING_AREA, "accessible-role", GTK_ACCESSIBLE_ROLE_IMG, NULL);
+    gtk_accessible_update_property(GTK_ACCESSIBLE(v->picture), GTK_ACCESSIBLE_PROPERTY_LABEL,
+                                   "each time through the tune, bar by bar", -1);
+    gtk_drawing_area_set_draw_func(GTK_DRAWING_AREA(v->picture), draw, s, NULL);
+    g_signal_connect(v->picture, "resize", G_CALLBACK(fit_height), s);
+    gtk_box_append(GTK_BOX(column), v->picture);
+    v->story = paragraph(column, "review-story");
+    gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), column);
+    gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(scrolled), GTK_POLICY_NEVER, GTK_POLICY_AUTOMATIC);
+    gtk_widget_set_vexpand(scrolled, TRUE);
+    gtk_box_append(GTK_BOX(v->page), scrolled);
+    return v->page;
+}

@@ -1,0 +1,22 @@
+#include "companion_tune.h"
+#include "companion_voices.h"
+
+void us_companion_go_on(struct us_companion *c, const struct us_companion_settings *settings)
+{
+    const struct us_companion_settings before = c->settings;
+    const struct us_event panic = {.at_ns = c->now_ns, .kind = US_EVENT_PANIC};
+    struct us_actions unheard;
+    us_companion_step(c, &panic, &unheard);
+    c->settings = *settings;
+    c->harmony.tables = settings->tables ? settings->tables : &us_harmony_built_in;
+    us_harmony_live_settings(&c->harmony, settings->chords, settings->change);
+    if (settings->key.tonic != US_NO_KEY) us_keyfinder_lock(&c->keys, settings->key);
+    if (settings->tune != before.tune || settings->songbook != before.songbook) {
+        us_known_tune_init(&c->tune, settings);
+        c->knows = NULL;
+    }
+    if (settings->second_voice != before.second_voice || settings->round_bars != before.round_bars)
+        us_voices_init(c);
+    if (settings->share != before.share) us_share_init(&c->share, settings->share);
+    if (settings->sound_shift != before.sound_shift) c->shift = c->shift_to = settings->sound_shift;
+}

@@ -1,0 +1,77 @@
+#!/usr/bin/env python3
+"""stand_review.py PROGRAM DEMO-SONGS: the review in the window: opened and closed by keys, read through the
+accessibility tree."""
+import os, re, subprocess, sys, time
+from on_screen import Stand, accessible, check, do, run, wait_for, walk
+
+program, demo_songs = sys.argv[1:3]
+
+
+def words(stand):
+    """What a screen reader finds in the window: the texts of labels, buttons and pictures."""
+    app = accessible(stand.process.pid)
+    if app is None:
+        return ["no Atspi: not checked"]
+    return [n.get_name() or "" for n in walk(app) if n.get_role_name() in ("label", "push button", "image")]
+
+
+def reads(stand, what):
+    return wait_for(lambda: any(what in " ".join(w.split()) or "not checked" in w for w in words(stand)), 10)
+
+
+def notes_on_page(stand):
+    return len(re.findall(r"^oval right solid", stand.dump(), re.M))
+
+
+def check_empty(folder):
+    stand = Stand(program, folder)
+    do("key", "alt+m")
+    do("key", "alt+r")
+    check("nothing is kept yet", reads(stand, "Nothing is kept of this evening yet"), words(stand))
+    do("key", "Escape")
+    stand.play("zxcv")
+    check("escape has closed it: the keys sound", wait_for(lambda: notes_on_page(stand) == 4), stand.dump())
+    do("key", "alt+r")
+    check("what was just played", reads(stand, "You played 4 notes"), words(stand))
+    check("what is missing, in the window's words", reads(stand, "Open the tune that you practise"), words(stand))
+    check("not in the command line's", not any("--" in w for w in words(stand)), words(stand))
+    do("keydown", "z")
+    time.sleep(0.3)
+    do("keyup", "z")
+    do("key", "space")  # the focus is on the button that closes
+    check("keys of the computer sound behind it no more", not stand.marks("right"))
+    do("keydown", "z")
+    check("and do when it is closed", wait_for(lambda: stand.marks("right")))
+    do("keyup", "z")
+    for _ in range(20):  # nothing is left over from one time to the next
+        do("key", "alt+r")
+        do("key", "Escape")
+    do("keydown", "z")
+    check("twenty times later it still plays", wait_for(lambda: stand.marks("right")))
+    do("keyup", "z")
+    status, errors = stand.end()
+    check("it ends well", status == 0 and "CRITICAL" not in errors and "WARNING" not in errors, (status, errors))
+
+
+def check_tune(folder):
+    sessions = os.path.join(folder, "undersong", "sessions")
+    os.makedirs(sessions)
+    subprocess.run([program, "play", "--from", os.path.join(demo_songs, "net-menders.mid"), "--to",
+                    os.path.join(folder, "out.mid"), "--keep", os.path.join(sessions, "evening.mid"),
+                    "--virtual-time", "--quiet"], check=True)
+    tune = os.path.join(demo_songs, "net-menders.abc")
+    told = subprocess.run([program, "review", "--tune", tune], capture_output=True, text=True, check=True).stdout
+    stand = Stand(program, folder, "--tune", tune)
+    do("key", "alt+m")
+    do("key", "alt+r")
+    check("what went well", reads(stand, "notes were right") or reads(stand, "well done"), words(stand))
+    check("the picture", reads(stand, "each time through the tune, bar by bar"), words(stand))
+    check("bar by bar", reads(stand, "Bar by bar"), words(stand))
+    advice = told.split("What to practise next")[1].split()
+    check("what to practise, as `review` says", reads(stand, " ".join(advice)), (advice, words(stand)))
+    do("key", "Escape")
+    status, errors = stand.end()
+    check("closed with the review it ends well", status == 0 and "CRITICAL" not in errors, (status, errors))
+
+
+sys.exit(run(program, check_empty, check_tune))
