@@ -13,6 +13,7 @@ void us_companion_go_on(struct us_companion *c, const struct us_companion_settin
     if (settings->key.tonic != US_NO_KEY) us_keyfinder_lock(&c->keys, settings->key);
     if (settings->tune != before.tune || settings->songbook != before.songbook) {
         us_known_tune_init(&c->tune, settings);
+        us_loop_init(&c->loop, &c->settings.loop);
         c->knows = NULL;
     }
     if (settings->second_voice != before.second_voice || settings->round_bars != before.round_bars)
