@@ -270,6 +270,7 @@ static void tick(struct us_companion *c, struct us_actions *out)
 {
     struct us_felt felt;
     us_learner_tick(c, out);
+    us_known_tune_tick(&c->tune, &c->settings);
     for (int i = 0; i < 4 && next_beat(c, &felt); i++) {
         c->felt = felt;
         if (felt.ended) {
@@ -361,7 +362,6 @@ static void note_off(struct us_companion *c, const struct us_event *event, struc
 {
     us_emit_off(out, &c->sounding, c->now_ns, US_VOICE_MELODY, event->pitch);
     us_harmony_live_rest(&c->harmony);
-    us_known_tune_rest(&c->tune, &c->settings);
     if (us_learner_note_off(c, event)) return;
     us_follower_note_off(&c->follower, c->now_ns, event->pitch);
     us_page_note_off(&c->page, us_voices_place_now(c), event->pitch);
@@ -408,5 +408,6 @@ int64_t us_companion_due(const struct us_companion *c)
     int64_t beat = t->leads && t->beat.running ? us_score_beat_due(&t->beat, t->score.score)
                                                : us_follower_due(&c->follower);
     int64_t others = earlier(us_voices_due(c), us_learner_due(c));
+    others = earlier(others, us_known_tune_due(t, c->now_ns));
     return earlier(earlier(beat, us_left_due(&c->left)), others);
 }

@@ -11,19 +11,11 @@
 #include "undersong/keyfinder.h"
 #include "undersong/page.h"
 
-/* A note that the songbook is to hear once the answer to it has been sent. */
-struct us_unheard_note {
-    int64_t at_ns;
-    uint8_t pitch;
-    bool fresh, waits;
-};
-
 /* What is known of the tune: the one that was named, or the one of the songbook that it turned out to be. */
 struct us_known_tune {
     struct us_score_follower score;
     struct us_score_beat beat;
     struct us_songbook_listener songbook;
-    struct us_unheard_note unheard;
     bool follows; /* a tune is followed */
     bool leads;   /* and trusted: it says where the beats and what the chords are */
 };

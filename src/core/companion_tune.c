@@ -7,6 +7,9 @@ static const float TRUST_NAMED = 2, TRUST_RECOGNIZED = 1;
 /* A tune of the songbook is recognized when it is this probable, after so many notes at least. */
 static const double RECOGNIZED = 0.7;
 enum { RECOGNIZED_NOTES = 4, LISTEN_NOTES = 16 };
+/* Between notes the songbook is gone through in small steps, so that none takes long. */
+enum { GUESSES_A_STEP = 150 };
+static const int64_t SOON_NS = 1000;
 
 static void follow_named(struct us_known_tune *t, const struct us_companion_settings *settings)
 {
@@ -24,27 +27,28 @@ void us_known_tune_init(struct us_known_tune *t, const struct us_companion_setti
     t->follows = settings->tune != NULL;
 }
 
-/* The songbook hears the note that waits; where it knows the tune, the tune is followed from there. */
-static void listen(struct us_known_tune *t, const struct us_songbook *book)
+/* Goes on through the songbook with the last note; where it knows the tune, the tune is followed from there.
+ */
+static void listen(struct us_known_tune *t, const struct us_songbook *book, int guesses)
 {
-    struct us_unheard_note note = t->unheard;
-    t->unheard.waits = false;
-    if (!note.waits || t->follows || !book) return;
-    if (note.fresh) us_songbook_listen(&t->songbook, book);
-    if (t->songbook.heard >= LISTEN_NOTES) return;
-    us_songbook_note(&t->songbook, note.at_ns, note.pitch);
+    if (!t->songbook.note.waits || !us_songbook_work(&t->songbook, guesses) || t->follows) return;
     double probability;
     int song = us_songbook_best(&t->songbook, &probability);
     if (song < 0 || probability < RECOGNIZED || t->songbook.heard < RECOGNIZED_NOTES) return;
     int transposition = 0, place = us_songbook_place(&t->songbook, &transposition);
-    us_score_follow_from(&t->score, book->songs[song], TRUST_RECOGNIZED, place, transposition, note.at_ns,
-                         t->songbook.last_gap_ns);
+    us_score_follow_from(&t->score, book->songs[song], TRUST_RECOGNIZED, place, transposition,
+                         t->songbook.last_ns, t->songbook.last_gap_ns);
     t->follows = true;
 }
 
-void us_known_tune_rest(struct us_known_tune *t, const struct us_companion_settings *settings)
+void us_known_tune_tick(struct us_known_tune *t, const struct us_companion_settings *settings)
 {
-    listen(t, settings->songbook);
+    listen(t, settings->songbook, GUESSES_A_STEP);
+}
+
+int64_t us_known_tune_due(const struct us_known_tune *t, int64_t now_ns)
+{
+    return t->songbook.note.waits ? now_ns + SOON_NS : INT64_MAX;
 }
 
 /* A tune of the songbook that turns out to be another one is let go. */
@@ -58,9 +62,11 @@ static void let_go(struct us_known_tune *t, const struct us_songbook *book)
 void us_known_tune_note(struct us_known_tune *t, const struct us_companion_settings *settings, int64_t at_ns,
                         int pitch, struct us_felt *felt)
 {
-    listen(t, settings->songbook);
+    listen(t, settings->songbook, US_SONG_GUESSES * 2); /* what the ticks have left over */
     if (!t->follows) {
-        t->unheard = (struct us_unheard_note){at_ns, (uint8_t)pitch, felt->fresh, true};
+        if (!settings->songbook) return;
+        if (felt->fresh) us_songbook_listen(&t->songbook, settings->songbook);
+        if (t->songbook.heard < LISTEN_NOTES) us_songbook_hear(&t->songbook, at_ns, pitch);
         return;
     }
     us_score_note(&t->score, at_ns, pitch);
