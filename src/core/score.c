@@ -6,8 +6,9 @@
 /* Probabilities of what a player does between one note and the next; common practice, no source: set by hand,
    checked on played-in mistakes by tests/check_score.c. */
 static const float GO_ON = 0.90f, STAY = 0.03f, SKIP_ONE = 0.03f, SKIP_TWO = 0.01f;
-static const float RESTART = 0.02f; /* to an entry: the start of a bar or phrase */
-static const float ANYWHERE = 0.0002f;
+/* To an entry: the start of a bar or phrase. */
+static const float RESTART = 0.02f, RESTART_AFTER_PAUSE = 0.08f, PAUSED = 0.4f;
+static const float TO_THE_START = 0.25f, TO_JUST_BEFORE = 0.35f, ANYWHERE = 0.0002f;
 /* In a loop: from its end to its start rather than on, and to its start from anywhere. */
 static const float LOOP_BACK = 0.9f, LOOP_RESTART = 0.02f;
 /* How likely a key that is struck is the right one, a neighbour, or any other. */
@@ -21,7 +22,7 @@ static const float TRUST_MOST = 6, TRUST_LEAST = -4;
 static const float ADDED = 0.02f, ADDED_AT_ONCE = 0.45f, ANY_PITCH = 0.06f;
 static const int64_t AT_ONCE_NS = 100000000;
 /* The places are kept from FRONT on, so that the three places before the first exist. */
-enum { FRONT = 4 };
+enum { FRONT = 4, JUST_BEFORE = 3 };
 
 bool us_score_init(struct us_score *score, const struct us_tune *tune)
 {
@@ -51,6 +52,7 @@ void us_score_follow(struct us_score_follower *f, const struct us_score *score, 
     f->score = score;
     f->place = -1;
     f->trust = trust;
+    f->scale = 1;
 }
 
 void us_score_loop(struct us_score_follower *f, int first, int last)
@@ -72,18 +74,58 @@ void us_score_follow_from(struct us_score_follower *f, const struct us_score *sc
     if (gap_ns > 0) f->log_quarter_ns = (float)log((double)gap_ns) - score->log_gap[place];
 }
 
-/* How well the time since the last note fits the written gap before each place: 1 for a perfect fit, never
-   below a third, since beginners wait. */
-static void weigh_gaps(const struct us_score_follower *f, int64_t at_ns, float *fit)
+/* What is the same for all transpositions at a note. */
+struct step {
+    uint8_t apart[US_SCORE_NOTES_MAX]; /* semitones up from each place to the note, round the octave */
+    float fit[US_SCORE_NOTES_MAX];     /* how well the time since the last note fits the written gap */
+    float fresh[US_SCORE_NOTES_MAX];   /* how probably the player starts again there, or has got there */
+    float added;
+};
+
+/* 1 for a perfect fit, never below a third, since beginners wait. */
+static void weigh_gaps(const struct us_score_follower *f, float log_gap, float *fit)
+{
+    const struct us_score *s = f->score;
+    for (int i = 0; i < s->count; i++) {
+        float off = log_gap - s->log_gap[i];
+        fit[i] = 0.33f + 0.67f / (1 + 6 * off * off);
+    }
+}
+
+/* Whoever goes back does so to a bar line just before, to the start, or to any other entry; most of all after
+   a pause. */
+static void weigh_entries(const struct us_score_follower *f, bool paused, float *fresh)
+{
+    const struct us_score *s = f->score;
+    float restart = paused ? RESTART_AFTER_PAUSE : RESTART, each;
+    int entries = 1, just_before[JUST_BEFORE], found = 0;
+    for (int i = 0; i < s->count; i++)
+        entries += s->entry[i];
+    each = restart * (1 - TO_THE_START - TO_JUST_BEFORE) / (float)entries;
+    for (int i = 0; i < s->count; i++)
+        fresh[i] = s->entry[i] ? each : ANYWHERE / (float)s->count;
+    fresh[0] += restart * TO_THE_START;
+    if (f->loop_last) fresh[f->loop_first] += LOOP_RESTART;
+    for (int i = f->place; i >= 0 && found < JUST_BEFORE; i--)
+        if (s->entry[i]) just_before[found++] = i;
+    for (int i = 0; i < found; i++)
+        fresh[just_before[i]] += restart * TO_JUST_BEFORE / (float)found;
+}
+
+static void prepare(const struct us_score_follower *f, int64_t at_ns, int pitch, struct step *step)
 {
     const struct us_score *s = f->score;
     double gap = (double)(at_ns - f->last_ns);
     bool known = f->log_quarter_ns > 0 && gap > 1e6;
     float log_gap = known ? (float)log(gap) - f->log_quarter_ns : 0;
     for (int i = 0; i < s->count; i++) {
-        float off = log_gap - s->log_gap[i];
-        fit[i] = known ? 0.33f + 0.67f / (1 + 6 * off * off) : 1;
+        step->apart[i] = (uint8_t)us_pitch_class(pitch - s->pitch[i]);
+        step->fit[i] = 1;
     }
+    if (known) weigh_gaps(f, log_gap, step->fit);
+    bool paused = known && f->place + 1 < s->count && log_gap > s->log_gap[f->place + 1] + PAUSED;
+    weigh_entries(f, paused, step->fresh);
+    step->added = at_ns - f->last_ns < AT_ONCE_NS ? ADDED_AT_ONCE : ADDED;
 }
 
 static void first_note(struct us_score_follower *f, int pitch)
@@ -91,47 +133,67 @@ static void first_note(struct us_score_follower *f, int pitch)
     const struct us_score *s = f->score;
     for (int i = 0; i < s->count; i++) {
         int t = us_pitch_class(pitch - s->pitch[i]);
-        f->weight[t][FRONT + i] += i == f->loop_first ? 1 : s->entry[i] ? 0.01f : 0.0005f;
+        float weight = i == f->loop_first ? 1 : s->entry[i] ? 0.01f : 0.0005f;
+        f->weight[t][FRONT + i] += weight;
+        f->mass[t] += weight;
     }
 }
 
-/* How likely each way is that is not the next note. */
-struct ways {
-    float restart, anywhere; /* to each entry, to any note */
-    float loop;              /* to the loop's start */
-    int loop_first, loop_last;
-};
-
-/* One transposition's probabilities go one note on. */
-static float advance(float *weight, const struct us_score *s, const float *fit, const float *emission,
-                     const struct ways *ways, float added)
+/* From the end of a loop to its start rather than on. */
+static void go_round(const struct us_score_follower *f, const float *weight, const struct step *step,
+                     const float *struck, float *next)
 {
-    float sum = 0, next[US_SCORE_NOTES_MAX];
-    for (int i = 0; i < s->count; i++) {
+    int first = f->loop_first, after = f->loop_last + 1;
+    float back = LOOP_BACK * weight[FRONT + f->loop_last] * (1 - step->added) * f->scale;
+    next[first] += back * struck[step->apart[first]];
+    if (after < f->score->count) next[after] -= back * GO_ON * step->fit[after] * struck[step->apart[after]];
+}
+
+/* One transposition's probabilities go one note on; `here` is what may start again in it.  Returns their sum.
+ */
+static float advance(const struct us_score_follower *f, float *restrict weight, const struct step *step,
+                     const float *struck, float here)
+{
+    float next[US_SCORE_NOTES_MAX], sum[4] = {0}, played = (1 - step->added) * f->scale,
+                                    added = step->added * ANY_PITCH * f->scale;
+    int count = f->score->count;
+    for (int i = 0; i < count; i++)
+        next[i] = played * struck[step->apart[i]];
+    for (int i = 0; i < count; i++) {
         const float *w = weight + FRONT + i;
-        float come = fit[i] * (GO_ON * w[-1] + SKIP_ONE * w[-2] + SKIP_TWO * w[-3]) + STAY * w[0];
-        float fresh = s->entry[i] ? ways->restart : ways->anywhere;
-        next[i] = (1 - added) * (come + fresh) * emission[i] + added * ANY_PITCH * w[0];
+        float come = step->fit[i] * (GO_ON * w[-1] + SKIP_ONE * w[-2] + SKIP_TWO * w[-3]) + STAY * w[0];
+        next[i] = next[i] * (come + here * step->fresh[i]) + added * w[0];
     }
-    if (ways->loop_last) {
-        int first = ways->loop_first, after = ways->loop_last + 1;
-        float back = LOOP_BACK * weight[FRONT + ways->loop_last];
-        next[first] += (1 - added) * emission[first] * (ways->loop + back);
-        if (after < s->count) next[after] -= (1 - added) * emission[after] * fit[after] * GO_ON * back;
-    }
-    for (int i = 0; i < s->count; i++)
-        sum += next[i];
-    memcpy(weight + FRONT, next, s->count * sizeof *next);
-    return sum;
+    if (f->loop_last) go_round(f, weight, step, struck, next);
+    for (int i = 0; i < count; i++)
+        sum[i & 3] += next[i];
+    memcpy(weight + FRONT, next, (size_t)count * sizeof *next);
+    return sum[0] + sum[1] + sum[2] + sum[3];
 }
 
-static void emissions(const struct us_score *s, int pitch, int transposition, float *emission)
+/* By distance in semitones, round the octave; twice, so that a transposition is a place to begin. */
+static void set_struck(float struck[2 * US_PITCH_CLASSES])
 {
-    /* By distance in semitones, round the octave. */
-    static const float BY_DISTANCE[US_PITCH_CLASSES] = {
-        RIGHT, NEIGHBOUR, NEIGHBOUR, WRONG, WRONG, WRONG, WRONG, WRONG, WRONG, WRONG, NEIGHBOUR, NEIGHBOUR};
-    for (int i = 0; i < s->count; i++)
-        emission[i] = BY_DISTANCE[us_pitch_class(pitch - s->pitch[i] - transposition)];
+    for (int i = 0; i < 2 * US_PITCH_CLASSES; i++) {
+        int d = i % US_PITCH_CLASSES;
+        struck[i] = d == 0 ? RIGHT : d <= 2 || d >= 10 ? NEIGHBOUR : WRONG;
+    }
+}
+
+/* All transpositions go one note on; returns how well the note was foretold. */
+static float hear(struct us_score_follower *f, int64_t at_ns, int pitch)
+{
+    struct step step;
+    float struck[2 * US_PITCH_CLASSES], foretold = 1e-6f;
+    set_struck(struck);
+    prepare(f, at_ns, pitch, &step);
+    for (int t = 0; t < US_PITCH_CLASSES; t++) {
+        float here = f->mass[t] * (1 - NEW_KEY) + NEW_KEY / US_PITCH_CLASSES;
+        f->mass[t] = advance(f, f->weight[t], &step, struck + (US_PITCH_CLASSES - t) % US_PITCH_CLASSES,
+                             here / f->scale);
+        foretold += f->mass[t];
+    }
+    return foretold;
 }
 
 /* Probability is shared out anew, and the best place is found. */
@@ -141,18 +203,18 @@ static void settle(struct us_score_follower *f)
     float total = 1e-30f, best = -1;
     for (int t = 0; t < US_PITCH_CLASSES; t++)
         total += f->mass[t];
+    f->scale = 1 / total;
     for (int t = 0; t < US_PITCH_CLASSES; t++) {
-        f->mass[t] /= total;
-        for (int i = 0; i < s->count; i++) {
-            float *w = &f->weight[t][FRONT + i];
-            *w /= total;
-            if (*w <= best) continue;
-            best = *w;
+        const float *w = f->weight[t] + FRONT;
+        for (int i = 0; i < s->count && f->mass[t] > best; i++) {
+            if (w[i] <= best) continue;
+            best = w[i];
             f->place = (int16_t)i;
             f->transposition = (int8_t)t;
         }
+        f->mass[t] *= f->scale;
     }
-    f->sure = best;
+    f->sure = best * f->scale;
 }
 
 static void learn_tempo(struct us_score_follower *f, int16_t before, int64_t at_ns)
@@ -167,31 +229,12 @@ static void learn_tempo(struct us_score_follower *f, int16_t before, int64_t at_
 
 void us_score_note(struct us_score_follower *f, int64_t at_ns, int pitch)
 {
-    const struct us_score *s = f->score;
     int16_t before = f->place;
-    if (f->heard++ == 0) {
+    if (f->heard++ == 0)
         first_note(f, pitch);
-        for (int t = 0; t < US_PITCH_CLASSES; t++)
-            for (int i = 0; i < s->count; i++)
-                f->mass[t] += f->weight[t][FRONT + i];
-    } else {
-        float fit[US_SCORE_NOTES_MAX], emission[US_SCORE_NOTES_MAX];
-        float foretold = 1e-6f;
-        int entries = 1;
-        for (int i = 0; i < s->count; i++)
-            entries += s->entry[i];
-        float added = at_ns - f->last_ns < AT_ONCE_NS ? ADDED_AT_ONCE : ADDED;
-        weigh_gaps(f, at_ns, fit);
-        for (int t = 0; t < US_PITCH_CLASSES; t++) {
-            float here = f->mass[t] * (1 - NEW_KEY) + NEW_KEY / US_PITCH_CLASSES;
-            emissions(s, pitch, t, emission);
-            struct ways ways = {RESTART * here / (float)entries, ANYWHERE * here / (float)s->count,
-                                LOOP_RESTART * here, f->loop_first, f->loop_last};
-            f->mass[t] = advance(f->weight[t], s, fit, emission, &ways, added);
-            foretold += f->mass[t];
-        }
-        f->trust = fminf(TRUST_MOST, fmaxf(TRUST_LEAST, f->trust + logf(foretold / UNKNOWN_TUNE)));
-    }
+    else
+        f->trust =
+            fminf(TRUST_MOST, fmaxf(TRUST_LEAST, f->trust + logf(hear(f, at_ns, pitch) / UNKNOWN_TUNE)));
     settle(f);
     learn_tempo(f, before, at_ns);
     f->last_ns = at_ns;

@@ -60,9 +60,9 @@ static int velocity_of(double v)
 
 /* ---- building a performance ---- */
 
-static void place(struct performance *p, double quarters, double s)
+static void place(struct performance *p, double quarters, double s, double again)
 {
-    p->places[p->place_count++] = (struct played_place){quarters, s};
+    p->places[p->place_count++] = (struct played_place){quarters, s, again};
 }
 
 static void sound(struct performance *p, double on_s, double held_s, int pitch, int velocity)
@@ -95,7 +95,8 @@ void performance_finish(struct performance *p)
     *p = (struct performance){0};
 }
 
-double performance_clock(const struct performance *p, double quarters)
+/* The last known place that is not after this one, and not the last of all. */
+static const struct played_place *place_before(const struct performance *p, double quarters)
 {
     size_t i = 0, high = p->place_count - 1;
     while (high - i > 1) {
@@ -105,8 +106,18 @@ double performance_clock(const struct performance *p, double quarters)
         else
             high = middle;
     }
-    const struct played_place *a = &p->places[i], *b = a + 1;
+    return &p->places[i];
+}
+
+double performance_clock(const struct performance *p, double quarters)
+{
+    const struct played_place *a = place_before(p, quarters), *b = a + 1;
     return a->s + (quarters - a->quarters) / (b->quarters - a->quarters) * (b->s - a->s);
+}
+
+double performance_written(const struct performance *p, double quarters)
+{
+    return quarters - place_before(p, quarters + 1e-6)->again;
 }
 
 /* ---- plain players ---- */
@@ -142,12 +153,17 @@ static void play_plain(const struct plain *h, const struct us_note *notes, size_
             sound(out, when, held, pitch, velocity);
             last_pitch = notes[i].pitch;
         }
-        place(out, point, clock);
+        place(out, point, clock, 0);
         if (point >= grid - 1e-9) grid += 0.25;
     }
 }
 
 /* ---- singing players ---- */
+
+/* Before a note: how long the player stops, and how many quarters were played twice so far. */
+struct going {
+    double stop_s, again;
+};
 
 /* Slower at both ends of a phrase, faster in its middle; a phrase is four bars or two. */
 static double arc_of(const struct singing *h, double bars, double length)
@@ -179,7 +195,7 @@ static void sing_note(const struct singing *h, const struct us_note *note, doubl
               velocity - 10);
 }
 
-static void play_singing(const struct singing *h, const struct us_note *notes, const double *stop_s,
+static void play_singing(const struct singing *h, const struct us_note *notes, const struct going *going,
                          size_t count, double bar, double pickup, double quarter_s, struct chance *c,
                          struct performance *out)
 {
@@ -194,8 +210,8 @@ static void play_singing(const struct singing *h, const struct us_note *notes, c
         at = point;
         bool here = i < count && notes[i].at <= point + 1e-6;
         if (here && i && uniform(c) < h->stops) clock += between(c, 0.2, 0.9);
-        if (here && stop_s[i] > 0)
-            clock = fmax(out->notes[out->note_count - 1].off_s, clock - quarter_s) + stop_s[i];
+        if (here && going[i].stop_s > 0)
+            clock = fmax(out->notes[out->note_count - 1].off_s, clock - quarter_s) + going[i].stop_s;
         for (; i < count && notes[i].at <= point + 1e-6; i++) {
             double in_quarter = point - floor(point), in_bar = bars - floor(bars);
             double late = fabs(in_quarter - 0.5) < 0.01 ? swing * quarter_s * 0.5 : 0;
@@ -204,22 +220,23 @@ static void play_singing(const struct singing *h, const struct us_note *notes, c
             sing_note(h, &notes[i], clock + late + bell(c) * h->jitter_s, held, strength, c, out);
             sounding = i;
         }
-        place(out, point, clock);
+        place(out, point, clock, going[sounding].again);
         if (point >= grid - 1e-9) grid += 0.25;
     }
 }
 
-/* The notes as they will be played: now and then the player breaks off, stops (`stop_s`), and takes a bar
+/* The notes as they will be played: now and then the player breaks off, stops, and takes a bar
    line just before, or the start, again.  Places stay in step with the bar.  Returns how many notes. */
 static size_t go_back(const struct us_note *notes, size_t count, double bar, double pickup,
-                      double chance_each, struct chance *c, struct us_note *out, double *stop_s, size_t room)
+                      double chance_each, struct chance *c, struct us_note *out, struct going *going,
+                      size_t room)
 {
     double moved = 0;
     size_t n = 0, since = 0;
     for (size_t i = 0; i < count && n < room; i++, since++) {
         out[n] = notes[i];
         out[n].at += moved;
-        stop_s[n++] = 0;
+        going[n++] = (struct going){0, moved};
         if (since < 7 || i + 1 == count || n == room || uniform(c) >= chance_each) continue;
         double line = pickup + bar * (floor((notes[i].at - pickup) / bar) - (uniform(c) < 0.4));
         bool start = uniform(c) < 0.3 || line <= notes[0].at;
@@ -228,7 +245,7 @@ static size_t go_back(const struct us_note *notes, size_t count, double bar, dou
             again++;
         double free_at = notes[i].at + notes[i].len - notes[again].at;
         moved += bar * ceil(free_at / bar - 1e-6);
-        stop_s[n] = between(c, 0.4, 1.8);
+        going[n] = (struct going){between(c, 0.4, 1.8), moved};
         out[n] = notes[again];
         out[n++].at += moved;
         i = again;
@@ -246,21 +263,21 @@ bool player_perform(enum player player, const struct us_note *notes, size_t coun
     const struct singing *h = player > PLAYER_STRUGGLING ? &SINGING[player - PLAYER_EVEN_SINGING] : NULL;
     size_t room = 2 * count;
     struct us_note *played = calloc(room, sizeof *played);
-    double *stop_s = calloc(room + 1, sizeof *stop_s);
-    bool ok = played && stop_s;
+    struct going *going = calloc(room + 1, sizeof *going);
+    bool ok = played && going;
     if (ok) {
-        count = go_back(notes, count, bar_quarters, pickup, h ? h->goes_back : 0, &c, played, stop_s, room);
+        count = go_back(notes, count, bar_quarters, pickup, h ? h->goes_back : 0, &c, played, going, room);
         ok = make(out, count, played[count - 1].at + played[count - 1].len);
     }
     if (ok) {
         if (h)
-            play_singing(h, played, stop_s, count, bar_quarters, pickup, quarter_s, &c, out);
+            play_singing(h, played, going, count, bar_quarters, pickup, quarter_s, &c, out);
         else
             play_plain(&PLAIN[player], played, count, quarter_s, &c, out);
         out->end_quarters = played[count - 1].at + played[count - 1].len;
         qsort(out->notes, out->note_count, sizeof *out->notes, by_time);
     }
     free(played);
-    free(stop_s);
+    free(going);
     return ok;
 }

@@ -25,9 +25,10 @@ struct played_note {
     int16_t pitch, velocity;
 };
 
-/* When a place in the score was reached. */
+/* When a place in the performance was reached, in quarters as played, and how many of these were played
+   before the same place of the tune: strains begun again. */
 struct played_place {
-    double quarters, s;
+    double quarters, s, again;
 };
 
 struct performance {
@@ -44,5 +45,7 @@ bool player_perform(enum player player, const struct us_note *notes, size_t coun
 void performance_finish(struct performance *p);
 /* The time of a place, between the known ones by proportion. */
 double performance_clock(const struct performance *p, double quarters);
+/* The place of the tune as written that is played there. */
+double performance_written(const struct performance *p, double quarters);
 
 #endif
