@@ -165,8 +165,11 @@ static float advance(const struct us_score_follower *f, float *restrict weight, 
         next[i] = next[i] * (come + here * step->fresh[i]) + added * w[0];
     }
     if (f->loop_last) go_round(f, weight, step, struck, next);
-    for (int i = 0; i < count; i++)
-        sum[i & 3] += next[i];
+    for (int i = count; i % 4; i++)
+        next[i] = 0;
+    for (int i = 0; i < count; i += 4)
+        for (int k = 0; k < 4; k++)
+            sum[k] += next[i + k];
     memcpy(weight + FRONT, next, (size_t)count * sizeof *next);
     return sum[0] + sum[1] + sum[2] + sum[3];
 }
