@@ -1,6 +1,6 @@
 #!/bin/sh
-# builds.sh WORK: the whole tree with gcc and with clang, warnings as errors, with every optional part and without;
-# the sources that need no 64-bit library also for 32 bits, where the core plays a short soak.
+# builds.sh WORK: the whole tree with gcc and with clang, warnings as errors, with every optional part, without any, and
+# without each; the sources that need no 64-bit library also for 32 bits, where the core plays a short soak.
 set -u
 work=${1:?usage: builds.sh WORK}
 root=$(cd "$(dirname "$0")/.." && pwd)
@@ -17,6 +17,17 @@ build() { # name, compiler, options
 build gcc gcc
 build clang clang
 build plain gcc -Dauto_features=disabled
+meson test -C "$work/plain" --no-rebuild --no-suite slow --no-suite vm --no-suite rig >"$work/plain-tests.log" 2>&1
+tell $? "plain: its tests pass" "$work/plain-tests.log"
+ldd "$work/plain/src/app/undersong" | grep -vE 'linux-vdso|libm\.|libc\.|ld-linux' >"$work/plain-libraries"
+test ! -s "$work/plain-libraries"
+tell $? "plain: needs the C library and libm alone"
+for part in musicxml patches pictures ports rtkit sound stand terminal; do # each alone
+    [ -f "$work/no-$part/build.ninja" ] || meson setup "$work/no-$part" "$root" -Dwerror=true "-D$part=disabled" >"$work/no-$part.log" 2>&1
+    ninja -j2 -C "$work/no-$part" src/app/undersong >"$work/no-$part.log" 2>&1 &&
+        meson test -C "$work/no-$part" --no-rebuild parts >>"$work/no-$part.log" 2>&1
+    tell $? "without $part" "$work/no-$part.log"
+done
 echo 'int main(void) { return 0; }' >"$work/empty.c"
 if gcc -m32 -o "$work/empty" "$work/empty.c" 2>/dev/null && "$work/empty"; then
     python3 "$root/tests/builds_32.py" "$work/gcc" "$work/32" >"$work/32.log" 2>&1

@@ -1,7 +1,23 @@
 #!/usr/bin/env python3
 """faults.py PROGRAM CLOCK_JUMPS: what goes wrong around the program while somebody plays.  Each case looks at what the
-user is told, at what is kept, and at the silence at the end.  Ends, signals, pipes and terminals that work are in
-play_live.py; lost MIDI ports and sound servers in tests/vm and tests/rig.  Kept files are read with python3-mido."""
+user is told, at what is kept, and at the silence at the end.  Kept files are read with python3-mido.
+
+    fault                    looked at in                  told                            kept
+    input lost               input_lost; tests/vm          the port's name, lost and back  everything
+    output lost              output_lost; tests/vm         the port's name, lost and back  everything
+    sound server lost        tests/rig                     lost, and found again           everything
+    disk full                no_disk_at_all, disk_full     once, with the file's name      what came before, valid
+    read-only home           homes                         once: not kept, and --keep      nothing, no half file
+    no home                  homes                         once: not kept, and --keep      nothing, no half file
+    two instances            two_at_once                   nothing                         a session each
+    clock jumps              clock_jumps_about             nothing                         everything, in played time
+    suspended for 10 s       suspended                     nothing                         everything
+    broken patch             broken_patch                  file, line, what to write       - (does not begin)
+    broken tune in a book    broken_songbook               each broken file's name         everything
+    10,000 events at once    flood                         how many were not sent, if any  everything
+    closed terminal          terminal_closed               - (nobody looks)                everything
+
+The ends by signals and by closed pipes are in play_live.py."""
 import os, pty, resource, select, signal, subprocess, sys, tempfile, time
 import mido
 
@@ -66,6 +82,17 @@ def silent(messages):
 
 def melody(messages):
     return [m.note for m in messages if m.type == "note_on" and m.velocity and m.channel == 0]
+
+
+def silent_file(path):
+    """Each note of the file is released in it."""
+    down = set()
+    for m in mido.MidiFile(path):
+        if m.type == "note_on" and m.velocity:
+            down.add((m.channel, m.note))
+        elif m.type in ("note_on", "note_off"):
+            down.discard((m.channel, m.note))
+    return not down
 
 
 def kept_melody(path):
@@ -139,13 +166,13 @@ def two_at_once(home):
         p.play()
     for p in both:
         status, heard, said = p.end()
-        check("two at once: both play", status == 0 and melody(heard) == TUNE and silent(heard), said)
+        check("two at once: both play", status == 0 and melody(heard) == TUNE and silent(heard) and not said, said)
     kept = [kept_melody(f) for f in sessions(home)]
     check("two at once: a session each", kept == [TUNE, TUNE], kept)
 
 
 def suspended(home):
-    """Stopped with a key down while three seconds of playing pile up: goes on, without catching up on the left hand."""
+    """Stopped for ten seconds with a key down: goes on, without catching up on the left hand, and nothing need be said."""
     kept = os.path.join(home, "kept.mid")
     p = Player(home, "--keep", kept)
     p.play(TUNE * 2, 0.1)
@@ -163,7 +190,7 @@ def suspended(home):
     p.play(TUNE, 0.1)
     status, after, said = p.end()
     heard = before + woken + after
-    check("suspended: plays on", status == 0 and melody(heard) == TUNE * 2 + [64] + TUNE, (status, said))
+    check("suspended: plays on", status == 0 and melody(heard) == TUNE * 2 + [64] + TUNE and not said, (status, said))
     check("suspended: silence", silent(heard))
     check("suspended: kept", kept_melody(kept) == melody(heard))
 
@@ -220,11 +247,14 @@ def flood(home):
 
 
 def terminal_closed(home):
-    """The window of the terminal is closed: ends by itself, and what was played is kept."""
+    """The window of the terminal is closed with a key down: ends by itself, in silence, and what was played is kept."""
+    outs, ins = os.pipe()
     pid, master = pty.fork()
     if pid == 0:
         os.environ.update(XDG_DATA_HOME=home, XDG_CONFIG_HOME=home, HOME=home)
-        os.execl(program, program, "play", "--from", "keys", "--audio", "dummy", "--key", "C")
+        os.dup2(ins, 1)
+        os.execl(program, program, "play", "--from", "keys", "--to", "-", "--key", "C")
+    os.close(ins)
     seen, until = b"", time.monotonic() + 15
     while b"\n" not in seen and time.monotonic() < until and select.select([master], [], [], 1):
         seen += os.read(master, 4096)
@@ -240,7 +270,9 @@ def terminal_closed(home):
     if not ended[0]:
         os.kill(pid, signal.SIGKILL)
         os.waitpid(pid, 0)
+    heard = parse(os.fdopen(outs, "rb").read())
     check("closed terminal: ends by itself", ended[0] and os.WIFEXITED(ended[1]), ended)
+    check("closed terminal: silence", melody(heard) == [60, 64, 67, 64] and silent(heard), heard)
     kept = [kept_melody(f) for f in sessions(home)]
     check("closed terminal: kept", kept == [[60, 64, 67, 64]], kept)
 
@@ -272,6 +304,26 @@ def input_lost(home):
     check("input lost in a message: silence", status == 0 and silent(heard + more), more)
 
 
+def output_lost(home):
+    """Whoever reads the bytes goes away with a chord down: the program says nothing to nobody, ends, and keeps it all."""
+    kept = os.path.join(home, "kept.mid")
+    p = Player(home, "--keep", kept)
+    p.play(TUNE[:4])
+    p.p.stdin.write(bytes([0x90, 65, 90]))
+    heard = p.heard(0.3)
+    check("output lost: it played", melody(heard) == TUNE[:4] + [65], heard)
+    p.p.stdout.close()
+    try:
+        p.play(TUNE[5:] * 4)
+    except BrokenPipeError:
+        pass
+    p.p.wait(10)
+    said = p.p.stderr.read().decode()
+    check("output lost: at most one line", said.count("\n") <= 1, said)
+    check("output lost: kept up to there", kept_melody(kept)[:5] == TUNE[:4] + [65], kept_melody(kept))
+    check("output lost: each kept note has its end", silent_file(kept))
+
+
 def clock_jumps_about(home):
     """The wall clock jumps by hours at every look at it; time goes on all the same."""
     kept = os.path.join(home, "kept.mid")
@@ -279,13 +331,13 @@ def clock_jumps_about(home):
     p = Player(home, "--keep", kept, env=env)
     p.play(TUNE, 0.1)
     status, heard, said = p.end()
-    check("clock jumps: plays", status == 0 and melody(heard) == TUNE and silent(heard), (status, said))
+    check("clock jumps: plays", status == 0 and melody(heard) == TUNE and silent(heard) and not said, (status, said))
     length = mido.MidiFile(kept).length
     check("clock jumps: the kept time is the played one", 0.6 < length < 4, length)
 
 
 CASES = (no_disk_at_all, disk_full, homes, two_at_once, suspended, broken_patch, broken_songbook, flood, terminal_closed,
-         nobody_listens_to_words, input_lost, clock_jumps_about)
+         nobody_listens_to_words, input_lost, output_lost, clock_jumps_about)
 for case in CASES:
     with tempfile.TemporaryDirectory() as where:
         before = bad

@@ -99,8 +99,9 @@ static size_t find_jump(const struct us_written_bar *bars, size_t last, uint8_t 
 /* After the jump back repeats are not taken: of several endings the last one counts. */
 static bool is_earlier_ending(const struct us_written_bar *bars, size_t i, size_t last)
 {
+    if (!bars[i].endings) return false;
     size_t next = ending_end(bars, i, last);
-    return bars[i].endings && next < last && bars[next].endings > bars[i].endings;
+    return next < last && bars[next].endings > bars[i].endings;
 }
 
 /* From the start or the segno to the fine, or by way of the coda to the end. */
@@ -125,17 +126,18 @@ static void order_stretch(struct order *order, size_t first, size_t last)
 {
     const struct us_written_bar *bars = order->bars;
     size_t start = first, i = first, bracket_end = 0;
-    int pass = 1;
+    int pass = 1, highest = 0;
+    size_t looked_from = last; /* `highest` is that of the part which starts there */
     while (i < last) {
         const struct us_written_bar *bar = &bars[i];
         if (bar->repeat_from && i != start) start = i, pass = 1;
+        if (looked_from != start) highest = highest_ending(bars, looked_from = start, last);
         if (bar->endings && !(bar->endings >> pass & 1)) {
             i = ending_end(bars, i, last);
             continue;
         }
         if (bar->endings) bracket_end = ending_end(bars, i, last);
         if (!emit(order, i)) return;
-        int highest = highest_ending(bars, start, last);
         int times = bar->repeat_times > highest ? bar->repeat_times : highest;
         if (bar->repeat_times && pass < times) {
             pass++;
@@ -173,7 +175,7 @@ enum us_status us_written_order(const struct us_written *written, const char *na
     struct order order = {.bars = written->bars};
     size_t first = 0, last = 0;
     bool by_parts = false;
-    for (const char *p = written->parts; *p; p++)
+    for (const char *p = written->parts; *p && !order.full && !order.no_memory; p++)
         if (find_part(written, *p, &first, &last)) {
             by_parts = true;
             order_stretch(&order, first, last);
