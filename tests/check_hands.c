@@ -123,7 +123,7 @@ START_TEST(hands_of_random_players)
                 melody += rand() % 9 - 4;
                 if (melody < bottom) melody = bottom + rand() % 3;
                 if (melody > 84) melody = 84 - rand() % 3;
-                int hand = us_hands_note_on(&h, now_ns, melody);
+                enum us_hand hand = us_hands_note_on(&h, now_ns, melody);
                 us_hands_note_off(&h, before);
                 if (player % 2) {
                     alone++;

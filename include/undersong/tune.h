@@ -69,4 +69,7 @@ size_t us_tune_note_after(const struct us_tune *tune, double at);
 /* The pitch of the melody at that time, or -1 in a rest. */
 int us_tune_pitch_at(const struct us_tune *tune, double at);
 
+/* How many bars stand on the page; 0 where the tune knows of none. */
+size_t us_tune_written_bars(const struct us_tune *tune);
+
 #endif

@@ -126,16 +126,16 @@ static enum us_status gather(struct school *s, const struct inputs *inputs, stru
     return US_STATUS_OK;
 }
 
-static enum us_status make_folders(char *path, struct us_error *error)
+static enum us_status make_folder_of(const char *path, struct us_error *error)
 {
-    for (char *slash = strchr(path + 1, '/'); slash; slash = strchr(slash + 1, '/')) {
-        *slash = 0;
-        bool made = mkdir(path, 0777) == 0 || errno == EEXIST;
-        if (!made) us_error_set(error, US_STATUS_IO, "%s: %s", path, strerror(errno));
-        *slash = '/';
-        if (!made) return US_STATUS_IO;
-    }
-    return US_STATUS_OK;
+    char *folder = strdup(path);
+    enum us_status status = US_STATUS_OK;
+    if (!folder) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    *strrchr(folder, '/') = 0;
+    if (!us_make_folders(folder))
+        status = us_error_set(error, US_STATUS_IO, "%.300s: %s", folder, strerror(errno));
+    free(folder);
+    return status;
 }
 
 static void tell(const char *what)
@@ -157,7 +157,7 @@ static enum us_status learn(const struct school *s, struct us_error *error)
     else if (!learned_path(path, sizeof path))
         status = us_error_set(error, US_STATUS_BAD_INPUT,
                               "HOME is not set, so there is no data folder to keep it in; set XDG_DATA_HOME");
-    if (!status) status = make_folders(path, error);
+    if (!status) status = make_folder_of(path, error);
     if (!status) status = us_harmony_learn(s->lessons, s->count, &options, tables, error);
     if (!status) status = us_harmony_tables_save(path, tables, error);
     if (options.progress) screen_clear_line();

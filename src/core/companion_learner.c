@@ -55,7 +55,7 @@ enum us_part us_learner_part(struct us_companion *c, bool on_bar, struct us_acti
     enum us_role role = us_chord_role(c->choice.chord, c->key);
     if (us_share_listens(&c->share) && us_share_expect(&c->share, c->now_ns, &c->choice, role, on_bar)) {
         struct us_action *a = us_emit(out, c->now_ns, US_ACTION_VERDICT, US_VOICE_LEFT);
-        if (a) a->value = c->share.last.fit, a->chord = c->share.last.expected, a->key = c->key;
+        if (a) a->value = (int32_t)c->share.last.fit, a->chord = c->share.last.expected, a->key = c->key;
     }
     return us_share_part(&c->share);
 }

@@ -100,3 +100,20 @@ enum us_status us_file_save_many(const char *path, const void *bytes, size_t siz
 {
     return replace(path, bytes, size, mode, false, error);
 }
+
+bool us_make_folders(const char *path)
+{
+    char part[PATH_MAX];
+    size_t length = strlen(path);
+    if (length == 0 || length >= sizeof part) {
+        errno = length ? ENAMETOOLONG : ENOENT;
+        return false;
+    }
+    for (size_t i = 1; i <= length; i++) {
+        if (path[i] != '/' && path[i]) continue;
+        memcpy(part, path, i);
+        part[i] = 0;
+        if (mkdir(part, 0700) < 0 && errno != EEXIST) return false;
+    }
+    return true;
+}

@@ -77,6 +77,21 @@ static bool fits(const snd_seq_port_info_t *port, const char *name, bool input)
            !(caps & SND_SEQ_PORT_CAP_NO_EXPORT) && strcmp(snd_seq_port_info_get_name(port), name) == 0;
 }
 
+/* The port after the one that both are at, leaving out the system's own client; at first client -1. */
+static bool next_port(struct midi_watch *w, snd_seq_client_info_t *client, snd_seq_port_info_t *port)
+{
+    if (!w) return false;
+    int at = snd_seq_client_info_get_client(client);
+    if (at >= 0 && at != SND_SEQ_CLIENT_SYSTEM && snd_seq_query_next_port(w->seq, port) == 0) return true;
+    while (snd_seq_query_next_client(w->seq, client) == 0) {
+        at = snd_seq_client_info_get_client(client);
+        snd_seq_port_info_set_client(port, at);
+        snd_seq_port_info_set_port(port, -1);
+        if (at != SND_SEQ_CLIENT_SYSTEM && snd_seq_query_next_port(w->seq, port) == 0) return true;
+    }
+    return false;
+}
+
 bool midi_watch_find(struct midi_watch *w, const char *name, bool input, int nth, struct midi_address *out)
 {
     snd_seq_client_info_t *client;
@@ -84,17 +99,13 @@ bool midi_watch_find(struct midi_watch *w, const char *name, bool input, int nth
     snd_seq_client_info_alloca(&client);
     snd_seq_port_info_alloca(&port);
     snd_seq_client_info_set_client(client, -1);
-    while (w && snd_seq_query_next_client(w->seq, client) == 0) {
-        snd_seq_port_info_set_client(port, snd_seq_client_info_get_client(client));
-        snd_seq_port_info_set_port(port, -1);
-        while (snd_seq_query_next_port(w->seq, port) == 0) {
-            if (!fits(port, name, input) || nth-- > 0) continue;
-            out->client = snd_seq_port_info_get_client(port);
-            out->port = snd_seq_port_info_get_port(port);
-            snprintf(out->client_name, sizeof out->client_name, "%s", snd_seq_client_info_get_name(client));
-            snprintf(out->port_name, sizeof out->port_name, "%s", name);
-            return true;
-        }
+    while (next_port(w, client, port)) {
+        if (!fits(port, name, input) || nth-- > 0) continue;
+        out->client = snd_seq_port_info_get_client(port);
+        out->port = snd_seq_port_info_get_port(port);
+        snprintf(out->client_name, sizeof out->client_name, "%s", snd_seq_client_info_get_name(client));
+        snprintf(out->port_name, sizeof out->port_name, "%s", name);
+        return true;
     }
     return false;
 }
@@ -117,13 +128,8 @@ void midi_watch_list(struct midi_watch *w, void (*found)(void *user, const char 
     snd_seq_client_info_alloca(&client);
     snd_seq_port_info_alloca(&port);
     snd_seq_client_info_set_client(client, -1);
-    while (w && snd_seq_query_next_client(w->seq, client) == 0) {
-        if (snd_seq_client_info_get_client(client) == SND_SEQ_CLIENT_SYSTEM) continue;
-        snd_seq_port_info_set_client(port, snd_seq_client_info_get_client(client));
-        snd_seq_port_info_set_port(port, -1);
-        while (snd_seq_query_next_port(w->seq, port) == 0)
-            tell(port, found, user);
-    }
+    while (next_port(w, client, port))
+        tell(port, found, user);
 }
 
 bool midi_watch_alive(struct midi_watch *w, const struct midi_address *address)

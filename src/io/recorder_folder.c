@@ -9,21 +9,10 @@
 #include <unistd.h>
 
 #include "recorder_file.h"
+#include "undersong/file_save.h"
 #include "undersong/recorder.h"
 
 static const char PREFIX[] = "undersong-", ENDING[] = ".mid";
-
-/* Makes every folder of the path that is missing, for this user alone. */
-static bool make_folders(char *path)
-{
-    for (char *slash = strchr(path + 1, '/');; slash = strchr(slash + 1, '/')) {
-        if (slash) *slash = '\0';
-        bool made = mkdir(path, 0700) == 0 || errno == EEXIST;
-        if (slash) *slash = '/';
-        if (!made) return false;
-        if (!slash) return true;
-    }
-}
 
 /* $XDG_DATA_HOME where it is absolute, else $HOME/.local/share (XDG Base Directory Specification 0.8). */
 static bool folder_name(char *out, size_t size)
@@ -46,7 +35,7 @@ enum us_status us_recorder_folder(struct recorder_file *file, struct us_error *e
         return us_error_set(
             error, US_STATUS_IO,
             "no home folder is known (HOME is not set): the session is not kept; use --keep FILE.mid");
-    if (!make_folders(folder))
+    if (!us_make_folders(folder))
         return us_error_set(error, US_STATUS_IO,
                             "%s: cannot be made (%s): the session is not kept; use --keep FILE.mid", folder,
                             strerror(errno));

@@ -31,10 +31,7 @@ static void written_bars(struct us_review *review, const struct us_tune *tune, u
 static bool place_by_bars(struct review_work *work)
 {
     const struct us_tune *tune = work->tune;
-    uint32_t most = 0;
-    for (size_t i = 0; i < tune->bar_count; i++)
-        if (tune->bars[i].written > most) most = tune->bars[i].written;
-    uint32_t *page = calloc((size_t)most + 1, sizeof *page);
+    uint32_t *page = calloc(us_tune_written_bars(tune) + 1, sizeof *page);
     work->review->bars = calloc(tune->bar_count + 1, sizeof *work->review->bars);
     if (page && work->review->bars) {
         written_bars(work->review, tune, page);

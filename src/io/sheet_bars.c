@@ -72,10 +72,7 @@ static struct us_key moved_key(const struct page *page, struct us_key key)
 static bool fold_bars(struct page *page)
 {
     const struct us_tune *tune = page->tune;
-    uint32_t most = 0;
-    for (size_t i = 0; i < tune->bar_count; i++)
-        if (tune->bars[i].written > most) most = tune->bars[i].written;
-    bool *seen = calloc((size_t)most + 1, sizeof *seen);
+    bool *seen = calloc(us_tune_written_bars(tune) + 1, sizeof *seen);
     if (!seen || !make_room(page, tune->bar_count)) {
         free(seen);
         return false;
