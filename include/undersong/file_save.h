@@ -20,8 +20,8 @@ enum us_status us_file_save(const char *path, const void *bytes, size_t size, mo
 enum us_status us_file_save_many(const char *path, const void *bytes, size_t size, mode_t mode,
                                  struct us_error *error) US_WARN_UNUSED;
 
-/* Makes every folder of the path that is missing, for this user alone.  False, with errno, where one cannot be
-   made. */
+/* Makes every folder of the path that is missing, for this user alone.  False, with errno, where one cannot
+   be made. */
 bool us_make_folders(const char *path) US_WARN_UNUSED;
 
 #endif

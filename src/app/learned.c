@@ -4,11 +4,11 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #include "commands.h"
 #include "screen.h"
+#include "undersong/file_save.h"
 #include "undersong/harmony_file.h"
 #include "undersong/harmony_learn.h"
 #include "undersong/keyfinder.h"

@@ -1,3 +1,4 @@
+#include "companion_control.h"
 #include "companion_learner.h"
 #include "companion_tune.h"
 #include "companion_voices.h"
@@ -285,61 +286,6 @@ static void tick(struct us_companion *c, struct us_actions *out)
     if (us_left_due(&c->left) <= c->now_ns) us_left_play(&c->left, c->now_ns, out, &c->sounding);
 }
 
-static void panic(struct us_companion *c, struct us_actions *out)
-{
-    us_left_release(&c->left, c->now_ns, out, &c->sounding);
-    us_learner_run_over(c, out);
-    us_voices_end(c, out);
-    for (int voice = 0; voice < US_VOICES; voice++)
-        us_emit_all_off(out, &c->sounding, c->now_ns, (enum us_voice)voice);
-    for (int voice = 0; voice < US_VOICES; voice++)
-        us_emit(out, c->now_ns, US_ACTION_ALL_OFF, (enum us_voice)voice);
-    c->ended = true;
-}
-
-static void control(struct us_companion *c, const struct us_event *event, struct us_actions *out)
-{
-    int value = event->value;
-    switch (event->control) {
-    case US_CONTROL_NEXT_TEXTURE: c->settings.texture = (c->settings.texture + 1) % US_TEXTURES; break;
-    case US_CONTROL_TEXTURE:
-        if (value >= 0 && value < US_TEXTURES) c->settings.texture = (enum us_texture)value;
-        break;
-    case US_CONTROL_KEY_LOCK:
-        if (value == 2) value = !c->keys.locked;
-        us_keyfinder_lock(&c->keys, value ? c->key : (struct us_key){US_NO_KEY, US_MODE_MAJOR});
-        break;
-    case US_CONTROL_LEFT_HAND:
-        c->left_on = value == 2 ? !c->left_on : value != 0;
-        if (!c->left_on) us_left_release(&c->left, c->now_ns, out, &c->sounding);
-        break;
-    case US_CONTROL_CHANGE:
-        if (value >= US_CHANGE_AUTO && value <= US_CHANGE_BEAT) c->settings.change = (enum us_change)value;
-        us_harmony_live_settings(&c->harmony, c->settings.chords, c->settings.change);
-        break;
-    case US_CONTROL_CHORDS:
-        if (value >= US_CHORDS_I && value <= US_CHORDS_WIDE) c->settings.chords = (enum us_chords)value;
-        us_harmony_live_settings(&c->harmony, c->settings.chords, c->settings.change);
-        break;
-    case US_CONTROL_SHARE:
-        if (value >= US_SHARE_AUTO && value <= 100) us_share_init(&c->share, value);
-        break;
-    case US_CONTROL_SECOND_VOICE:
-        if (value < US_SECOND_NONE || value > US_SECOND_ROUND) break;
-        us_voices_end(c, out);
-        c->settings.second_voice = (enum us_second_voice)value;
-        us_voices_init(c);
-        break;
-    case US_CONTROL_SOUND_SHIFT:
-        if (value < -12 || value > 12) break;
-        panic(c, out); /* still with the shift with which it began */
-        c->shift_to = value;
-        break;
-    case US_CONTROL_TAP: us_follower_tap(&c->follower, c->now_ns); break;
-    default: break;
-    }
-}
-
 /* Everything is judged as it is played; it sounds `shift` semitones away.  What no keyboard has is left out,
    ends and beginnings alike. */
 static void shift_sound(struct us_actions *out, int shift)
@@ -386,9 +332,9 @@ void us_companion_step(struct us_companion *c, const struct us_event *event, str
         break;
     }
     case US_EVENT_TICK: tick(c, out); break;
-    case US_EVENT_CONTROL: control(c, event, out); break;
+    case US_EVENT_CONTROL: us_companion_control(c, event, out); break;
     case US_EVENT_PANIC:
-        panic(c, out);
+        us_companion_panic(c, out);
         c->hushed = true;
         break;
     default: break;

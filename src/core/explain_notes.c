@@ -1,11 +1,32 @@
 #include "explain_notes.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 static const double NEAR = 1e-3;
 enum { RUN_LEAST = 4 };
+
+struct us_key us_explain_key(const struct us_explain *e, double at)
+{
+    struct us_key key = e->request->key;
+    for (size_t i = 0; i < e->request->key_count && e->request->keys[i].at <= at + NEAR; i++)
+        key = e->request->keys[i].key;
+    return key;
+}
+
+char *us_step_name(struct us_key key, int pitch, enum us_step_names names, char *out, size_t size)
+{
+    if (names != US_STEPS_NUMBERS) {
+        enum us_syllables style = names == US_STEPS_LA ? US_SYLLABLES_LA : US_SYLLABLES_DO;
+        snprintf(out, size, "%s", us_key_syllable(key, pitch, style));
+        return out;
+    }
+    struct us_step step = us_key_step(key, pitch);
+    snprintf(out, size, "%s%d", step.alter > 0 ? "raised " : step.alter < 0 ? "lowered " : "", step.number);
+    return out;
+}
 
 static bool on_multiple(double x, double every)
 {

@@ -10,7 +10,7 @@ shift
 command -v clang >/dev/null || { echo "skipped: clang is not installed"; exit 77; }
 build=${FUZZ_BUILD:-build-fuzz}
 if [ ! -f "$build/build.ninja" ]; then
-    CC=clang meson setup "$build" -Dfuzz=true -Db_lundef=false >"$build.log" 2>&1 || { cat "$build.log" >&2; exit 1; }
+    CC=clang meson setup "$build" -Dfuzz=true -Db_lundef=false -Dwerror=true >"$build.log" 2>&1 || { cat "$build.log" >&2; exit 1; }
 fi
 [ $# -gt 0 ] || set -- abc companion midi_bytes musicxml options patch review sheet smf
 status=0
