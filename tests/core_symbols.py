@@ -11,7 +11,8 @@ memchr memcmp memcpy memmove memset strchr strcmp strcpy strcspn strlen strncmp 
 snprintf __snprintf_chk vsnprintf __vsnprintf_chk strtol strtod atoi tolower toupper __ctype_b_loc __ctype_tolower_loc __ctype_toupper_loc
 __stack_chk_fail __memcpy_chk __memset_chk __memmove_chk __strcpy_chk __strncpy_chk __strcat_chk __stack_chk_fail_local _GLOBAL_OFFSET_TABLE_
 abs labs __popcountdi2 erfcf erf erfc erff
-""".split())
+__cpu_model __cpu_indicator_init
+""".split())  # the last two: what the compiler's own library knows of the processor
 
 nm, library = sys.argv[1:]
 wanted, defined = {}, set()

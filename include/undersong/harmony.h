@@ -62,10 +62,11 @@ struct us_net_memory {
 struct us_strain_memory {
     uint32_t count; /* of all time; the last US_MEMORY_BEATS are kept */
     uint32_t run;   /* where this run began */
-    uint32_t lead[US_MEMORY_BEATS], tail[US_MEMORY_BEATS];
+    /* Newest first, written twice over, so that the beats are in one piece wherever the newest is. */
+    uint32_t lead[2 * US_MEMORY_BEATS], tail[2 * US_MEMORY_BEATS];
+    float liking[2 * US_MEMORY_BEATS]; /* what a beat that was judged in hindsight has ahead */
     float role[US_MEMORY_BEATS][3];
-    bool settled[US_MEMORY_BEATS]; /* judged in hindsight */
-    float score[US_MEMORY_BEATS];  /* how well the last beats go with those before this one */
+    float score[US_MEMORY_BEATS]; /* by beats ago: how well the last beats go with those before that one */
 };
 
 enum { US_HINDSIGHT_RING = 64, US_HINDSIGHT_AFTER = 6, US_HINDSIGHT_WAIT = 3, US_HINDSIGHT_KEPT = 8 };

@@ -13,6 +13,7 @@ struct us_key_tables;
 struct us_keyfinder {
     const struct us_key_tables *tables;
     double log_weight[US_KEY_COUNT];       /* index: tonic * US_MODES + mode */
+    double stands_out[US_KEY_COUNT];       /* what low, high, bar_pitch and longest add to it */
     double heard[US_PITCH_CLASSES];        /* how often each pitch class was heard, fading */
     int16_t last_pitch, pitch_before;      /* -1: none yet */
     uint32_t notes;                        /* since the player started anew */

@@ -5,7 +5,7 @@
 
 #include "harmony_net.h"
 
-enum { RING = US_HINDSIGHT_RING, IN = US_NET_IN, HIDDEN = US_NET_HIDDEN, OUT = US_NET_OUT, ROLES = 3 };
+enum { RING = US_HINDSIGHT_RING, ROLES = 3 };
 enum { AFTER = US_HINDSIGHT_AFTER };
 
 void us_hindsight_start(struct us_hindsight *s)
@@ -65,7 +65,7 @@ static void look_back(const struct us_hindsight *s, float role[ROLES])
 bool us_hindsight_step(struct us_hindsight *s, const struct us_harmony_net *net, float role[ROLES],
                        uint32_t *back)
 {
-    float said[OUT] = {0};
+    float said[US_NET_ROLES_OUT] = {0};
     s->frames++;
     if (!us_net_stream(net, s, said)) return false;
     go_on(s, said, s->judged == 0);

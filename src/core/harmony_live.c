@@ -139,26 +139,27 @@ static void frames_of(const struct us_harmony_live *h, uint32_t beat, const floa
         frames[US_NET_TAPS - 1 - back] = back <= since ? h->frame[(beat - back) % US_LIVE_REACH] : NULL;
 }
 
-static void run_nets(struct us_harmony_live *h, uint32_t beat, float out[OUT])
+/* The first `outs` outputs; 0 where the beat is only to be remembered. */
+static void run_nets(struct us_harmony_live *h, uint32_t beat, int outs, float *out)
 {
     const float *frames[US_NET_TAPS];
     frames_of(h, beat, frames);
-    memset(out, 0, OUT * sizeof *out);
+    for (int i = 0; i < outs; i++)
+        out[i] = 0;
     for (int k = 0; k < US_LIVE_NETS; k++)
-        us_net_live(&h->tables->live[k], &h->net[k], beat - h->origin, frames, out);
-    for (int i = 0; i < OUT; i++)
+        us_net_live(&h->tables->live[k], &h->net[k], beat - h->origin, frames, outs, out);
+    for (int i = 0; i < outs; i++)
         out[i] /= US_LIVE_NETS;
 }
 
 /* The beats from number `from` on are all that the networks know. */
 static void hear_again(struct us_harmony_live *h, uint32_t from)
 {
-    float out[OUT];
     h->origin = from;
     for (int k = 0; k < US_LIVE_NETS; k++)
         h->net[k].prepared = 0;
     for (uint32_t beat = from; beat < h->beats; beat++)
-        run_nets(h, beat, out);
+        run_nets(h, beat, 0, NULL);
 }
 
 static void turn_frame(float *frame, int by, struct us_key key)
@@ -300,12 +301,13 @@ void us_harmony_live_decide(struct us_harmony_live *h, struct us_key key, const 
     float said[OUT];
     hear_beat(h, position, clock_of(h, position));
     h->waiting[h->beats % US_HINDSIGHT_KEPT] = (struct us_live_beat){h->at, *position};
-    run_nets(h, h->beats++, said);
+    bool wide = h->chords == US_CHORDS_WIDE;
+    run_nets(h, h->beats++, wide ? OUT : US_NET_ROLES_OUT, said);
     judge_roles(h, said, role);
     hand_on_until(h, US_HINDSIGHT_KEPT - 1);
     if (!h->sounding || us_harmony_may_change((enum us_change)h->change, position)) {
-        judge_classes(h, &said[US_OUT_CLASS], role, class);
-        us_harmony_choose(role, class, h->key, (enum us_chords)h->chords, h->tables, &h->now);
+        if (wide) judge_classes(h, &said[US_OUT_CLASS], role, class);
+        us_harmony_choose(role, wide ? class : NULL, h->key, (enum us_chords)h->chords, h->tables, &h->now);
     }
     h->sounding = true;
     *out = h->now;

@@ -4,8 +4,11 @@
 #include <string.h>
 
 #include "harmony_frame.h"
+#include "harmony_rows.h"
 
 enum { TAPS = US_NET_TAPS, IN = US_NET_IN, HIDDEN = US_NET_HIDDEN, OUT = US_NET_OUT };
+enum { ROLES_OUT = US_NET_ROLES_OUT };
+_Static_assert((int)US_NET_ROLES_OUT <= (int)US_ROWS_ROLES, "the rows give all roles");
 
 /* Below this style the plain part is left out live. */
 static const float DANCE = 0.05f;
@@ -15,37 +18,32 @@ static float positive(float x)
     return x > 0 ? x : 0;
 }
 
-static void add_hidden(float *restrict sum, float x, const uint8_t *restrict weights)
+/* The outputs that are asked for. */
+static void add_outs(const float *x, int rows, const uint8_t *weights, int outs, float sum[OUT])
 {
-    for (int i = 0; i < HIDDEN; i++)
-        sum[i] += x * (float)((int)weights[i] - US_NET_ZERO);
-}
-
-static void add_out(float *restrict sum, float x, const uint8_t *restrict weights)
-{
-    for (int i = 0; i < OUT; i++)
-        sum[i] += x * (float)((int)weights[i] - US_NET_ZERO);
+    if (outs == OUT)
+        us_rows_out(x, rows, weights, sum);
+    else
+        us_rows_roles(x, rows, weights, sum);
 }
 
 /* One tap of the first layer: most of a frame is zero. */
 static void hear_frame(const struct us_harmony_net *net, int tap, const float *frame, float *sum)
 {
-    for (int i = 0; i < IN; i++)
-        if (frame[i] != 0) add_hidden(sum, frame[i], &net->first[(tap * IN + i) * HIDDEN]);
+    us_rows_hidden(frame, IN, &net->first[tap * IN * HIDDEN], sum);
 }
 
 /* The same for the plain part. */
-static void hear_plainly(const struct us_harmony_net *net, int tap, const float *frame, float *plain)
+static void hear_plainly(const struct us_harmony_net *net, int tap, const float *frame, int outs,
+                         float *plain)
 {
-    for (int i = 0; i < IN; i++)
-        if (frame[i] != 0) add_out(plain, frame[i], &net->plain[(tap * IN + i) * OUT]);
+    add_outs(frame, IN, &net->plain[tap * IN * OUT], outs, plain);
 }
 
 static void hear_layer(const struct us_harmony_net *net, int layer, int tap, const float *before, float *sum)
 {
     const uint8_t *weights = &net->deep[(layer * TAPS + tap) * HIDDEN * HIDDEN];
-    for (int i = 0; i < HIDDEN; i++)
-        if (before[i] != 0) add_hidden(sum, before[i], &weights[i * HIDDEN]);
+    us_rows_hidden(before, HIDDEN, weights, sum);
 }
 
 static void close_first(const struct us_harmony_net *net, const float *sum, float *out)
@@ -64,12 +62,11 @@ static void close_deep(const struct us_harmony_net *net, int layer, const float 
 
 /* What the layers say for a dance and what the notes say for a hymn, by how hymn-like the tune is. */
 static void close_net(const struct us_harmony_net *net, const float *hidden, const float *plain, float style,
-                      float *out)
+                      int outs, float *out)
 {
     float sum[OUT] = {0};
-    for (int i = 0; i < HIDDEN; i++)
-        if (hidden[i] != 0) add_out(sum, hidden[i], &net->last[i * OUT]);
-    for (int i = 0; i < OUT; i++)
+    add_outs(hidden, HIDDEN, net->last, outs, sum);
+    for (int i = 0; i < outs; i++)
         out[i] += (1 - net->mix * style) * (sum[i] * net->last_scale[i] + net->last_bias[i]) +
                   net->mix * style * (plain[i] * net->plain_scale[i] + net->plain_bias[i]);
 }
@@ -93,7 +90,7 @@ static void hear_around(const struct us_harmony_net *net, const float *frames, s
     for (size_t tap = 0; tap < TAPS; tap++)
         if (t + tap >= 1 && t + tap - 1 < count) {
             hear_frame(net, (int)tap, &frames[(t + tap - 1) * IN], sum);
-            hear_plainly(net, (int)tap, &frames[(t + tap - 1) * IN], plain);
+            hear_plainly(net, (int)tap, &frames[(t + tap - 1) * IN], OUT, plain);
         }
 }
 
@@ -117,7 +114,7 @@ void us_net_whole(const struct us_harmony_net *net, const float *frames, size_t 
     }
     const float none[OUT] = {0};
     for (size_t t = 0; t < count; t++)
-        close_net(net, &before[t * HIDDEN], none, frames[t * IN + US_FRAME_STYLE], &out[t * OUT]);
+        close_net(net, &before[t * HIDDEN], none, frames[t * IN + US_FRAME_STYLE], OUT, &out[t * OUT]);
 }
 
 /* What the beats before this one give to a layer. */
@@ -146,15 +143,12 @@ void us_net_prepare(const struct us_harmony_net *net, struct us_net_memory *memo
 }
 
 void us_net_live(const struct us_harmony_net *net, struct us_net_memory *memory, uint32_t beat,
-                 const float *const frames[TAPS], float out[OUT])
+                 const float *const frames[TAPS], int outs, float *out)
 {
     float sum[HIDDEN], plain[OUT] = {0};
     us_net_prepare(net, memory, beat, frames);
     memcpy(sum, memory->first, sizeof sum);
     hear_frame(net, TAPS - 1, frames[TAPS - 1], sum);
-    if (frames[TAPS - 1][US_FRAME_STYLE] >= DANCE)
-        for (int tap = 0; tap < TAPS; tap++)
-            if (frames[tap]) hear_plainly(net, tap, frames[tap], plain);
     float *now = memory->layer[0][beat % US_LIVE_REACH];
     close_first(net, sum, now);
     for (int layer = 0; layer < net->deep_layers; layer++) {
@@ -164,7 +158,10 @@ void us_net_live(const struct us_harmony_net *net, struct us_net_memory *memory,
         close_deep(net, layer, sum, now, next);
         now = next;
     }
-    close_net(net, now, plain, frames[TAPS - 1][US_FRAME_STYLE], out);
+    float style = frames[TAPS - 1][US_FRAME_STYLE];
+    for (int tap = 0; tap < TAPS && outs && style >= DANCE; tap++)
+        if (frames[tap]) hear_plainly(net, tap, frames[tap], outs, plain);
+    if (outs) close_net(net, now, plain, style, outs, out);
 }
 
 /* The positions of a layer that its taps hear, where they exist. */
@@ -185,7 +182,7 @@ static const float *stream_frame(const struct us_hindsight *s, uint32_t at, uint
     return at + tap >= 1 ? s->frame[(at + tap - 1) % US_HINDSIGHT_RING] : NULL;
 }
 
-bool us_net_stream(const struct us_harmony_net *net, struct us_hindsight *s, float out[OUT])
+bool us_net_stream(const struct us_harmony_net *net, struct us_hindsight *s, float out[ROLES_OUT])
 {
     float sum[HIDDEN] = {0}, plain[OUT] = {0};
     if (s->frames < 2) return false;
@@ -201,8 +198,8 @@ bool us_net_stream(const struct us_harmony_net *net, struct us_hindsight *s, flo
     }
     float style = s->frame[at % US_HINDSIGHT_RING][US_FRAME_STYLE];
     for (uint32_t tap = 0; tap < TAPS && style >= DANCE; tap++)
-        if (stream_frame(s, at, tap)) hear_plainly(net, (int)tap, stream_frame(s, at, tap), plain);
-    close_net(net, s->layer[net->deep_layers][at % US_HINDSIGHT_RING], plain, style, out);
+        if (stream_frame(s, at, tap)) hear_plainly(net, (int)tap, stream_frame(s, at, tap), ROLES_OUT, plain);
+    close_net(net, s->layer[net->deep_layers][at % US_HINDSIGHT_RING], plain, style, ROLES_OUT, out);
     return true;
 }
 

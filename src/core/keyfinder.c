@@ -68,18 +68,23 @@ static void start_run(struct us_keyfinder *k, int pitch)
     memset(k->heard, 0, sizeof k->heard);
 }
 
-static double note_says(const struct us_keyfinder *k, int key, int pitch)
+/* Adds what this note says to the weights. */
+static void hear(struct us_keyfinder *k, int pitch, double faded)
 {
-    double says = PROFILE_COUNTS * us_key_says(k->tables->profile, key, pitch);
-    if (k->last_pitch != NO_PITCH)
-        says += INTERVAL_COUNTS * us_key_interval_says(k->tables, key, k->last_pitch, pitch);
-    if (k->pitch_before != NO_PITCH)
-        says +=
-            AFTER_TWO_COUNTS * us_key_after_two_says(k->tables, key, k->pitch_before, k->last_pitch, pitch);
-    return says;
+    bool follows = k->last_pitch != NO_PITCH, follows_two = k->pitch_before != NO_PITCH;
+    double interval_counts = follows ? INTERVAL_COUNTS : 0,
+           after_two_counts = follows_two ? AFTER_TWO_COUNTS : 0;
+    struct us_key_says says;
+    us_key_note_says(k->tables, follows_two ? k->pitch_before : 0, follows ? k->last_pitch : 0, pitch, &says);
+    for (int key = 0; key < US_KEY_COUNT; key++) {
+        double sum = PROFILE_COUNTS * (says.profile[key] / 1000.0);
+        sum += interval_counts * (says.interval[key] / 1000.0);
+        sum += after_two_counts * (says.after_two[key] / 1000.0);
+        k->log_weight[key] += faded * sum;
+    }
 }
 
-/* What stands out in the first eight notes. */
+/* What stands out in the first eight notes says this of a key. */
 static double opening_says(const struct us_keyfinder *k, int key)
 {
     double says = LOW_COUNTS * us_key_says(k->tables->low, key, k->low) +
@@ -92,7 +97,13 @@ static double opening_says(const struct us_keyfinder *k, int key)
 static void weigh(const struct us_keyfinder *k, double *weight)
 {
     for (int key = 0; key < US_KEY_COUNT; key++)
-        weight[key] = k->log_weight[key] + opening_says(k, key);
+        weight[key] = k->log_weight[key] + k->stands_out[key];
+}
+
+static void look_at_opening(struct us_keyfinder *k)
+{
+    for (int key = 0; key < US_KEY_COUNT; key++)
+        k->stands_out[key] = opening_says(k, key);
 }
 
 /* The key in which the remembered opening has been started again, or -1.  Three notes with the same two
@@ -125,6 +136,7 @@ static void note_opening(struct us_keyfinder *k, int pitch, double weight)
     if (pitch < k->low) k->low = (int16_t)pitch;
     if (pitch > k->high) k->high = (int16_t)pitch;
     if (k->bar_pitch == NO_PITCH && weight >= ON_A_BAR_LINE) k->bar_pitch = (int16_t)pitch;
+    look_at_opening(k);
 }
 
 void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fresh)
@@ -132,8 +144,7 @@ void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fr
     if (k->notes == 0 || fresh) start_run(k, pitch);
     double faded = 1.0 / sqrt(1.0 + k->notes / NOTES_TO_FADE);
     if (faded < FADED_MOST) faded = FADED_MOST;
-    for (int key = 0; key < US_KEY_COUNT; key++)
-        k->log_weight[key] += faded * note_says(k, key, pitch);
+    hear(k, pitch, faded);
     note_opening(k, pitch, weight);
     k->notes++;
     int again = known_again(k);
@@ -151,6 +162,7 @@ void us_keyfinder_lasted(struct us_keyfinder *k, double length)
     if (k->notes == 0 || k->notes >= KEY_OPENING_NOTES || length <= k->longest_length) return;
     k->longest_length = length;
     k->longest = k->last_pitch;
+    look_at_opening(k);
 }
 
 struct us_key us_keyfinder_best(const struct us_keyfinder *k, double *probability)

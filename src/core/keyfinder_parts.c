@@ -7,14 +7,15 @@ const double us_key_mode_costs[US_MODES] = {0, 0, 3, 3};
 
 /* In dorian the raised sixth takes the place of the sixth of minor (the low one is as foreign as a raised
    fourth), in mixolydian the two sevenths of major change places. */
+static const uint8_t PLACE[US_MODES][US_PITCH_CLASSES] = {
+    {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11},
+    {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11},
+    {0, 1, 2, 3, 4, 5, 6, 7, 6, 8, 10, 11},
+    {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 11, 10},
+};
+
 int us_key_place(int key, int pitch)
 {
-    static const uint8_t PLACE[US_MODES][US_PITCH_CLASSES] = {
-        {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11},
-        {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11},
-        {0, 1, 2, 3, 4, 5, 6, 7, 6, 8, 10, 11},
-        {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 11, 10},
-    };
     return PLACE[key % US_MODES][us_pitch_class(pitch - key / US_MODES)];
 }
 
@@ -23,21 +24,37 @@ double us_key_says(const int16_t table[KEY_TABLES][US_PITCH_CLASSES], int key, i
     return table[us_key_table_of[key % US_MODES]][us_key_place(key, pitch)] / 1000.0;
 }
 
-/* Intervals as they would be in major or minor, where the table knows them. */
-double us_key_interval_says(const struct us_key_tables *t, int key, int from, int to)
+/* Where an interval stands in the table: as it would be in major or minor.  `from` and `to` are semitones
+   above the tonic, round the octave. */
+static int interval_index(int mode, int semitones, int from, int to)
 {
-    int tonic = key / US_MODES, place_from = us_key_place(key, from), place_to = us_key_place(key, to);
-    int interval =
-        to - from + (place_to - us_pitch_class(to - tonic)) - (place_from - us_pitch_class(from - tonic));
-    int index = interval < -12 ? 0 : interval > 12 ? KEY_INTERVALS - 1 : interval + 12;
-    return t->interval[us_key_table_of[key % US_MODES]][place_from][index] / 1000.0;
+    int interval = semitones + (PLACE[mode][to] - to) - (PLACE[mode][from] - from);
+    return interval < -12 ? 0 : interval > 12 ? KEY_INTERVALS - 1 : interval + 12;
 }
 
-double us_key_after_two_says(const struct us_key_tables *t, int key, int before, int from, int to)
+double us_key_interval_says(const struct us_key_tables *t, int key, int from, int to)
 {
-    return t->after_two[us_key_table_of[key % US_MODES]][us_key_place(key, before)][us_key_place(key, from)]
-                       [us_key_place(key, to)] /
-           1000.0;
+    int mode = key % US_MODES, tonic = key / US_MODES, above = us_pitch_class(from - tonic);
+    int index = interval_index(mode, to - from, above, us_pitch_class(to - tonic));
+    return t->interval[us_key_table_of[mode]][PLACE[mode][above]][index] / 1000.0;
+}
+
+void us_key_note_says(const struct us_key_tables *t, int before, int from, int to, struct us_key_says *out)
+{
+    int class_before = us_pitch_class(before), class_from = us_pitch_class(from),
+        class_to = us_pitch_class(to);
+    for (int key = 0; key < US_KEY_COUNT; key++) {
+        int mode = key % US_MODES, tonic = key / US_MODES, table = us_key_table_of[mode];
+        int above_from = class_from - tonic, above_to = class_to - tonic, above_before = class_before - tonic;
+        if (above_from < 0) above_from += US_PITCH_CLASSES;
+        if (above_to < 0) above_to += US_PITCH_CLASSES;
+        if (above_before < 0) above_before += US_PITCH_CLASSES;
+        int place_from = PLACE[mode][above_from], place_to = PLACE[mode][above_to];
+        out->profile[key] = t->profile[table][place_to];
+        out->interval[key] =
+            t->interval[table][place_from][interval_index(mode, to - from, above_from, above_to)];
+        out->after_two[key] = t->after_two[table][PLACE[mode][above_before]][place_from][place_to];
+    }
 }
 
 int us_key_best(const double log_weight[US_KEY_COUNT])

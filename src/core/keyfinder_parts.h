@@ -31,7 +31,12 @@ extern const double us_key_mode_costs[US_MODES];
 int us_key_place(int key, int pitch);
 double us_key_says(const int16_t table[KEY_TABLES][US_PITCH_CLASSES], int key, int pitch);
 double us_key_interval_says(const struct us_key_tables *t, int key, int from, int to);
-double us_key_after_two_says(const struct us_key_tables *t, int key, int before, int from, int to);
+
+/* What one note says of all keys, in thousandths: by itself, after `from`, and after `before` and `from`. */
+struct us_key_says {
+    int16_t profile[US_KEY_COUNT], interval[US_KEY_COUNT], after_two[US_KEY_COUNT];
+};
+void us_key_note_says(const struct us_key_tables *t, int before, int from, int to, struct us_key_says *out);
 
 int us_key_best(const double log_weight[US_KEY_COUNT]);
 /* The share of `best` among all. */
