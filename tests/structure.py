@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """structure.py ROOT CC...: layers include downwards only; every public function is documented; every public header
-compiles by itself; no shell, no guessable temporary file, no network, no unbounded copy in the sources."""
+compiles by itself and beside the others; no file is too long; DEVELOPERS.md names files that are there; no shell, no
+guessable temporary file, no network, no unbounded copy in the sources."""
 import collections, glob, os, re, subprocess, sys
 
 root, compiler = sys.argv[1], sys.argv[2:]
@@ -145,6 +146,27 @@ def check_together():
             complain(f"all headers together: {line}")
 
 
+def check_guide():
+    """The files that DEVELOPERS.md names are there."""
+    text = read("DEVELOPERS.md")
+    names = set(re.findall(r"\b(?:src|tests|include|patches|demo-songs)/[\w/.-]+\.[a-z]+\b", text))
+    everything = {os.path.basename(f) for _, _, files in os.walk(root) for f in files}
+    for name in sorted(names):
+        if not os.path.exists(os.path.join(root, name)):
+            complain(f"DEVELOPERS.md: {name} is not there")
+    for name in sorted(set(re.findall(r"\b[a-z]\w+\.[ch]\b", text))):
+        if name not in everything:
+            complain(f"DEVELOPERS.md: {name} is not there")
+
+
+def check_sizes():
+    """One idea a file: what grows beyond this holds two.  Learned tables are data."""
+    for path in sources():
+        lines = read(path).count("\n")
+        if lines > 440 and "_tables." not in path:
+            complain(f"{path}: {lines} lines; split it")
+
+
 def check_calls():
     for path in sources():
         text = without_strings(without_comments(read(path)))
@@ -158,6 +180,8 @@ check_directions(header_layers())
 check_documented()
 check_alone()
 check_together()
+check_guide()
+check_sizes()
 check_calls()
 if not bad:
     print("ok - layers, documentation, headers, calls")
