@@ -11,6 +11,7 @@ import subprocess
 import sys
 import tempfile
 import unittest
+import zipfile
 
 try:
     import mido
@@ -126,7 +127,9 @@ class Errors(unittest.TestCase):
         self.refuse("--choose", "99=I", LAMP, says="no such beat")
         self.refuse("--choose", "2.9=I", LAMP, says="no such beat")
         self.refuse("--key", "H", LAMP, says="no such key")
-        self.refuse("--format", "midi", LAMP, LAMP, says="give a folder")
+        self.refuse("--format", "midi", LAMP, LAMP, says="give --to FOLDER")
+        self.refuse("--format", "midi", "--to", LAMP, LAMP, LAMP, says="give a folder")
+        self.refuse("--format", "midi", "--to", "/no/such/place", LAMP, LAMP, says="cannot be made")
 
 
 class Batch(unittest.TestCase):
@@ -142,9 +145,10 @@ class Batch(unittest.TestCase):
             self.assertIn("c.mid:", done.stderr)
             self.assertIn("3 tunes done, 1 failed", done.stderr)
             out = os.path.join(folder, "out")
-            os.mkdir(out)
-            run("--format", "midi", "--to", out, folder)
-            self.assertEqual(sorted(os.listdir(out)), ["a.mid", "b.mid", "d.mid"])
+            for there in (False, True):  # made where it is missing
+                self.assertEqual(os.path.isdir(out), there)
+                run("--format", "midi", "--to", out, folder)
+                self.assertEqual(sorted(os.listdir(out)), ["a.mid", "b.mid", "d.mid"])
 
     def test_progress_bar_on_a_terminal_only(self):
         master, slave = os.openpty()
@@ -197,6 +201,18 @@ class Notation(unittest.TestCase):
 
     def test_musicxml_read_again(self):
         self.check_again("musicxml", ".musicxml")
+
+    def test_the_ending_says_the_format(self):
+        with tempfile.TemporaryDirectory() as folder:
+            for ending, start in ((".mxl", b"PK"), (".musicxml", b"<?xml"), (".mid", b"MThd"), (".ly", b"\\version"),
+                                  (".abc", b"X:"), (".json", b"{")):
+                path = os.path.join(folder, "out" + ending)
+                self.assertEqual(run("--to", path, LAMP).returncode, 0)
+                self.assertTrue(open(path, "rb").read(20).startswith(start), ending)
+            scores = zipfile.ZipFile(os.path.join(folder, "out.mxl"))
+            self.assertEqual(scores.namelist(), ["META-INF/container.xml", "score.musicxml"])
+            self.assertEqual(scores.read("score.musicxml"), open(os.path.join(folder, "out.musicxml"), "rb").read())
+            self.assertEqual(harmony(os.path.join(folder, "out.mxl"))["chords"], harmony(os.path.join(folder, "out.abc"))["chords"])
 
     def check_again(self, form, ending):
         with tempfile.TemporaryDirectory() as folder:

@@ -24,7 +24,9 @@ def run(*words, **extra):
     return subprocess.run([undersong, "review", *words], capture_output=True, text=True, timeout=60, **extra)
 
 
+scratch = tempfile.TemporaryDirectory()
 names = sorted(n[:-4] for n in os.listdir(songs) if n.endswith(".mid") and os.path.exists(f"{songs}/{n[:-4]}.abc"))
+as_printed = []
 told = {"wrong": 0, "waited": 0}
 found = {"wrong": 0, "waited": 0}
 for name in names:
@@ -40,6 +42,22 @@ for name in names:
     check(f"{name}: no more than there was", all(marks[k] <= truth[k] for k in told), (marks, truth, texts))
     book = json.loads(run(f"{songs}/{name}.mid", "--songbook", songs, "--format", "json").stdout)
     check(f"{name}: found in the songbook", book["title"] == review["title"], book["title"])
+    # A performance as the tune: note values, metre and bars are found first, and the tune is known from them.
+    free = json.loads(run(f"{songs}/{name}.mid", "--tune", f"{songs}/{name}.mid", "--format", "json").stdout)
+    check(f"{name}: freely played, then held against itself", free["takes"][0]["whole"]
+          and free["takes"][0]["right"] == free["takes"][0]["notes"] and len(free["marks"]) <= 1, free["marks"])
+    # What the page repeats is written out here; a slow tune may be counted in half notes.
+    bars, printed = len(free["bars"]), len(review["bars"])
+    if ":|" not in open(f"{songs}/{name}.abc").read():
+        as_printed.append(abs(bars - printed) <= 2)
+    beats = {}
+    for tune in ("abc", "mid"):
+        out = os.path.join(scratch.name, f"{tune}.mid")
+        subprocess.run([undersong, "play", "--virtual-time", "--quiet", "--from", f"{songs}/{name}.mid", "--tune",
+                        f"{songs}/{name}.{tune}", "--to", out, "--mark-beats"], check=True, timeout=60)
+        beats[tune] = sum(e.type == "text" and e.text == "bar" for e in mido.MidiFile(out).tracks[0])
+    check(f"{name}: play follows a performance as a tune too", beats["mid"] >= beats["abc"] / 2 - 1, beats)
+check("most performances get the bars that are printed", sum(as_printed) >= 0.8 * len(as_printed), as_printed)
 check("some mistakes are told of", told["wrong"] >= 5 and told["waited"] >= 5, told)
 check("95 of 100 are found", all(found[k] >= 0.9 * told[k] for k in told), (found, told))
 

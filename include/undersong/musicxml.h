@@ -21,5 +21,9 @@ US_WARN_UNUSED enum us_status us_musicxml_write(const struct us_tune *tune, FILE
 /* The same compressed, as the bytes of an .mxl file; the caller frees them. */
 US_WARN_UNUSED enum us_status us_mxl_bytes(const struct us_tune *tune, void **bytes, size_t *size,
                                            struct us_error *error);
+/* A score as MusicXML text, packed into the bytes of an .mxl file; the caller frees them.
+   US_STATUS_NO_MEMORY, or US_STATUS_BAD_INPUT in a build without libzip. */
+US_WARN_UNUSED enum us_status us_mxl_pack(const char *score, size_t score_size, void **bytes, size_t *size,
+                                          struct us_error *error);
 
 #endif

@@ -91,8 +91,8 @@ void us_sheet_text(const struct us_sheet *sheet, int width, FILE *out);
 /* MusicXML 4.0: the keys one after the other, each on a new page, with the left hand on a staff of its own.
  */
 void us_sheet_musicxml(const struct us_sheet *sheets, size_t count, FILE *out);
-/* abc 2.1 of the tune that the sheet was made from, in the sheet's key and with its chords; the left hand
-   stays out. Errors as us_abc_write. */
+/* abc 2.1 of the tune that the sheet was made from, in the sheet's key, with its chords and, where it has
+   one, its left hand as a voice of its own in the bass clef. Errors as us_abc_write. */
 enum us_status us_sheet_abc(const struct us_sheet *sheet, const struct us_tune *tune, int number, FILE *out,
                             struct us_error *error) US_WARN_UNUSED;
 

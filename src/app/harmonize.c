@@ -2,7 +2,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #include "commands.h"
@@ -12,9 +11,9 @@
 #include "learned.h"
 #include "screen.h"
 #include "shared_rows.h"
-#include "undersong/file_save.h"
+#include "target.h"
 
-static const char *const FORMATS[] = {"text", "json", "abc", "musicxml", "midi", "lilypond", NULL};
+static const char *const FORMATS[] = {"text", "json", "abc", "musicxml", "midi", "lilypond", "auto", NULL};
 static const char *const ENDINGS[] = {".txt", ".json", ".abc", ".musicxml", ".mid", ".ly"};
 static const char *const SYLLABLES[] = {"off", "la", "do", NULL};
 
@@ -24,8 +23,10 @@ static const struct option OPTIONS[] = {
      .type = OPTION_CHOICE,
      .offset = AT(format),
      .choices = FORMATS,
-     .fallback = "text",
-     .help = "what to write: a sheet with reasons, or a file for other programs"},
+     .fallback = "auto",
+     .help = "what to write: a sheet with reasons, or a file for other programs; auto goes by the ending of "
+             "--to, and "
+             "else writes text"},
     KEY_ROW(AT(key), FROM_THE_TUNE),
     METRE_ROW(AT(metre), FROM_THE_TUNE),
     PICKUP_ROW(AT(pickup)),
@@ -102,14 +103,6 @@ static enum us_status write_one(const struct harmonized *h, FILE *out, struct us
     return US_STATUS_OK;
 }
 
-/* PATH/NAME.ending for an input PATH/NAME.x; `folder` NULL keeps `to` itself. */
-static void output_path(const char *folder, const char *input, const char *ending, char *out, size_t size)
-{
-    const char *slash = strrchr(input, '/'), *name = slash ? slash + 1 : input, *dot = strrchr(name, '.');
-    int length = dot && dot != name ? (int)(dot - name) : (int)strlen(name);
-    snprintf(out, size, "%s/%.*s%s", folder, length, name, ending);
-}
-
 struct run {
     const struct harmonize_settings *settings;
     const struct inputs *inputs;
@@ -133,10 +126,10 @@ static enum us_status deliver(struct run *run, const struct harmonized *h, struc
     if (s->format == FORMAT_JSON && !several) fputc('\n', memory);
     fclose(memory);
     if (!status && run->folder) {
-        output_path(s->to, h->path, ENDINGS[s->format], path, sizeof path);
-        status = us_file_save_many(path, bytes, size, 0666, error);
+        target_path(s->to, h->path, ENDINGS[s->format], path, sizeof path);
+        status = target_save(path, bytes, size, true, error);
     } else if (!status && s->to) {
-        status = us_file_save(s->to, bytes, size, 0666, error);
+        status = target_save(s->to, bytes, size, false, error);
     } else if (!status && fwrite(bytes, 1, size, stdout) != size) {
         status = us_error_set(error, US_STATUS_IO, "standard output: cannot be written");
     }
@@ -172,12 +165,12 @@ static void run_all(struct run *run)
 static enum us_status check_settings(const struct harmonize_settings *s, const struct inputs *inputs,
                                      bool *folder, struct us_error *error)
 {
-    struct stat about;
-    *folder = s->to && ((stat(s->to, &about) == 0 && S_ISDIR(about.st_mode)));
+    enum us_status status = target_folder(s->to, inputs->count, folder, error);
     bool one_stream = s->format == FORMAT_TEXT || s->format == FORMAT_JSON;
-    if (inputs->count > 1 && !*folder && (s->to || !one_stream))
+    if (status) return status;
+    if (inputs->count > 1 && !*folder && !one_stream)
         return us_error_set(error, US_STATUS_BAD_INPUT,
-                            "--to %s: there are %zu tunes, so give a folder that exists", s->to ? s->to : "",
+                            "--format %s: there are %zu tunes, so give --to FOLDER", FORMATS[s->format],
                             inputs->count);
     if (s->format == FORMAT_MIDI && !s->to && isatty(STDOUT_FILENO))
         return us_error_set(error, US_STATUS_BAD_INPUT,
@@ -200,10 +193,11 @@ static enum us_status run_inputs(struct run *run, struct us_error *error)
 
 static int run_harmonize(const void *settings)
 {
-    const struct harmonize_settings *s = settings;
+    struct harmonize_settings given = *(const struct harmonize_settings *)settings, *s = &given;
     struct inputs inputs;
     struct us_harmony_tables *own = NULL;
     struct us_error error;
+    if (s->format == FORMAT_AUTO) s->format = target_format(s->to, ENDINGS, FORMAT_AUTO, FORMAT_TEXT);
     if (s->learn_from) {
         int learned = learn_from_folder(s->learn_from);
         if (learned || s->files.count == 0) return learned;

@@ -6,7 +6,15 @@
 #include "undersong/harmony.h"
 #include "undersong/texture.h"
 
-enum harmonize_format { FORMAT_TEXT, FORMAT_JSON, FORMAT_ABC, FORMAT_MUSICXML, FORMAT_MIDI, FORMAT_LILYPOND };
+enum harmonize_format {
+    FORMAT_TEXT,
+    FORMAT_JSON,
+    FORMAT_ABC,
+    FORMAT_MUSICXML,
+    FORMAT_MIDI,
+    FORMAT_LILYPOND,
+    FORMAT_AUTO
+};
 
 struct harmonize_settings {
     struct text_list files;

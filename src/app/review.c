@@ -9,7 +9,9 @@
 #include "kept.h"
 #include "review_write.h"
 #include "undersong/file_save.h"
+#include "undersong/follower.h"
 #include "undersong/review_picture.h"
+#include "undersong/straighten.h"
 #include "undersong/tune_file.h"
 
 enum review_format { FORMAT_TEXT, FORMAT_JSON, FORMAT_SVG, FORMAT_PNG };
@@ -103,6 +105,32 @@ static bool is_performance(const char *path)
     return dot && (strcasecmp(dot, ".mid") == 0 || strcasecmp(dot, ".midi") == 0);
 }
 
+/* The metre and the pickup where they are not written. */
+static void find_metre(struct us_tune *tune)
+{
+    struct us_metre found;
+    double pickup;
+    if (tune->bar_count || (tune->metre.top && tune->pickup >= 0)) return;
+    us_metre_of_tune(tune->notes, tune->note_count, &found, &pickup);
+    bool same = us_metre_bar_quarters(found) == us_metre_bar_quarters(tune->metre);
+    if (!tune->metre.top || same) tune->pickup = pickup;
+    if (!tune->metre.top) tune->metre = found;
+}
+
+/* A tune to hold the sessions against; one that was played freely gets note values first. */
+static enum us_status load_tune(const char *path, int number, struct us_tune_file *file,
+                                struct us_error *error)
+{
+    enum us_status status = us_tune_load_number(path, number, file, error);
+    if (status) return status;
+    status = us_tune_straighten(file, error);
+    if (!status)
+        find_metre(&file->tune);
+    else
+        us_tune_file_finish(file);
+    return status;
+}
+
 static double try_tunes(const char *path, const struct us_session *sessions, size_t count,
                         struct us_tune_file *best, double best_fit)
 {
@@ -112,7 +140,7 @@ static double try_tunes(const char *path, const struct us_session *sessions, siz
     if (us_tune_list(path, &entries, &entry_count, &ignored)) return best_fit;
     for (size_t e = 0; e < entry_count; e++) {
         struct us_tune_file file;
-        if (us_tune_load_number(path, entries[e].number, &file, &ignored)) continue;
+        if (load_tune(path, entries[e].number, &file, &ignored)) continue;
         best_fit = keep_better(best, best_fit, &file, us_review_fit(sessions, count, &file.tune));
     }
     free(entries);
@@ -169,7 +197,7 @@ static enum us_status review_sessions(const struct review_settings *s, const str
     struct us_review review;
     enum us_status status = US_STATUS_OK;
     if (s->tune)
-        status = us_tune_load_number(s->tune, s->number, &file, error);
+        status = load_tune(s->tune, s->number, &file, error);
     else if (s->songbook)
         status = search_songbook(s->songbook, sessions, count, &file, error);
     if (status) return status;

@@ -44,7 +44,8 @@
 #define TO_PATH_ROW(at)                                                                                      \
     {                                                                                                        \
         .name = "to", .type = OPTION_TEXT, .offset = (at), .argument = "PATH",                               \
-        .help = "the file to write, or with several tunes the folder"                                        \
+        .help = "the file to write, or with several tunes the folder, which is made where it is missing; a " \
+                "file that ends in .mxl is compressed MusicXML"                                              \
     }
 
 #endif

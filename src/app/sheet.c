@@ -2,21 +2,28 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #include "commands.h"
 #include "inputs.h"
 #include "screen.h"
 #include "shared_rows.h"
+#include "target.h"
 #include "undersong/engrave.h"
-#include "undersong/file_save.h"
 #include "undersong/sheet.h"
 #include "undersong/straighten.h"
 #include "undersong/tune_file.h"
 
-enum sheet_format { FORMAT_TEXT, FORMAT_LILYPOND, FORMAT_PDF, FORMAT_PNG, FORMAT_MUSICXML, FORMAT_ABC };
-static const char *const FORMATS[] = {"text", "lilypond", "pdf", "png", "musicxml", "abc", NULL};
+enum sheet_format {
+    FORMAT_TEXT,
+    FORMAT_LILYPOND,
+    FORMAT_PDF,
+    FORMAT_PNG,
+    FORMAT_MUSICXML,
+    FORMAT_ABC,
+    FORMAT_AUTO
+};
+static const char *const FORMATS[] = {"text", "lilypond", "pdf", "png", "musicxml", "abc", "auto", NULL};
 static const char *const ENDINGS[] = {".txt", ".ly", ".pdf", ".png", ".musicxml", ".abc"};
 static const char *const UNDER[] = {"steps", "syllables", "nothing", NULL};
 static const char *const SYLLABLES[] = {"la", "do", NULL};
@@ -43,9 +50,10 @@ static const struct option OPTIONS[] = {
      .type = OPTION_CHOICE,
      .offset = AT(format),
      .choices = FORMATS,
-     .fallback = "text",
-     .help = "plain text, LilyPond source, pages through lilypond where it is installed, MusicXML, or abc "
-             "(without the left hand)"},
+     .fallback = "auto",
+     .help = "plain text, LilyPond source, pages through lilypond where it is installed, MusicXML, or abc; "
+             "auto goes "
+             "by the ending of --to, and else writes text"},
     {.name = "texture",
      .type = OPTION_CHOICE,
      .offset = AT(texture),
@@ -147,18 +155,14 @@ static enum us_status write_sheets(const struct run *run, const struct us_sheet 
     return status;
 }
 
-/* FOLDER/NAME.ending for an input PATH/NAME.x, or what --to says. */
+/* What --to says, or beside us the name of the tune. */
 static void output_path(const struct run *run, const char *input, char *out, size_t size)
 {
-    const char *slash = strrchr(input, '/'), *name = slash ? slash + 1 : input, *dot = strrchr(name, '.');
-    int length = dot && dot != name ? (int)(dot - name) : (int)strlen(name);
     const char *to = run->settings->to, *ending = ENDINGS[run->settings->format];
-    if (run->folder)
-        snprintf(out, size, "%s/%.*s%s", to, length, name, ending);
-    else if (to)
+    if (to && !run->folder)
         snprintf(out, size, "%s", to);
     else
-        snprintf(out, size, "%.*s%s", length, name, ending);
+        target_path(to, input, ending, out, size);
 }
 
 static enum us_status deliver(const struct run *run, const char *input, const char *bytes, size_t size,
@@ -174,8 +178,7 @@ static enum us_status deliver(const struct run *run, const char *input, const ch
                     format == FORMAT_PNG ? ", or a numbered file a page" : "");
         return status;
     }
-    if (run->folder) return us_file_save_many(path, bytes, size, 0666, error);
-    if (run->settings->to) return us_file_save(path, bytes, size, 0666, error);
+    if (run->settings->to) return target_save(path, bytes, size, run->folder, error);
     if (run->done) putchar('\n');
     if (fwrite(bytes, 1, size, stdout) != size || fflush(stdout))
         return us_error_set(error, US_STATUS_IO, "standard output: cannot be written");
@@ -265,19 +268,22 @@ static void run_all(struct run *run)
 static enum us_status check_target(struct run *run, struct us_error *error)
 {
     const struct sheet_settings *s = run->settings;
-    struct stat about;
-    run->folder = s->to && stat(s->to, &about) == 0 && S_ISDIR(about.st_mode);
-    if (run->inputs.count > 1 && !run->folder && (s->to || s->format != FORMAT_TEXT))
+    enum us_status status = target_folder(s->to, run->inputs.count, &run->folder, error);
+    if (status) return status;
+    if (run->inputs.count > 1 && !run->folder && s->format != FORMAT_TEXT)
         return us_error_set(error, US_STATUS_BAD_INPUT,
-                            "--to %s: there are %zu tunes, so give a folder that exists", s->to ? s->to : "",
+                            "--format %s: there are %zu tunes, so give --to FOLDER", FORMATS[s->format],
                             run->inputs.count);
     return US_STATUS_OK;
 }
 
 static int run_sheet(const void *settings)
 {
-    struct run run = {.settings = settings};
+    struct sheet_settings given = *(const struct sheet_settings *)settings;
+    struct run run = {.settings = &given};
     struct us_error error;
+    if (given.format == FORMAT_AUTO)
+        given.format = target_format(given.to, ENDINGS, FORMAT_AUTO, FORMAT_TEXT);
     enum us_status status = parse_keys(run.settings->keys, run.keys, &run.key_count, &error);
     if (!status) status = inputs_collect(&run.settings->files, &run.inputs, &error);
     if (status) return report_error(&error);

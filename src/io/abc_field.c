@@ -244,14 +244,26 @@ static void voice_settings(struct abc_voice *voice, const char *value)
     }
 }
 
-/* The first voice named is the melody, the second one is kept, more are read and dropped. */
+/* A left hand under the melody, as our own sheets have it. */
+static bool is_left_hand(const struct abc_reader *reader, const char *name, const char *settings)
+{
+    char word[64];
+    if (!*reader->voice_names[0] || strcmp(reader->voice_names[0], name) == 0) return false;
+    while (next_word(&settings, word, sizeof word))
+        if (strcmp(word, "clef=bass") == 0 || strcmp(word, "bass") == 0) return true;
+    return false;
+}
+
+/* The first voice named is the melody, the second one is kept, more are read and dropped, and so is a second
+   one in the bass clef. */
 static void select_voice(struct abc_reader *reader, const char *value)
 {
     char name[ABC_NAME_MAX];
     if (!next_word(&value, name, sizeof name)) return;
     if (!*reader->voice_names[0] && reader->voices[0].at > 0) memcpy(reader->voice_names[0], "1", 2);
     reader->voice = ABC_VOICES - 1;
-    for (int v = 0; v < US_WRITTEN_VOICES; v++) {
+    bool left_hand = is_left_hand(reader, name, value);
+    for (int v = 0; v < US_WRITTEN_VOICES && !left_hand; v++) {
         char *known = reader->voice_names[v];
         if (!*known) memcpy(known, name, sizeof name);
         if (strcmp(known, name) == 0) {

@@ -1,6 +1,7 @@
 /* A tune as abc 2.1. */
 #include "undersong/abc.h"
 
+#include "abc_left.h"
 #include "abc_reader.h"
 #include "layout.h"
 
@@ -20,6 +21,9 @@ struct writer {
     bool line_empty;
     uint16_t on_line; /* signs since the last line break in the text */
     bool own_lines;   /* the page says where lines end */
+    struct abc_left left;
+    struct us_written left_page; /* the page with the left hand as its second voice */
+    int voices, left_voice;      /* how many; which one is the left hand, or -1 */
 };
 
 static void write_text(FILE *to, char field, const char *text)
@@ -47,6 +51,11 @@ static void write_metre(FILE *to, struct us_metre metre)
     fprintf(to, "M:%s", metre.top ? us_metre_name(metre, name, sizeof name) : "none");
 }
 
+static void write_voice(const struct writer *writer, int voice)
+{
+    fprintf(writer->to, "V:%d%s\n", voice + 1, voice == writer->left_voice ? " clef=bass" : "");
+}
+
 static void write_head(struct writer *writer, int number)
 {
     const struct us_written *page = writer->page;
@@ -58,6 +67,10 @@ static void write_head(struct writer *writer, int number)
     double beat = us_metre_beat_quarters(page->metre), rate = page->quarters_a_minute;
     if (rate > 0)
         fprintf(writer->to, "Q:%s=%.10g\n", beat == 1.5 ? "3/8" : "1/4", beat == 1.5 ? rate / beat : rate);
+    if (writer->left_voice >= 0)
+        fputs(writer->left_voice == 2 ? "%%score {(1 2) | 3}\n" : "%%score {1 | 2}\n", writer->to);
+    for (int voice = 0; voice < writer->voices && writer->left_voice >= 0; voice++)
+        write_voice(writer, voice);
     write_key(writer, page->key);
     fputc('\n', writer->to);
     writer->key = page->key;
@@ -85,6 +98,24 @@ static void write_pitch(struct writer *writer, const struct us_sign *sign)
         fputc('\'', writer->to);
     for (int o = octave; o < 4; o++)
         fputc(',', writer->to);
+}
+
+/* The notes that go down together with the sign's, the lowest. */
+static void write_grip(struct writer *writer, const struct us_sign *sign)
+{
+    const struct us_sheet_sound *grip = abc_left_grip(&writer->left, sign->at);
+    struct us_sign note = *sign;
+    if (!grip || grip->count < 2) {
+        write_pitch(writer, sign);
+        return;
+    }
+    fputc('[', writer->to);
+    for (int i = 0; i < grip->count; i++) {
+        note.pitch = grip->pitch[i];
+        note.spelling = grip->place[i];
+        write_pitch(writer, &note);
+    }
+    fputc(']', writer->to);
 }
 
 static void write_length(FILE *to, int64_t face)
@@ -128,7 +159,7 @@ static void write_tuplet(FILE *to, const struct us_sign *sign)
 /* Readers may bound a line of text; no sign takes more than 30 bytes. */
 enum { SIGNS_A_LINE = 100 };
 
-static void write_sign(struct writer *writer, const struct us_sign *sign, bool melody, bool beat)
+static void write_sign(struct writer *writer, const struct us_sign *sign, int voice, bool beat)
 {
     FILE *to = writer->to;
     if (++writer->on_line > SIGNS_A_LINE) {
@@ -137,11 +168,13 @@ static void write_sign(struct writer *writer, const struct us_sign *sign, bool m
     } else if (beat && !writer->line_empty) {
         fputc(' ', to);
     }
-    if (melody) write_chords(writer, sign->at + 1);
+    if (voice == 0) write_chords(writer, sign->at + 1);
     if (sign->flags & US_WRITTEN_SLUR_OPEN) fputc('(', to);
     if (sign->tuplet_count) write_tuplet(to, sign);
     if (sign->pitch == US_REST)
         fputc('z', to);
+    else if (voice == writer->left_voice)
+        write_grip(writer, sign);
     else
         write_pitch(writer, sign);
     write_length(to, sign->face);
@@ -220,9 +253,11 @@ static bool write_bar(struct writer *writer, size_t b, int voice, struct us_sign
     const struct us_written_bar *bar = &writer->page->bars[b];
     memset(writer->altered, NO_SIGN, sizeof writer->altered);
     write_changes(writer, bar);
-    if (!us_layout_bar(writer->page, b, voice, voice == 0, signs)) return false;
+    bool left = voice == writer->left_voice;
+    if (!us_layout_bar(left ? &writer->left_page : writer->page, b, left ? 1 : voice, voice == 0, signs))
+        return false;
     for (size_t i = 0; i < signs->count; i++)
-        write_sign(writer, &signs->list[i], voice == 0, starts_beat(bar, signs->list[i].at));
+        write_sign(writer, &signs->list[i], voice, starts_beat(bar, signs->list[i].at));
     write_bar_line(writer, bar, b + 1 == writer->page->bar_count ? NULL : bar + 1);
     writer->line_empty = false;
     return true;
@@ -248,38 +283,58 @@ static bool write_line(struct writer *writer, size_t from, size_t *until, int vo
     return done;
 }
 
-/* Line by line, the second voice under the first. */
-static bool write_body(struct writer *writer, bool two)
+/* Line by line, the other voices under the first. */
+static bool write_body(struct writer *writer)
 {
     const struct us_written *page = writer->page;
-    size_t b = 0, until;
+    size_t b = 0, until = 0;
     do {
         struct us_key key = writer->key;
         struct us_metre metre = writer->metre;
-        if (two) fputs("V:1\n", writer->to);
-        if (!write_line(writer, b, &until, 0)) return false;
-        if (two) {
+        for (int voice = 0; voice < writer->voices; voice++) {
+            if (writer->voices > 1) write_voice(writer, voice);
             writer->key = key;
             writer->metre = metre;
-            fputs("V:2\n", writer->to);
-            if (!write_line(writer, b, &until, 1)) return false;
+            if (!write_line(writer, b, &until, voice)) return false;
         }
         b = until;
     } while (b < page->bar_count);
     return true;
 }
 
-enum us_status us_abc_write(const struct us_tune *tune, int number, FILE *to, struct us_error *error)
+static void add_left(struct writer *writer)
+{
+    writer->left_voice = -1;
+    if (!writer->left.count) return;
+    writer->left_voice = writer->voices++;
+    writer->left_page = *writer->page;
+    writer->left_page.notes[1] = writer->left.notes;
+    writer->left_page.note_count[1] = writer->left.count;
+}
+
+enum us_status abc_write_with_left(const struct us_tune *tune, const struct us_sheet *sheet, int number,
+                                   FILE *to, struct us_error *error)
 {
     struct us_written page;
     enum us_status status = us_written_from(tune, &page, error);
     if (status) return status;
-    struct writer writer = {.to = to, .page = &page, .own_lines = tune->line_count > 0};
-    write_head(&writer, number > 0 ? number : 1);
-    bool done = write_body(&writer, page.note_count[1] > 0);
+    struct writer writer = {
+        .to = to, .page = &page, .own_lines = tune->line_count > 0, .voices = page.note_count[1] ? 2 : 1};
+    bool done = abc_left_make(&writer.left, &page, tune, sheet);
+    if (done) {
+        add_left(&writer);
+        write_head(&writer, number > 0 ? number : 1);
+        done = write_body(&writer);
+    }
+    abc_left_finish(&writer.left);
     us_written_finish(&page);
     if (!done) return us_error_set(error, US_STATUS_NO_MEMORY, "no memory left to write the tune");
     if (ferror(to))
         return us_error_set(error, US_STATUS_IO, "the abc cannot be written: %s", strerror(errno));
     return US_STATUS_OK;
+}
+
+enum us_status us_abc_write(const struct us_tune *tune, int number, FILE *to, struct us_error *error)
+{
+    return abc_write_with_left(tune, NULL, number, to, error);
 }

@@ -28,11 +28,18 @@ enum us_status us_mxl_read(const void *bytes, size_t size, const char *name, str
     return missing(name, error);
 }
 
-enum us_status us_mxl_bytes(const struct us_tune *tune, void **bytes, size_t *size, struct us_error *error)
+enum us_status us_mxl_pack(const char *score, size_t score_size, void **bytes, size_t *size,
+                           struct us_error *error)
 {
-    (void)tune;
+    (void)score, (void)score_size;
     *bytes = NULL;
     *size = 0;
     return us_error_set(error, US_STATUS_BAD_INPUT,
                         "this build has no compressed MusicXML (made without libzip); write .musicxml");
+}
+
+enum us_status us_mxl_bytes(const struct us_tune *tune, void **bytes, size_t *size, struct us_error *error)
+{
+    (void)tune;
+    return us_mxl_pack(NULL, 0, bytes, size, error);
 }

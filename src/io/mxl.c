@@ -140,6 +140,15 @@ static bool take_bytes(zip_source_t *packed, void **bytes, size_t *size)
     return done;
 }
 
+enum us_status us_mxl_pack(const char *score, size_t score_size, void **bytes, size_t *size,
+                           struct us_error *error)
+{
+    zip_source_t *packed = zip_source_buffer_create(NULL, 0, 0, NULL);
+    bool done = packed && pack(packed, score, score_size) && take_bytes(packed, bytes, size);
+    zip_source_free(packed);
+    return done ? US_STATUS_OK : us_error_set(error, US_STATUS_NO_MEMORY, "no memory left to pack the tune");
+}
+
 enum us_status us_mxl_bytes(const struct us_tune *tune, void **bytes, size_t *size, struct us_error *error)
 {
     char *score = NULL;
@@ -148,10 +157,7 @@ enum us_status us_mxl_bytes(const struct us_tune *tune, void **bytes, size_t *si
     if (!to) return us_error_set(error, US_STATUS_NO_MEMORY, "no memory left to write the tune");
     enum us_status status = us_musicxml_write(tune, to, error);
     fclose(to);
-    zip_source_t *packed = status ? NULL : zip_source_buffer_create(NULL, 0, 0, NULL);
-    if (!status && !(packed && pack(packed, score, score_size) && take_bytes(packed, bytes, size)))
-        status = us_error_set(error, US_STATUS_NO_MEMORY, "no memory left to pack the tune");
-    zip_source_free(packed);
+    if (!status) status = us_mxl_pack(score, score_size, bytes, size, error);
     free(score);
     return status;
 }

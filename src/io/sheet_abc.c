@@ -1,7 +1,6 @@
 #include <stdlib.h>
 
-#include "undersong/abc.h"
-#include "undersong/sheet.h"
+#include "abc_left.h"
 
 static struct us_key moved(struct us_key key, int shift)
 {
@@ -97,8 +96,9 @@ enum us_status us_sheet_abc(const struct us_sheet *sheet, const struct us_tune *
                             struct us_error *error)
 {
     struct transposed t;
-    enum us_status status =
-        transpose(&t, sheet, tune) ? us_abc_write(&t.tune, number, out, error) : us_error_no_memory(error);
+    enum us_status status = transpose(&t, sheet, tune)
+                                ? abc_write_with_left(&t.tune, sheet, number, out, error)
+                                : us_error_no_memory(error);
     free(t.notes);
     free(t.second);
     free(t.spelling);

@@ -1,0 +1,22 @@
+/* Where a command writes: --to as a file or a folder, and what the ending of a file says. */
+#ifndef APP_TARGET_H
+#define APP_TARGET_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "undersong/status.h"
+
+/* The format whose ending `to` has, of `count`; .mxl has the one of .musicxml.  `fallback` where it has none.
+ */
+int target_format(const char *to, const char *const *endings, int count, int fallback);
+/* Whether `to` is a folder, each tune a file of its own.  Several tunes have it made where it is missing. */
+enum us_status target_folder(const char *to, size_t tunes, bool *folder,
+                             struct us_error *error) US_WARN_UNUSED;
+/* FOLDER/NAME.ending for an input PATH/NAME.x; just NAME.ending where `folder` is NULL. */
+void target_path(const char *folder, const char *input, const char *ending, char *out, size_t size);
+/* Saves; a score that goes into FILE.mxl is compressed.  `many`: as one of several, see file_save.h. */
+enum us_status target_save(const char *path, const char *bytes, size_t size, bool many,
+                           struct us_error *error) US_WARN_UNUSED;
+
+#endif
