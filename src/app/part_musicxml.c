@@ -17,3 +17,10 @@ enum us_status us_mxl_read(const void *bytes, size_t size, const char *name, str
     __typeof__(&us_mxl_read) read = PART_FUNCTION(PART, us_mxl_read, error);
     return read ? read(bytes, size, name, out, error) : US_STATUS_NO_DEVICE;
 }
+
+enum us_status us_mxl_pack(const char *score, size_t score_size, void **bytes, size_t *size,
+                           struct us_error *error)
+{
+    __typeof__(&us_mxl_pack) pack = PART_FUNCTION(PART, us_mxl_pack, error);
+    return pack ? pack(score, score_size, bytes, size, error) : US_STATUS_NO_DEVICE;
+}
