@@ -38,7 +38,7 @@ static struct us_snapshot full_page(int frame)
         s.left_down[pitch >> 3] |= (uint8_t)(1 << (pitch & 7));
     s.melody_down[s.melody >> 3] |= (uint8_t)(1 << (s.melody & 7));
     for (int i = 0; i < US_PAGE_NOTES; i++)
-        us_page_note_on(&s.page, 25 + i * 0.25, 63 + (i * 7 + frame) % 19);
+        us_page_note_on(&s.page, 25 + i * 0.25, 63 + (i * 7 + frame) % 19, false);
     for (int i = 0; i < 12; i++)
         us_page_chord(&s.page, 25 + i * 1.5, (struct us_chord){(int8_t)(i % 12), US_CHORD_MAJ});
     return s;

@@ -4,7 +4,7 @@ import os, re, shutil, signal, subprocess, sys, tempfile, time
 
 SKIPPED = 77
 bad = 0
-KEYBOARD = re.compile(r"^box (right|left|second) (solid|hatched|none) (-?\d+),(-?\d+) (\d+)x(\d+)$", re.M)
+KEYBOARD = re.compile(r"^box (right|left|second)-key (solid|hatched|none) (-?\d+),(-?\d+) (\d+)x(\d+)$", re.M)
 
 
 def check(what, good, seen=""):
@@ -133,6 +133,29 @@ def walk(node):
     yield node
     for i in range(node.get_child_count()):
         yield from walk(node.get_child_at_index(i))
+
+
+CONTROLS = ("combo box", "toggle button", "push button", "switch", "slider", "check box")
+
+
+def focused(app):
+    """The name of what the keyboard's focus is on."""
+    from gi.repository import Atspi
+    app.clear_cache()
+    for node in walk(app):
+        if node.get_state_set().contains(Atspi.StateType.FOCUSED):
+            return node.get_name() or node.get_role_name()
+    return None
+
+
+def tab_to(app, name):
+    """Presses Tab until the focus is there."""
+    for _ in range(40):
+        if focused(app) == name:
+            return True
+        do("key", "Tab")
+        time.sleep(0.05)
+    return False
 
 
 def run(program, *checks):

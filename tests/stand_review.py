@@ -45,6 +45,7 @@ def check_empty(folder):
     do("keyup", "z")
     for _ in range(20):  # nothing is left over from one time to the next
         do("key", "alt+r")
+        time.sleep(0.35)  # a button that a letter presses stays down for a quarter of a second
         do("key", "Escape")
     do("keydown", "z")
     check("twenty times later it still plays", wait_for(lambda: stand.marks("right")))

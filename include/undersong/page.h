@@ -5,14 +5,16 @@
 
 #include "undersong/chord.h"
 
-enum { US_PAGE_NOTES = 64, US_PAGE_CHORDS = 32 };
+enum { US_PAGE_NOTES = 96, US_PAGE_CHORDS = 40 };
+/* What of it a look ahead leaves to what was played. */
+enum { US_PAGE_NOTES_PLAYED = 56, US_PAGE_CHORDS_PLAYED = 24 };
 
-/* `at` and `len` in quarters since the first bar line of the run; a pickup is negative.  `ahead`: still to
- * come. */
+/* `at` and `len` in quarters since the first bar line of the run; a pickup is negative. */
 struct us_page_note {
     float at, len;
     uint8_t pitch;
-    bool ahead;
+    bool ahead; /* still to come */
+    bool with;  /* struck together with the note before it */
 };
 struct us_page_chord {
     float at;
@@ -29,13 +31,14 @@ struct us_page {
 
 /* An empty page. */
 void us_page_clear(struct us_page *page);
-/* A note begins; it is written with a small length until it ends. */
-void us_page_note_on(struct us_page *page, double at, int pitch);
+/* A note begins, `with` the one before it or after it; it is written with a small length until it ends. */
+void us_page_note_on(struct us_page *page, double at, int pitch, bool with);
 /* The last note of this pitch ends. */
 void us_page_note_off(struct us_page *page, double at, int pitch);
 /* A chord begins; one that was written at the same place or later gives way. */
 void us_page_chord(struct us_page *page, double at, struct us_chord chord);
-/* Something that is still to come, after all that was played.  Left out where the page is full. */
+/* Something that is still to come, after all that was played: the oldest give way to it, and what is too far
+   ahead is left out. */
 void us_page_note_ahead(struct us_page *page, double at, double len, int pitch);
 void us_page_chord_ahead(struct us_page *page, double at, struct us_chord chord);
 

@@ -28,6 +28,9 @@ enum us_ink {
     US_INK_PANEL,
     US_INK_WHITE_KEY,
     US_INK_BLACK_KEY,
+    US_INK_RIGHT_KEY, /* the hands on the white of the keys, in either theme */
+    US_INK_LEFT_KEY,
+    US_INK_SECOND_KEY,
     US_INKS
 };
 enum us_fill { US_FILL_NONE, US_FILL_SOLID, US_FILL_HATCHED };
@@ -43,7 +46,7 @@ struct us_mark {
     uint16_t text; /* where the text begins in `letters` */
 };
 
-enum { US_SCENE_MARKS = 900, US_SCENE_LETTERS = 8192 };
+enum { US_SCENE_MARKS = 1200, US_SCENE_LETTERS = 8192 };
 struct us_scene {
     int width, height;
     struct us_mark mark[US_SCENE_MARKS];

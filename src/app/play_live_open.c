@@ -120,6 +120,7 @@ static enum us_status open_recorder(struct live_play *p, struct us_error *error)
 static enum us_status open_ports(struct live_play *p, struct us_error *error)
 {
     bool want_input = !p->from_file && !p->from_keys && !p->from_bytes && (p->play->from || !p->window_keys);
+    p->listens = want_input;
     if (!want_input && !p->midi_count) return US_STATUS_OK;
     struct us_midi_ports_settings settings = {.want_input = want_input,
                                               .input = p->play->from,

@@ -42,6 +42,7 @@ struct live_play {
     struct us_typed_keys keys;
     bool keys_open;
     struct us_midi_ports *ports;
+    bool listens; /* a MIDI input is among them */
     /* Sinks. */
     struct us_byte_sink byte_sink;
     bool to_bytes, to_synth;

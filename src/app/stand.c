@@ -4,6 +4,7 @@
 
 #include "commands.h"
 #include "drive.h"
+#include "play_setup.h"
 #include "stand.h"
 #include "undersong/draw.h"
 
@@ -33,6 +34,15 @@ static const struct option OPTIONS[] = {
      .offset = AT(tune),
      .argument = "FILE",
      .help = "the tune that will be played, as with `play`"},
+    {.name = "second-voice",
+     .type = OPTION_TEXT,
+     .offset = AT(second_voice),
+     .argument = "NAME",
+     .help = "with --picture: a second voice, as with `play`; in the window there is a control for it"},
+    {.name = "built-in",
+     .type = OPTION_FLAG,
+     .offset = AT(built_in),
+     .help = "leave the harmony aside that `harmonize --learn-from` has learned"},
     {.name = "audio",
      .type = OPTION_TEXT,
      .offset = AT(audio),
@@ -102,26 +112,38 @@ static void look(void *context, const struct us_event *event, const struct us_ac
     if (event->kind != US_EVENT_PANIC) us_companion_snapshot(m->companion, m->now);
 }
 
+/* The companion as `play` makes it, with the tune and the tables that were learned. */
+static enum us_status ready(const struct stand_settings *s, struct play_setup *setup, struct us_error *error)
+{
+    struct play_settings play;
+    bool help = false;
+    enum us_status status = options_parse(&command_play, 0, NULL, &play, &help, error);
+    if (status) return status;
+    play.tune = s->tune;
+    play.built_in = s->built_in;
+    if (s->second_voice) play.second_voice = s->second_voice;
+    return play_setup_init(setup, &play, error);
+}
+
 static enum us_status snapshot_at(const struct stand_settings *s, struct us_snapshot *now,
                                   struct us_error *error)
 {
-    struct us_companion_settings settings = {
-        .chords = US_CHORDS_PRIMARY, .key = {US_NO_KEY, 0}, .pickup = -1, .share = 100};
-    struct us_companion *companion = malloc(us_companion_size());
-    if (!companion) return us_error_no_memory(error);
-    us_companion_init(companion, &settings);
-    us_companion_snapshot(companion, now);
+    struct play_setup setup = {.companion = NULL};
     struct performance performance = {0};
-    enum us_status status = s->from ? performance_load(s->from, NULL, &performance, error) : US_STATUS_OK;
-    struct moment moment = {companion, now, (int64_t)(s->seconds * 1e9)};
-    struct drive drive = {.companion = companion,
-                          .performance = &performance,
-                          .context = &moment,
-                          .wait = before_the_moment,
-                          .after = look};
-    if (!status) drive_run(&drive);
+    enum us_status status = ready(s, &setup, error);
+    if (!status && s->from) status = performance_load(s->from, NULL, &performance, error);
+    if (!status) {
+        us_companion_snapshot(setup.companion, now);
+        struct moment moment = {setup.companion, now, (int64_t)(s->seconds * 1e9)};
+        struct drive drive = {.companion = setup.companion,
+                              .performance = &performance,
+                              .context = &moment,
+                              .wait = before_the_moment,
+                              .after = look};
+        drive_run(&drive);
+    }
     performance_finish(&performance);
-    free(companion);
+    play_setup_finish(&setup);
     return status;
 }
 

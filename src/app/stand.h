@@ -7,12 +7,12 @@
 enum { STAND_THEME_REMEMBERED, STAND_THEME_LIGHT, STAND_THEME_DARK };
 
 struct stand_settings {
-    const char *picture, *from, *size, *tune, *dump_scene, *audio;
+    const char *picture, *from, *size, *tune, *dump_scene, *audio, *second_voice;
     struct text_list to;
     double seconds, text_scale;
     int width, height; /* read from `size` */
     int theme, syllables;
-    bool full_screen;
+    bool full_screen, built_in;
 };
 
 /* Opens the window and returns the exit status when it is closed; in a build without GTK an error. */

@@ -10,10 +10,13 @@ static void on_tune(GtkNativeDialog *dialog, int response, void *user)
         response == GTK_RESPONSE_ACCEPT ? gtk_file_chooser_get_file(GTK_FILE_CHOOSER(dialog)) : NULL;
     char *path = file ? g_file_get_path(file) : NULL;
     if (path) {
-        stand_say(s, "");
+        char *name = g_path_get_basename(path), *line = g_strdup_printf("%s: play it, in any key", name);
+        stand_say(s, line);
         g_strlcpy(s->choices.tune, path, sizeof s->choices.tune);
         s->tune_over = true;
         stand_session_again(s);
+        g_free(line);
+        g_free(name);
     }
     g_free(path);
     if (file) g_object_unref(file);

@@ -4,6 +4,7 @@
 #define APP_STAND_PARTS_H
 
 #include "play_live_parts.h"
+#include "port_list.h"
 #include "stand.h"
 #include "stand_reading.h"
 #include "undersong/midi_names.h"
@@ -11,7 +12,7 @@
 
 #include <gtk/gtk.h>
 
-enum { STAND_NAME_SIZE = 128 };
+enum { STAND_NAME_SIZE = PORT_NAME_SIZE };
 
 /* What the player has chosen; remembered from one time to the next. */
 struct stand_choices {
@@ -48,11 +49,11 @@ struct stand_hands {
     int octave;
 };
 
-enum { STAND_LISTED = 64 };
 struct stand_controls {
     GtkWidget *bar, *row, *more, *message; /* `row`: where controls are put while they are built */
     GtkWidget *input, *output, *texture, *left_hand, *lock, *tune, *hear_in, *dark;
     GtkStringList *inputs, *outputs;
+    struct port_list input_list, output_list; /* as they are shown */
     bool following; /* the controls are being moved by the program, not by the player */
 };
 

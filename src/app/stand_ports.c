@@ -3,15 +3,17 @@
 
 #include <string.h>
 
-static const char NO_KEYBOARD[] = "computer keys and mouse", ANY_KEYBOARD[] = "the first MIDI keyboard";
-static const char NO_OUTPUT[] = "nowhere";
+static const char *chosen_name(const struct port_list *list, GObject *drop)
+{
+    guint at = gtk_drop_down_get_selected(GTK_DROP_DOWN(drop));
+    return at < (guint)list->rows ? list->row[at].name : NULL;
+}
 
 static void on_input(GObject *drop, GParamSpec *what, void *user)
 {
     struct stand *s = user;
-    guint at = gtk_drop_down_get_selected(GTK_DROP_DOWN(drop));
-    if (s->controls.following || at == GTK_INVALID_LIST_POSITION) return;
-    const char *name = at == 0 ? "" : at == 1 ? "-" : gtk_string_list_get_string(s->controls.inputs, at);
+    const char *name = chosen_name(&s->controls.input_list, drop);
+    if (s->controls.following || !name) return;
     g_strlcpy(s->choices.input, name, sizeof s->choices.input);
     s->from_over = true; /* the player's choice wins over the command line's */
     stand_session_again(s);
@@ -20,47 +22,58 @@ static void on_input(GObject *drop, GParamSpec *what, void *user)
 static void on_output(GObject *drop, GParamSpec *what, void *user)
 {
     struct stand *s = user;
-    guint at = gtk_drop_down_get_selected(GTK_DROP_DOWN(drop));
-    if (s->controls.following || at == GTK_INVALID_LIST_POSITION) return;
-    const char *name = at == 0 ? "" : gtk_string_list_get_string(s->controls.outputs, at);
+    const char *name = chosen_name(&s->controls.output_list, drop);
+    if (s->controls.following || !name) return;
     g_strlcpy(s->choices.output, name, sizeof s->choices.output);
     stand_session_again(s);
 }
 
+struct lists {
+    struct port_list in, out;
+};
+
 static void take_port(void *user, const char *name, bool input)
 {
-    struct stand *s = user;
-    gtk_string_list_append(input ? s->controls.inputs : s->controls.outputs, name);
+    struct lists *lists = user;
+    port_list_add(input ? &lists->in : &lists->out, name);
 }
 
-/* Where the name stands in the list; one that is not there now is added, so that the choice is kept. */
-static guint place_of(GtkStringList *list, const char *name, guint first)
+/* Leaves a list alone in which nothing has changed: it may be open. */
+static void show(GtkWidget *drop, GtkStringList *words, struct port_list *shown, const struct port_list *now)
 {
-    guint count = g_list_model_get_n_items(G_LIST_MODEL(list));
-    for (guint i = first; i < count; i++)
-        if (strcmp(gtk_string_list_get_string(list, i), name) == 0) return i;
-    gtk_string_list_append(list, name);
-    return count;
+    const char *rows[PORT_LIST_MAX + 1] = {NULL};
+    if (port_list_same(shown, now)) return;
+    *shown = *now;
+    for (int i = 0; i < now->rows; i++)
+        rows[i] = now->row[i].words;
+    gtk_string_list_splice(words, 0, g_list_model_get_n_items(G_LIST_MODEL(words)), rows);
+    gtk_drop_down_set_selected(GTK_DROP_DOWN(drop), (guint)now->selected);
+}
+
+/* A keyboard that was waited for has come. */
+static bool has_come(const struct stand *s)
+{
+    const struct live_play *p = s->session.live;
+    return p && !p->from_file && !p->listens && port_list_can_open(&s->controls.input_list, s->choices.input);
 }
 
 void stand_controls_ports(struct stand *s)
 {
     struct stand_controls *c = &s->controls;
-    const char *first_inputs[] = {ANY_KEYBOARD, NO_KEYBOARD, NULL}, *first_outputs[] = {NO_OUTPUT, NULL};
-    bool wanted = !*s->choices.input && s->session.live && !s->session.live->ports;
+    static struct lists now;
+    port_list_begin(&now.in);
+    port_list_begin(&now.out);
+    port_list_fixed(&now.in, "", "the first MIDI keyboard");
+    port_list_fixed(&now.in, "-", "computer keys and mouse");
+    port_list_fixed(&now.out, "", "nowhere");
+    us_midi_names_list(s->names, take_port, &now);
+    port_list_select(&now.in, s->choices.input);
+    port_list_select(&now.out, s->choices.output);
     c->following = true;
-    gtk_string_list_splice(c->inputs, 0, g_list_model_get_n_items(G_LIST_MODEL(c->inputs)), first_inputs);
-    gtk_string_list_splice(c->outputs, 0, g_list_model_get_n_items(G_LIST_MODEL(c->outputs)), first_outputs);
-    us_midi_names_list(s->names, take_port, s);
-    const char *in = s->choices.input, *out = s->choices.output;
-    gtk_drop_down_set_selected(GTK_DROP_DOWN(c->input), !*in                   ? 0
-                                                        : strcmp(in, "-") == 0 ? 1
-                                                                               : place_of(c->inputs, in, 2));
-    gtk_drop_down_set_selected(GTK_DROP_DOWN(c->output), *out ? place_of(c->outputs, out, 1) : 0);
+    show(c->input, c->inputs, &c->input_list, &now.in);
+    show(c->output, c->outputs, &c->output_list, &now.out);
     c->following = false;
-    /* A keyboard has come, and none was there. */
-    bool file = s->session.live && s->session.live->from_file;
-    if (wanted && !file && g_list_model_get_n_items(G_LIST_MODEL(c->inputs)) > 2) stand_session_again(s);
+    if (has_come(s)) stand_session_again(s);
 }
 
 void stand_ports_build(struct stand *s, void (*add)(struct stand *s, const char *caption, const char *spoken,

@@ -48,6 +48,7 @@ static enum us_status settle(struct stand *s, struct us_error *error)
     play->share = SHARES[c->share];
     play->switch_key = PEDALS[c->pedal];
     play->quiet = true;
+    play->built_in = s->settings->built_in;
     return US_STATUS_OK;
 }
 
@@ -55,7 +56,7 @@ static enum us_status settle(struct stand *s, struct us_error *error)
 static void take_first(void *user, const char *name, bool input)
 {
     char *first = user;
-    if (input && !*first && !strstr(name, "Through")) g_strlcpy(first, name, STAND_NAME_SIZE);
+    if (input && !*first && !port_is_through(name)) g_strlcpy(first, name, STAND_NAME_SIZE);
 }
 
 static void *keep_house(void *arg)

@@ -51,12 +51,14 @@ static int sounding_melody(const struct us_companion *c)
     return -1;
 }
 
-static void hold_in_grip(struct us_companion *c, int pitch, struct us_actions *out)
+/* Whether the note belongs to the grip before it. */
+static bool hold_in_grip(struct us_companion *c, int pitch, struct us_actions *out)
 {
     bool same_grip = c->grip_low >= 0 && c->now_ns - c->grip_ns <= GRIP_NS;
     if (!same_grip) c->grip_ns = c->now_ns;
     if (same_grip && pitch < c->grip_low) us_left_give_way(&c->left, pitch, c->now_ns, out, &c->sounding);
     if (!same_grip || pitch < c->grip_low) c->grip_low = (int16_t)pitch;
+    return same_grip;
 }
 
 static struct us_position position_of(const struct us_felt *felt)
@@ -222,7 +224,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     int pitch = event->pitch;
     us_emit_on(out, &c->sounding, c->now_ns, US_VOICE_MELODY, pitch, event->velocity);
     c->melody = (int16_t)pitch;
-    hold_in_grip(c, pitch, out);
+    bool with = hold_in_grip(c, pitch, out);
     c->touch += (event->velocity - c->touch) * 0.2;
     c->hushed = false;
     us_follower_onset(&c->follower, c->now_ns, pitch, event->velocity, &c->felt);
@@ -239,7 +241,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     c->waiting = c->felt.waiting;
     place_left(c, &c->felt, c->now_ns);
     c->left.melody = pitch;
-    us_page_note_on(&c->page, us_voices_place_now(c), pitch);
+    us_page_note_on(&c->page, us_voices_place_now(c), pitch, with);
     us_voices_hear(c, pitch, event->velocity);
     bool on_beat_now = c->felt.on_beat || c->felt.on_bar || chord_overdue(c);
     if (on_beat_now) felt_beat(c, &c->felt, out);

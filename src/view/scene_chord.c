@@ -8,8 +8,8 @@
 static void panel(struct stage *s, struct area a, enum us_ink ink, const char *title)
 {
     stage_mark(s, US_MARK_BOX, US_INK_PANEL, a)->radius = a.h * 0.04f;
-    stage_text(s, (struct area){a.x + a.h * 0.06f, a.y + a.h * 0.03f, a.w - a.h * 0.12f, a.h * 0.15f}, ink,
-               US_TEXT_LEFT, true, a.h * 0.095f, title);
+    stage_text(s, (struct area){a.x + a.h * 0.06f, a.y + a.h * 0.02f, a.w - a.h * 0.12f, a.h * 0.15f}, ink,
+               US_TEXT_LEFT, true, a.h * 0.115f, title);
 }
 
 /* Before anything is played: what to do, in the place of what will be shown. */
@@ -17,9 +17,9 @@ static void hint(struct stage *s, struct area a, const char *first, const char *
 {
     float tall = a.h * 0.17f, x = a.x + a.w * 0.04f, wide = a.w * 0.92f;
     stage_text(s, (struct area){x, a.y + a.h * 0.36f, wide, tall}, US_INK_TEXT, US_TEXT_LEFT, false,
-               a.h * 0.12f, first);
+               a.h * 0.14f, first);
     stage_text(s, (struct area){x, a.y + a.h * 0.56f, wide, tall}, US_INK_SOFT, US_TEXT_LEFT, false,
-               a.h * 0.10f, second);
+               a.h * 0.12f, second);
 }
 
 static void alternatives_text(const struct us_snapshot *now, char *out, size_t size)
@@ -32,8 +32,7 @@ static void alternatives_text(const struct us_snapshot *now, char *out, size_t s
         if (percent < 5) continue;
         us_chord_numeral(now->alternative[i], now->key, numeral, sizeof numeral);
         us_chord_symbol(now->alternative[i], now->key, symbol, sizeof symbol);
-        int wrote = snprintf(out + used, size - used, used ? ", or %s (%s)" : "%s (%s) would do too", numeral,
-                             symbol);
+        int wrote = snprintf(out + used, size - used, used ? ", or %s (%s)" : "or %s (%s)", numeral, symbol);
         if (wrote < 0 || (size_t)wrote >= size - used) return;
         used += (size_t)wrote;
     }
@@ -50,14 +49,14 @@ void scene_chord(struct stage *s, struct area a)
     }
     us_chord_numeral(now->chord, now->key, numeral, sizeof numeral);
     us_chord_symbol(now->chord, now->key, symbol, sizeof symbol);
-    float top = a.y + a.h * 0.18f, tall = a.h * 0.60f;
-    stage_text(s, (struct area){a.x, top, a.w * 0.52f, tall}, US_INK_LEFT, US_TEXT_MIDDLE, true, a.h * 0.46f,
+    float top = a.y + a.h * 0.17f, tall = a.h * 0.59f;
+    stage_text(s, (struct area){a.x, top, a.w * 0.52f, tall}, US_INK_LEFT, US_TEXT_MIDDLE, true, a.h * 0.48f,
                numeral);
     stage_names(s, (struct area){a.x + a.w * 0.52f, top, a.w * 0.44f, tall}, US_INK_TEXT, US_TEXT_MIDDLE,
-                false, a.h * 0.34f, symbol);
+                false, a.h * 0.36f, symbol);
     alternatives_text(now, others, sizeof others);
-    stage_names(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * 0.80f, a.w * 0.92f, a.h * 0.17f}, US_INK_TEXT,
-                US_TEXT_LEFT, false, a.h * 0.11f, others);
+    stage_names(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * 0.76f, a.w * 0.92f, a.h * 0.22f}, US_INK_TEXT,
+                US_TEXT_LEFT, false, a.h * 0.155f, others);
 }
 
 void scene_step(struct stage *s, struct area a)
@@ -74,12 +73,12 @@ void scene_step(struct stage *s, struct area a)
     const char *sign = step.alter > 0 ? "\xE2\x99\xAF" : step.alter < 0 ? "\xE2\x99\xAD" : "";
     snprintf(step_text, sizeof step_text, "%s%d", sign, step.number);
     us_key_letter(now->key, now->melody, name, sizeof name);
-    float top = a.y + a.h * 0.18f, tall = a.h * 0.60f;
-    stage_text(s, (struct area){a.x, top, a.w * 0.40f, tall}, US_INK_RIGHT, US_TEXT_MIDDLE, true, a.h * 0.46f,
+    float top = a.y + a.h * 0.17f, tall = a.h * 0.59f;
+    stage_text(s, (struct area){a.x, top, a.w * 0.40f, tall}, US_INK_RIGHT, US_TEXT_MIDDLE, true, a.h * 0.48f,
                step_text);
     stage_text(s, (struct area){a.x + a.w * 0.40f, top, a.w * 0.56f, tall}, US_INK_TEXT, US_TEXT_MIDDLE,
-               false, a.h * 0.34f, us_key_syllable(now->key, now->melody, s->request->syllables));
+               false, a.h * 0.36f, us_key_syllable(now->key, now->melody, s->request->syllables));
     snprintf(below, sizeof below, "note %s", name);
-    stage_names(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * 0.80f, a.w * 0.92f, a.h * 0.17f}, US_INK_TEXT,
-                US_TEXT_LEFT, false, a.h * 0.11f, below);
+    stage_names(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * 0.76f, a.w * 0.92f, a.h * 0.22f}, US_INK_TEXT,
+                US_TEXT_LEFT, false, a.h * 0.155f, below);
 }

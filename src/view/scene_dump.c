@@ -5,8 +5,9 @@
 size_t us_scene_dump(const struct us_scene *scene, char *out, size_t size)
 {
     static const char *const KINDS[] = {"box", "oval", "line", "text", "clef", "sharp", "flat", "natural"};
-    static const char *const INKS[US_INKS] = {"paper",  "text",  "soft",      "right",    "left",
-                                              "second", "panel", "white-key", "black-key"};
+    static const char *const INKS[US_INKS] = {"paper",     "text",      "soft",     "right",
+                                              "left",      "second",    "panel",    "white-key",
+                                              "black-key", "right-key", "left-key", "second-key"};
     static const char *const FILLS[] = {"none", "solid", "hatched"};
     size_t used = 0;
     for (int i = 0; i < scene->marks; i++) {

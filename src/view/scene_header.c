@@ -45,7 +45,7 @@ void scene_header(struct stage *s, struct area a)
 {
     const struct us_snapshot *now = s->now;
     char text[64], metre[8];
-    float third = a.w / 3, size = a.h * 0.42f;
+    float third = a.w / 3, size = a.h * 0.48f;
     key_text(now, text, sizeof text);
     stage_names(s, (struct area){a.x, a.y, third * 0.95f, a.h}, US_INK_TEXT, US_TEXT_LEFT, true, size, text);
     if (now->metre.top) {
@@ -54,10 +54,10 @@ void scene_header(struct stage *s, struct area a)
             snprintf(text, sizeof text, "pickup, %s", metre);
         else
             snprintf(text, sizeof text, "bar %d, %s", now->bar + 1, metre);
-        stage_text(s, (struct area){a.x + third, a.y, third * 0.5f, a.h}, US_INK_TEXT, US_TEXT_MIDDLE, false,
-                   a.h * 0.30f, text);
-        beats(s, (struct area){a.x + third * 1.5f, a.y + a.h * 0.22f, third * 0.5f, a.h * 0.56f});
+        stage_text(s, (struct area){a.x + third, a.y, third * 0.55f, a.h}, US_INK_TEXT, US_TEXT_MIDDLE, false,
+                   a.h * 0.40f, text);
+        beats(s, (struct area){a.x + third * 1.55f, a.y + a.h * 0.14f, third * 0.45f, a.h * 0.72f});
     }
     stage_text(s, (struct area){a.x + 2.05f * third, a.y, third * 0.95f, a.h}, US_INK_SOFT, US_TEXT_RIGHT,
-               false, a.h * 0.34f, doing(now));
+               false, a.h * 0.40f, doing(now));
 }

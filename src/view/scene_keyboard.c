@@ -44,19 +44,21 @@ static bool is_down(const uint8_t *down, int pitch)
     return down[pitch >> 3] >> (pitch & 7) & 1;
 }
 
-static void label_key(struct stage *s, struct area key, int pitch, bool right)
+/* On a plate as wide as a white key, also where the key is black. */
+static void label_key(struct stage *s, struct area key, int pitch, enum us_ink ink)
 {
     char text[8];
     const struct us_snapshot *now = s->now;
     if (now->key.tonic == US_NO_KEY) return;
     struct us_step step = us_key_step(now->key, pitch);
-    if (right)
+    if (ink == US_INK_RIGHT)
         snprintf(text, sizeof text, "%d", step.number);
     else
         us_key_letter(now->key, pitch, text, sizeof text);
-    struct area plate = {key.x + key.w * 0.06f, key.y + key.h - key.w * 1.05f, key.w * 0.88f, key.w * 0.95f};
-    stage_mark(s, US_MARK_BOX, US_INK_PAPER, plate)->radius = key.w * 0.15f;
-    stage_names(s, plate, right ? US_INK_RIGHT : US_INK_LEFT, US_TEXT_MIDDLE, true, key.w * 0.7f, text);
+    float wide = is_black(pitch) ? key.w / BLACK_WIDE * 0.96f : key.w * 0.88f, tall = wide * 1.08f;
+    struct area plate = {key.x + (key.w - wide) / 2, key.y + key.h - tall - key.w * 0.08f, wide, tall};
+    stage_mark(s, US_MARK_BOX, US_INK_PAPER, plate)->radius = wide * 0.15f;
+    stage_names(s, plate, ink, US_TEXT_MIDDLE, true, wide * 0.8f, text);
 }
 
 /* On whole pixels: sharp, and cheap to draw sixty times a frame. */
@@ -85,15 +87,13 @@ static void draw_key(struct stage *s, struct area key, int pitch)
     struct area inside = area_inset(key, key.w * 0.10f);
     /* On a light ground, so that a black key's mark is seen as well as a white one's. */
     if (is_black(pitch)) stage_mark(s, US_MARK_BOX, US_INK_WHITE_KEY, area_inset(key, key.w * 0.05f));
-    struct us_mark *m = stage_mark(s, US_MARK_BOX,
-                                   right  ? US_INK_RIGHT
-                                   : left ? US_INK_LEFT
-                                          : US_INK_SECOND,
-                                   inside);
+    enum us_ink ink = right ? US_INK_RIGHT : left ? US_INK_LEFT : US_INK_SECOND;
+    enum us_ink on_key = right ? US_INK_RIGHT_KEY : left ? US_INK_LEFT_KEY : US_INK_SECOND_KEY;
+    struct us_mark *m = stage_mark(s, US_MARK_BOX, on_key, inside);
     m->fill = right ? US_FILL_SOLID : left ? US_FILL_HATCHED : US_FILL_NONE;
     m->size = key.w * 0.12f;
     m->radius = key.w * 0.10f;
-    label_key(s, key, pitch, right);
+    label_key(s, key, pitch, ink);
 }
 
 void scene_keyboard(struct stage *s, struct area a)

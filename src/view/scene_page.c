@@ -5,23 +5,42 @@
 #include <math.h>
 #include <stdio.h>
 
-/* So many bars are seen at once; the present one is the third. */
-static const double BARS_SEEN = 5, BARS_BEHIND = 3.2;
+/* So many bars are seen at once, and how many of them are behind; fewer where the notes are too near one
+   another otherwise. */
+static const float HEAD = 0.92f; /* a note's height, in spaces */
+static const struct {
+    double seen, behind;
+} BARS[] = {{5, 3.2}, {3, 2.2}, {2, 1.2}};
 
 static float x_of(const struct staff *staff, double at)
 {
     return staff->area.x + (float)(at - staff->from) * staff->quarter;
 }
 
-static void note(struct stage *s, const struct staff *staff, const struct us_page_note *n)
+static struct us_key written_key(const struct stage *s)
 {
-    struct us_key key = s->now->key;
-    if (key.tonic == US_NO_KEY) key = (struct us_key){0, US_MODE_MAJOR};
-    float x = x_of(staff, (double)n->at) + staff->space * 0.8f;
+    return s->now->key.tonic != US_NO_KEY ? s->now->key : (struct us_key){0, US_MODE_MAJOR};
+}
+
+/* Where a note's head is.  Two that were struck one after the other never stand in one another's way, however
+   near their felt places are: the later one moves on.  In a grip a second stands beside, as in engraving. */
+static float head_x(const struct stage *s, const struct staff *staff, const struct us_page_note *n,
+                    float before, bool first)
+{
+    float x = x_of(staff, (double)n->at) + staff->space * 0.8f, apart = staff->space * HEAD * 1.45f;
+    if (first) return x;
+    if (!n->with) return fmaxf(x, before + apart);
+    int steps = staff_place(written_key(s), n->pitch) - staff_place(written_key(s), n[-1].pitch);
+    return steps < -1 || steps > 1 ? before : before + staff->space * HEAD * 1.24f;
+}
+
+static void note(struct stage *s, const struct staff *staff, const struct us_page_note *n, float x)
+{
+    struct us_key key = written_key(s);
     if (x < staff->area.x + staff->space || x > staff->area.x + staff->area.w - staff->space) return;
     int place = staff_place(key, n->pitch);
     if (place < PLACE_E4 - 11 || place > PLACE_E4 + 19) return;
-    float y = staff_y(staff, place), head = staff->space * 0.92f;
+    float y = staff_y(staff, place), head = staff->space * HEAD;
     staff_ledgers(s, staff, x, place);
     staff_accidental(s, staff, x - staff->space * 1.05f, key, n->pitch);
     struct us_mark *m = stage_mark(s, US_MARK_OVAL, US_INK_RIGHT,
@@ -34,13 +53,46 @@ static void note(struct stage *s, const struct staff *staff, const struct us_pag
     if (end > x + head) stage_line(s, x + head * 0.62f, y, end, y, US_INK_RIGHT, staff->space * 0.22f);
 }
 
+/* Calls `use` for each note with the place of its head; returns how far one had to move on at most. */
+static float each_note(struct stage *s, const struct staff *staff,
+                       void (*use)(struct stage *s, const struct staff *staff, const struct us_page_note *n,
+                                   float x))
+{
+    const struct us_page *page = &s->now->page;
+    float before = 0, moved = 0;
+    bool first = true;
+    for (int i = 0; i < page->notes; i++) {
+        const struct us_page_note *n = &page->note[i];
+        if (n->ahead && !s->request->show_ahead) break;
+        if ((double)n->at < staff->from) continue;
+        float x = head_x(s, staff, n, before, first);
+        if (!n->with) moved = fmaxf(moved, x - head_x(s, staff, n, before, true));
+        if (use) use(s, staff, n, x);
+        before = x;
+        first = false;
+    }
+    return moved;
+}
+
+/* As many bars as can be seen with each note near its place. */
+static void choose_bars(struct stage *s, struct staff *staff, double bar)
+{
+    for (size_t i = 0; i < sizeof BARS / sizeof *BARS; i++) {
+        double here = floor((double)s->now->page.here / bar);
+        staff->quarter = (float)((double)staff->area.w / (BARS[i].seen * bar));
+        staff->from = fmax(-0.25 * bar, (here - BARS[i].behind + 1) * bar);
+        if (each_note(s, staff, NULL) < staff->space * HEAD * 5)
+            return; /* some were felt nearly together: no matter */
+    }
+}
+
 static void chord(struct stage *s, const struct staff *staff, const struct us_page_chord *c, float width)
 {
     char numeral[12];
-    float x = x_of(staff, (double)c->at), size = staff->area.h * 0.13f;
+    float x = x_of(staff, (double)c->at), size = staff->area.h * 0.17f;
     if (x < staff->area.x - 1 || x + width > staff->area.x + staff->area.w + 1) return;
     us_chord_numeral(c->chord, s->now->key, numeral, sizeof numeral);
-    stage_text(s, (struct area){x, staff->area.y + staff->area.h * 0.80f, width, staff->area.h * 0.18f},
+    stage_text(s, (struct area){x, staff->area.y + staff->area.h * 0.78f, width, staff->area.h * 0.22f},
                c->ahead ? US_INK_SOFT : US_INK_LEFT, US_TEXT_LEFT, !c->ahead, size, numeral);
 }
 
@@ -60,11 +112,9 @@ void scene_page(struct stage *s, struct area a)
     double bar = s->now->metre.top ? us_metre_bar_quarters(s->now->metre) : 4;
     struct staff staff = {.area = a, .space = a.h * 0.095f, .bottom = a.y + a.h * 0.62f};
     staff_begin(s, &staff);
-    staff.quarter = (float)((double)staff.area.w / (BARS_SEEN * bar));
-    staff.from = fmax(-0.25 * bar, (floor((double)page->here / bar) - BARS_BEHIND + 1) * bar);
+    choose_bars(s, &staff, bar);
     bar_lines(s, &staff, bar);
-    for (int i = 0; i < page->notes; i++)
-        if (!page->note[i].ahead || s->request->show_ahead) note(s, &staff, &page->note[i]);
+    each_note(s, &staff, note);
     for (int i = 0; i < page->chords; i++) {
         const struct us_page_chord *c = &page->chord[i];
         double next = i + 1 < page->chords ? (double)page->chord[i + 1].at : (double)c->at + bar;

@@ -1,0 +1,176 @@
+#!/usr/bin/env python3
+"""stand_keyboard.py PROGRAM DEMO-SONGS: the window used by the computer's keyboard alone.  Where the focus is and what
+controls there are is asked through the accessibility tree; what they did is read from what the window remembers."""
+import configparser, os, re, shutil, subprocess, sys, time
+from on_screen import CONTROLS, Stand, accessible, check, do, focused, run, tab_to, text, wait_for, walk
+
+program, demo_songs = sys.argv[1:3]
+CHOICES = (  # the control's name, what it is remembered as, how often Down is pressed in its list
+    ("how the left hand plays", "left-hand", 2), ("how often chords change", "change", 1),
+    ("which chords are allowed", "chords", 2), ("second voice below the tune", "second-voice", 1),
+    ("how much of the left hand the program plays", "share", 2), ("the instruments", "patch", 1),
+    ("pedal or key for the next left hand", "pedal", 1), ("the keyboard you play on", "input", 1))
+
+
+def remembered(folder):
+    kept = configparser.ConfigParser()
+    kept.read(os.path.join(folder, "undersong", "stand.ini"))
+    return kept["stand"]
+
+
+def names_of(app):
+    return [n.get_name() for n in walk(app) if n.get_role_name() in CONTROLS and n.get_role_name() != "combo box"]
+
+
+def check_walk(folder):
+    stand = Stand(program, folder)
+    do("key", "alt+m")
+    app = accessible(stand.process.pid)
+    if app is None:
+        print("not checked: no gir1.2-atspi-2.0")
+        stand.end()
+        return
+    wanted = set(names_of(app)) - {"Close the review"}  # on a page of its own
+    reached = set()
+    for _ in range(len(wanted) + 3):
+        do("key", "Tab")
+        time.sleep(0.05)
+        reached.add(focused(app))
+    check("Tab reaches every control", wanted <= reached, wanted - reached)
+    check("and the picture", "keys, steps and chords" in reached, reached)
+    check("there are as many as there should be", len(wanted) >= 20, wanted)
+    for name, _, downs in CHOICES:
+        check("Tab to " + name, tab_to(app, name))
+        do("key", "space")
+        time.sleep(0.25)
+        do(*["key"] + ["Down"] * downs)
+        do("key", "Return")
+        time.sleep(0.25)
+    use_others(stand, app)
+    status, errors = stand.end()
+    check("it ends well", status == 0 and "CRITICAL" not in errors and "WARNING" not in errors, errors)
+    kept = remembered(folder)
+    for name, key, _ in CHOICES:
+        fallback = {"patch": "front-room-piano", "input": "", "chords": "1"}.get(key, "0")
+        check(name + " has changed", kept[key] != fallback, kept[key])
+    check("the sound is off", kept["sound"] == "false")
+    check("the level is lower", float(kept["volume"]) < 0.65, kept["volume"])
+    check("dark paper", kept["dark"] == "true")
+
+
+def use_others(stand, app):
+    before = stand.height()
+    tab_to(app, "sound on")
+    do("key", "space")
+    tab_to(app, "how loud")
+    do("key", "Left", "Left", "Left")
+    tab_to(app, "Dark")
+    do("key", "space")
+    tab_to(app, "left hand on")
+    do("key", "space")
+    check("the left hand is off", wait_for(lambda: "left hand off" in stand.dump()))
+    do("key", "space")
+    check("a key of the computer sounds while a control has the focus", sounds(stand, "z"))
+    check("and leaves the control alone", focused(app) == "left hand on", focused(app))
+    tab_to(app, "Keep this key")
+    stand.play("zcbzcbz")
+    do("key", "space")
+    check("the key is held", wait_for(lambda: "(held)" in stand.dump()), text(stand.dump(), "text"))
+    tab_to(app, "the key in which it is heard")
+    do("key", "space")
+    time.sleep(0.25)
+    do("key", "Down", "Down", "Return")
+    tab_to(app, "Hide these")
+    do("key", "space")
+    check("the picture alone", wait_for(lambda: stand.height() > before + 50), stand.height())
+    check("then it has the focus", wait_for(lambda: focused(app) == "keys, steps and chords"), focused(app))
+    do("key", "F9")
+    wait_for(lambda: stand.height() == before)
+
+
+def check_full_screen(folder):
+    """Needs somebody who manages windows."""
+    if not shutil.which("openbox"):
+        print("full screen not checked: no openbox")
+        return
+    manager = subprocess.Popen(["openbox", "--sm-disable"], stderr=subprocess.DEVNULL)
+    try:
+        time.sleep(0.5)
+        stand = Stand(program, folder, "--full-screen")
+        check("the whole screen from the start", wait_for(lambda: size(stand)[0] == 1920), size(stand))
+        do("key", "F9")
+        check("and all of it the picture", wait_for(lambda: size(stand) == (1920, 1080)), size(stand))
+        do("key", "F11")
+        check("F11 makes it a window", wait_for(lambda: size(stand)[0] == 1280), size(stand))
+        do("key", "F9")
+        do("key", "alt+m")
+        time.sleep(0.3)
+        do("key", "alt+f")
+        check("the button gives the whole screen", wait_for(lambda: size(stand)[0] == 1920), size(stand))
+        stand.end()
+    finally:
+        manager.terminate()
+        manager.wait()
+
+
+def size(stand):
+    return tuple(map(int, re.match(r"box paper solid 0,0 (\d+)x(\d+)", stand.dump()).groups()))
+
+
+def sounds(stand, key):
+    do("keydown", key)
+    heard = wait_for(lambda: stand.marks("right"), 2)
+    do("keyup", key)
+    wait_for(lambda: not stand.marks("right"), 2)
+    return heard
+
+
+def check_letters(folder):
+    """Letters with Alt press a button and do not sound; no letter stands for two of them, and none without Alt
+    does anything but sound."""
+    source = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "src", "app")
+    letters = []
+    for name in ("stand_controls.c", "stand_review.c"):
+        with open(os.path.join(source, name), encoding="utf-8") as f:
+            letters += [letter.lower() for letter in re.findall(r'(?:button|toggle|labelled)\(.*"[A-Za-z ]*_([A-Za-z])', f.read())]
+    check("each letter once", len(letters) == len(set(letters)) >= 9, sorted(letters))
+    stand = Stand(program, folder)
+    for letter in sorted(set(letters) - set("ofs")):  # these open other windows
+        do("keydown", "alt", "keydown", letter)
+        time.sleep(0.1)
+        check("Alt and %s sounds" % letter, not stand.marks("right"))
+        do("keyup", letter, "keyup", "alt")
+        time.sleep(0.35)  # a button that a letter presses stays down for a quarter of a second
+        do("key", "Escape")
+    do("key", "F9")  # whatever has been hidden
+    for key in "zxcvbnmsdghjqwertyuiop2356790":
+        check("%s sounds" % key, sounds(stand, key))
+    stand.end()
+
+
+def check_open(folder):
+    """A tune opened by the keyboard alone; playing its beginning shows its name."""
+    stand = Stand(program, folder)
+    do("key", "alt+o")
+    dialog = wait_for(lambda: [w for w in windows() if w != stand.window], 5)
+    check("a window to choose a file", dialog)
+    do("windowfocus", "--sync", dialog[-1])
+    time.sleep(0.5)
+    do("type", "--delay", "20", os.path.join(os.path.abspath(demo_songs), "two-bells.abc"))
+    time.sleep(0.3)
+    do("key", "Return")
+    check("it closes", wait_for(lambda: not [w for w in windows() if w != stand.window], 5))
+    do("windowfocus", stand.window)
+    time.sleep(0.5)
+    stand.play("zzbbzzbb", 0.5)  # two bells: the first and the fifth step
+    status, errors = stand.end()
+    check("it ends well", status == 0 and "CRITICAL" not in errors, errors)
+    check("the tune is remembered", remembered(folder)["tune"].endswith("two-bells.abc"))
+
+
+def windows():
+    return subprocess.run(["xdotool", "search", "--onlyvisible", "--name", "."], capture_output=True,
+                          text=True).stdout.split()
+
+
+sys.exit(run(program, check_walk, check_letters, check_open, check_full_screen))
