@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "undersong/harmony.h"
@@ -90,7 +91,10 @@ START_TEST(harmony_tables_are_read_back_as_they_were_written)
     int file = mkstemp(path);
     ck_assert_int_ge(file, 0);
     close(file);
+    unlink(path);
     ck_assert_int_eq(us_harmony_tables_save(path, &us_harmony_built_in, &error), US_STATUS_OK);
+    struct stat known;
+    ck_assert(stat(path, &known) == 0 && (known.st_mode & 0777) == 0600); /* nobody else's business */
     ck_assert_int_eq(us_harmony_tables_load(path, &back, &error), US_STATUS_OK);
     static struct habit h;
     make_habit(&h);

@@ -122,12 +122,16 @@ static void play_note(struct player *p, int index)
     wait(p, length / 20 + 1);
 }
 
-/* The tune as it is written, for the companion to know it. */
+/* The tune as it is written, for the companion to know it; that of the session before is still there. */
 static const struct us_score *written(struct player *p)
 {
-    static struct us_note notes[TUNE_NOTES];
-    static struct us_chord_span chords[TUNE_NOTES];
-    static struct us_score score;
+    static struct us_note pages[2][TUNE_NOTES];
+    static struct us_chord_span harmonies[2][TUNE_NOTES];
+    static struct us_score scores[2];
+    static int turn;
+    turn = !turn;
+    struct us_note *notes = pages[turn];
+    struct us_chord_span *chords = harmonies[turn];
     double at = 0;
     for (int i = 0; i < TUNE_NOTES; i++) {
         double len = p->tune[i].sixteenths / (double)QUARTER_STEPS;
@@ -143,15 +147,33 @@ static const struct us_score *written(struct player *p)
                            .key = p->key,
                            .metre = p->metre,
                            .title = "soak"};
-    return us_score_init(&score, &tune) ? &score : NULL;
+    return us_score_init(&scores[turn], &tune) ? &scores[turn] : NULL;
+}
+
+/* A book with that tune in it. */
+static const struct us_songbook *book_of(const struct us_score *score)
+{
+    static const struct us_score *songs[2];
+    static struct us_song_opening openings[2];
+    static const struct us_songbook BOOKS[2] = {{&songs[0], &openings[0], 1}, {&songs[1], &openings[1], 1}};
+    static int turn;
+    if (!score) return NULL;
+    turn = !turn;
+    songs[turn] = score;
+    us_song_opening(&openings[turn], score);
+    return &BOOKS[turn];
 }
 
 static struct us_companion_settings any_settings(struct player *p)
 {
-    bool told = chance(p, 500);
+    bool told = chance(p, 500), known = chance(p, 300);
+    const struct us_score *tune = known || chance(p, 200) ? written(p) : NULL;
+    struct us_loop_part loop = {.first = 4, .last = 15};
     struct us_drill drill = {0};
     if (chance(p, 100)) us_drill_parse("C,Eb,F#m", &drill, NULL);
-    return (struct us_companion_settings){.tune = chance(p, 300) ? written(p) : NULL,
+    return (struct us_companion_settings){.tune = known ? tune : NULL,
+                                          .loop = known && chance(p, 300) ? loop : (struct us_loop_part){0},
+                                          .songbook = known ? NULL : book_of(tune),
                                           .drill = drill,
                                           .match_keyboard = chance(p, 100),
                                           .texture = any(p, US_TEXTURES),
@@ -177,7 +199,10 @@ static void session(struct player *p, uint64_t until_notes)
     p->quarter_ns = 60000000000 / (45 + any(p, 140));
     new_tune(p);
     struct us_companion_settings settings = any_settings(p);
-    us_companion_init(p->watched.companion, &settings);
+    if (p->notes && chance(p, 300)) /* the last session ended in a panic */
+        us_companion_go_on(p->watched.companion, &settings);
+    else
+        us_companion_init(p->watched.companion, &settings);
     p->watched.promises.round = true;
     int64_t start_ns = p->watched.now_ns;
     while (p->notes < until_notes && !p->watched.promises.broken[0]) {

@@ -169,7 +169,7 @@ enum us_status us_harmony_tables_save(const char *path, const struct us_harmony_
     bool whole = !ferror(out);
     enum us_status status = US_STATUS_OK;
     if (fclose(out) || !whole) status = us_error_no_memory(error);
-    if (!status) status = us_file_save(path, text, size, 0666, error);
+    if (!status) status = us_file_save(path, text, size, 0600, error);
     free(text);
     return status;
 }

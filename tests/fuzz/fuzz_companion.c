@@ -32,6 +32,16 @@ static const struct us_score *known_tune(void)
     return score.count || us_score_init(&score, &TUNE) ? &score : NULL;
 }
 
+/* A book with that tune in it. */
+static const struct us_songbook *known_book(void)
+{
+    static const struct us_score *songs[1];
+    static struct us_song_opening opening;
+    static const struct us_songbook BOOK = {.songs = songs, .openings = &opening, .count = 1};
+    if (!songs[0] && (songs[0] = known_tune())) us_song_opening(&opening, songs[0]);
+    return songs[0] ? &BOOK : NULL;
+}
+
 static struct us_companion_settings settings_of(const uint8_t *data)
 {
     static const struct us_metre METRES[] = {{0, 0}, {4, 4}, {3, 4}, {2, 4},  {6, 8},
@@ -51,6 +61,9 @@ static struct us_companion_settings settings_of(const uint8_t *data)
     if (data[1] & 0x80) us_drill_parse("C,Eb,F#m", &s.drill, NULL);
     s.match_keyboard = (data[1] & 0x40) != 0;
     if (data[2] & 0x80) s.tune = known_tune();
+    if (s.tune && data[2] & 0x40)
+        s.loop = (struct us_loop_part){.first = data[3] & 3, .last = 4 + (data[3] >> 2 & 3)};
+    if (!s.tune && data[2] & 0x40) s.songbook = known_book();
     return s;
 }
 
@@ -86,6 +99,10 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         int64_t at_ns = w.now_ns + pause_ns(bytes[3]);
         if (!(bytes[0] & 0x80)) watched_wait(&w, at_ns); /* else the ticks are late */
         watched_send(&w, event_of(bytes, at_ns));
+        if ((bytes[0] & 15) == 14 && bytes[1] % 4 == 2) { /* a panic, and on with other settings */
+            settings = settings_of(data + bytes[2] % (size - 7));
+            us_companion_go_on(w.companion, &settings);
+        }
     }
     watched_send(&w, (struct us_event){.at_ns = w.now_ns, .kind = US_EVENT_PANIC});
     invariants_silent(&w.promises);
