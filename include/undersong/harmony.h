@@ -74,6 +74,7 @@ enum { US_HINDSIGHT_RING = 64, US_HINDSIGHT_AFTER = 6, US_HINDSIGHT_WAIT = 3, US
 /* A network for whole tunes that listens along, behind the player: see harmony_hindsight.h in src/core. */
 struct us_hindsight {
     uint32_t frames, judged;
+    uint32_t waiting; /* frames that have come since and are not heard yet */
     float frame[US_HINDSIGHT_RING][US_NET_IN];
     float layer[US_NET_DEEP + 1][US_HINDSIGHT_RING][US_NET_HIDDEN];
     float here[US_HINDSIGHT_AFTER][3], move[US_HINDSIGHT_AFTER][9], forward[US_HINDSIGHT_AFTER][3], chain[3];
@@ -137,9 +138,11 @@ void us_harmony_live_note(struct us_harmony_live *h, struct us_key key, const st
 void us_harmony_live_decide(struct us_harmony_live *h, struct us_key key, const struct us_position *position,
                             struct us_choice *out);
 /* What can wait until the answer has been sent: beats that are over are judged again in hindsight, for the
-   memory of strains.  Call it between notes; what was left out too long is made up for at the next decision.
- */
+   memory of strains, and the next beat is made ready.  Call it between notes; what was left out too long is
+   made up for at the next decision. */
 void us_harmony_live_rest(struct us_harmony_live *h);
+/* The part of it that is quickly done and shortens the next decision. */
+void us_harmony_live_ready(struct us_harmony_live *h);
 
 /* ---- whole tune
  * -------------------------------------------------------------------------------------------- */

@@ -283,6 +283,7 @@ static void tick(struct us_companion *c, struct us_actions *out)
         place_left(c, &felt, c->now_ns);
         if (!c->hushed) felt_beat(c, &felt, out);
     }
+    us_harmony_live_ready(&c->harmony);
     if (c->hushed) return;
     us_voices_tick(c, out);
     if (us_left_due(&c->left) <= c->now_ns) us_left_play(&c->left, c->now_ns, out, &c->sounding);

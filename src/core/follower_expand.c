@@ -6,6 +6,7 @@
 
 static const float KEEP_WITHIN = 12.0F; /* nepers below the best */
 static const float TOO_WEAK = -9.0F;    /* a guess so far below the best is not carried on */
+static const float RISE_MOST = 4.0F; /* nepers: the density of an onset by the most exact player, jitter_s */
 static const float HALF_LOG_TWO_PI = 0.9189385F;
 static const float TEMPO_SPREAD = 0.2F, TEMPO_FAR = 8.0F, TEMPO_BEYOND = 0.3F; /* of the logarithm */
 static const float TEMPO_PULL = 0.024F,
@@ -177,6 +178,20 @@ struct outlook {
     float again_sure, other;
 };
 
+/* Whether a score that can still rise by RISE_MOST may be kept: so that what cannot be is not worked out. */
+static bool may_be_kept(const struct pool *pool, float score)
+{
+    return score + RISE_MOST > pool->best - KEEP_WITHIN;
+}
+
+/* The candidate's score lacks the rest of a normal density. */
+static void offer_density(struct pool *pool, struct candidate c, float variance)
+{
+    if (!may_be_kept(pool, c.score)) return;
+    c.score = c.score - 0.5F * quick_log(variance) - HALF_LOG_TWO_PI;
+    offer(pool, c);
+}
+
 /* One step as the next note's length: in time, stretched, or after a hesitation. */
 static void expand_step(const struct us_follower *f, const struct outlook *o, const struct news *news,
                         uint8_t k, float error, float base, struct pool *pool)
@@ -185,22 +200,26 @@ static void expand_step(const struct us_follower *f, const struct outlook *o, co
     float stretch = STRETCH * quarters * o->guess->quarter_s, wide = stretch * stretch;
     struct candidate c = {.error_s = error, .parent = o->index, .how = HOW_HESITATED, .step = k};
     base += hold_evidence(f, news, o->log_quarter + LOG_STEP_QUARTERS[k]);
+    if (!may_be_kept(pool, base)) return;
     if (error > 0.12F) {
-        c.score = base + LOG_HESITATION - HESITATION_FALL * quick_log(1 + error * (1 / HESITATION_S));
-        offer(pool, c);
+        c.score = base + LOG_HESITATION;
+        if (c.score > pool->best - KEEP_WITHIN) {
+            c.score -= HESITATION_FALL * quick_log(1 + error * (1 / HESITATION_S));
+            offer(pool, c);
+        }
         if (off2 > 40 * wide) return;
     }
     float variance = predicted_variance(f, o->guess, quarters);
     if (off2 < 20 * variance) {
         c.how = HOW_PLAYED;
-        c.score = base - 0.5F * off2 / variance - 0.5F * quick_log(variance) - HALF_LOG_TWO_PI;
-        offer(pool, c);
+        c.score = base - 0.5F * off2 / variance;
+        offer_density(pool, c, variance);
     }
     wide += variance;
     if (off2 > 4 * variance && off2 < 8 * wide) {
         c.how = HOW_STRETCHED;
-        c.score = base + LOG_STRETCH - 0.5F * off2 / wide - 0.5F * quick_log(wide) - HALF_LOG_TWO_PI;
-        offer(pool, c);
+        c.score = base + LOG_STRETCH - 0.5F * off2 / wide;
+        offer_density(pool, c, wide);
     }
 }
 

@@ -10,14 +10,14 @@ enum { AFTER = US_HINDSIGHT_AFTER };
 
 void us_hindsight_start(struct us_hindsight *s)
 {
-    s->frames = s->judged = 0;
+    s->frames = s->judged = s->waiting = 0;
     for (int i = 0; i < ROLES; i++)
         s->chain[i] = 1.0f / ROLES;
 }
 
 float *us_hindsight_frame(struct us_hindsight *s)
 {
-    return s->frame[s->frames % RING];
+    return s->frame[(s->frames + s->waiting++) % RING];
 }
 
 /* Roles up to this beat, from those up to the beat before. */
@@ -67,10 +67,11 @@ bool us_hindsight_step(struct us_hindsight *s, const struct us_harmony_net *net,
 {
     float said[US_NET_ROLES_OUT] = {0};
     s->frames++;
+    s->waiting--;
     if (!us_net_stream(net, s, said)) return false;
     go_on(s, said, s->judged == 0);
     if (s->judged < AFTER) return false;
     look_back(s, role);
-    *back = s->frames - 1 - (s->judged - AFTER);
+    *back = s->frames + s->waiting - 1 - (s->judged - AFTER);
     return true;
 }

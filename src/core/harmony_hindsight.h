@@ -7,9 +7,10 @@
 
 /* Nothing heard so far can be used further on, as after a change of key. */
 void us_hindsight_start(struct us_hindsight *s);
-/* Room for the next beat's frame. */
+/* Room for the next beat's frame, which waits for its step once it is filled. */
 float *us_hindsight_frame(struct us_hindsight *s);
-/* The frame is filled.  True where `role` has become known for the beat `*back` beats before it. */
+/* Hears the oldest frame that waits.  True where `role` has become known for the beat `*back` beats before
+   the newest frame. */
 bool us_hindsight_step(struct us_hindsight *s, const struct us_harmony_net *net, float role[3],
                        uint32_t *back);
 

@@ -11,6 +11,8 @@ enum { IN = US_NET_IN, OUT = US_NET_OUT, ROLES = US_HARMONY_ROLES, CLASSES = US_
 /* After a change of key the last beats are heard again in the new one: a few at once, more when there is
  * time. */
 enum { AGAIN = 8, AGAIN_AT_ONCE = 2 };
+/* So many beats may wait for the hindsight while the player does not rest. */
+enum { LOOK_BACK_LATEST = 16 };
 /* A primary triad that lacks the note it is struck with is less welcome still where it has to last. */
 static const float LASTING_CLASH = 0.5f;
 
@@ -43,15 +45,14 @@ static size_t recent_notes(const struct us_harmony_live *h, struct us_note *out)
     return count;
 }
 
-/* The beat of a moment ago, now that its notes are known to their end, goes to the hindsight, which sooner or
-   later tells the memory what it was. */
+/* The beat of a moment ago, now that its notes are known to their end, goes to the hindsight. */
 static void hand_on(struct us_harmony_live *h)
 {
     const struct us_live_beat *then = &h->waiting[h->heard++ % US_HINDSIGHT_KEPT];
     struct us_note notes[US_LIVE_NOTES];
     struct us_heard heard;
     struct us_ear ear = {h->late_running, h->late_before};
-    float clues[US_STYLE_CLUES], role[ROLES];
+    float clues[US_STYLE_CLUES];
     double beat = us_metre_beat_quarters(then->position.metre);
     size_t count = recent_notes(h, notes);
     us_ear_listen(&ear, notes, count, then->at, beat, fabs(beat - 1.5) < 1e-3, &heard);
@@ -60,9 +61,17 @@ static void hand_on(struct us_harmony_live *h)
     struct us_frame_context context = {
         -1, us_style_judge(&h->clues, h->tables->style_live, then->position.metre, 0, 0, clues)};
     us_frame_fill(us_hindsight_frame(&h->hindsight), &heard, &heard, h->key, &then->position, &context);
-    uint32_t back;
-    if (us_hindsight_step(&h->hindsight, &h->tables->whole[0], role, &back))
-        us_memory_judge(&h->memory, back + h->beats - h->heard, role, true);
+}
+
+/* The hindsight listens until at most `left` beats wait, and tells the memory what earlier ones were. */
+static void look_back(struct us_harmony_live *h, uint32_t left)
+{
+    while (h->hindsight.waiting > left) {
+        float role[ROLES];
+        uint32_t back;
+        if (us_hindsight_step(&h->hindsight, &h->tables->whole[0], role, &back))
+            us_memory_judge(&h->memory, back + h->beats - h->heard, role, true);
+    }
 }
 
 /* Beats that are over are handed on, but for the last `left` ones. */
@@ -188,8 +197,14 @@ static void hear_in_key(struct us_harmony_live *h, struct us_key key)
 void us_harmony_live_rest(struct us_harmony_live *h)
 {
     hand_on_until(h, US_HINDSIGHT_WAIT);
+    look_back(h, 0);
     if (h->again) hear_again(h, h->again_from);
     h->again = false;
+    us_harmony_live_ready(h);
+}
+
+void us_harmony_live_ready(struct us_harmony_live *h)
+{
     const float *frames[US_NET_TAPS];
     frames_of(h, h->beats, frames);
     for (int k = 0; k < US_LIVE_NETS; k++)
@@ -305,6 +320,7 @@ void us_harmony_live_decide(struct us_harmony_live *h, struct us_key key, const 
     run_nets(h, h->beats++, wide ? OUT : US_NET_ROLES_OUT, said);
     judge_roles(h, said, role);
     hand_on_until(h, US_HINDSIGHT_KEPT - 1);
+    look_back(h, LOOK_BACK_LATEST);
     if (!h->sounding || us_harmony_may_change((enum us_change)h->change, position)) {
         if (wide) judge_classes(h, &said[US_OUT_CLASS], role, class);
         us_harmony_choose(role, wide ? class : NULL, h->key, (enum us_chords)h->chords, h->tables, &h->now);
