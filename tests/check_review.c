@@ -217,6 +217,41 @@ START_TEST(review_finds_known_mistakes)
 }
 END_TEST
 
+/* Nobody says which tune it was: four times through in different keys tell. */
+START_TEST(review_by_repeats)
+{
+    static struct performer p;
+    struct rates wrong = {0}, waited = {0};
+    int known = 0, bars = 0, played = 0;
+    for (size_t i = 0; i < TUNE_COUNT; i++) {
+        struct us_tune_file file = read_tune(i);
+        for (uint64_t seed = 1; seed <= 4; seed++, played++) {
+            perform(&p, &file.tune, seed, false);
+            fprintf(stderr, "TRUE %zu:", p.count);
+            for (size_t k = 0; k < file.tune.note_count; k++)
+                fprintf(stderr, " %d", file.tune.notes[k].pitch - file.tune.notes[0].pitch);
+            fprintf(stderr, "\n");
+            struct us_review review = make(&p, NULL);
+            known += review.tune_known && review.from_repeats >= 3;
+            bars += abs((int)review.bar_count - (int)file.tune.bar_count) <= 1;
+            compare(&p, &file.tune, &review, US_REVIEW_WRONG, &wrong);
+            compare(&p, &file.tune, &review, US_REVIEW_WAITED, &waited);
+            us_review_finish(&review);
+        }
+        us_tune_file_finish(&file);
+    }
+    fprintf(stderr,
+            "# %d of %d known, %d with their bars; wrong %d of %d found, %d of %d marks false; waits %d of "
+            "%d, %d of %d\n",
+            known, played, bars, wrong.found, wrong.truths, wrong.marks - wrong.right_marks, wrong.marks,
+            waited.found, waited.truths, waited.marks - waited.right_marks, waited.marks);
+    ck_assert(known >= 0.9 * played);
+    /* Less than with the tune at hand: where most times through have a slip it is the tune. */
+    ck_assert(wrong.found >= 0.75 * wrong.truths && wrong.marks - wrong.right_marks <= 0.15 * wrong.marks);
+    ck_assert(waited.found >= 0.8 * waited.truths && waited.marks - waited.right_marks <= 0.2 * waited.marks);
+}
+END_TEST
+
 /* Without mistakes nothing is found, every key is named, and the next one is a new one. */
 START_TEST(review_of_calm_playing)
 {
@@ -296,6 +331,8 @@ START_TEST(review_knows_what_it_does_not_know)
     ck_assert_double_eq(us_review_fit(&session, 1, &other.tune), 0);
     struct us_review review;
     struct us_error error = {0};
+    for (size_t i = 0; i < p.count; i++) /* nothing comes back in this one */
+        p.played[i].pitch = (uint8_t)(40 + (p.played[i].pitch * 7 + i * i * 5 + i * i * i) % 47);
     ck_assert(!us_review_make(&review, &session, 1, NULL, &error));
     ck_assert(!review.tune_known && review.take_count == 0 && review.session_count == 1);
     ck_assert_uint_eq(review.sessions[0].played, p.count);
@@ -328,8 +365,11 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {review_finds_known_mistakes, review_of_calm_playing,
-                                  review_says_what_happened, review_knows_what_it_does_not_know,
+    const TTest *const TESTS[] = {review_finds_known_mistakes,
+                                  review_by_repeats,
+                                  review_of_calm_playing,
+                                  review_says_what_happened,
+                                  review_knows_what_it_does_not_know,
                                   review_next_key};
     return RUN_TESTS("review", TESTS);
 }

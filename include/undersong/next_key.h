@@ -4,6 +4,8 @@
 
 #include "undersong/key.h"
 
+#include <stddef.h>
+
 /* How one key went. */
 struct us_key_record {
     struct us_key key;
@@ -26,5 +28,7 @@ double us_key_record_score(const struct us_key_record *record);
    may be NULL. */
 struct us_key us_next_key(const struct us_key_record *records, size_t count, struct us_key home,
                           enum us_next_reason *reason);
+/* One sentence for the player, with the reason.  Returns `out`. */
+char *us_next_key_words(struct us_key next, enum us_next_reason reason, char *out, size_t size);
 
 #endif

@@ -101,6 +101,7 @@ struct us_advice {
 
 struct us_review {
     bool tune_known;
+    uint32_t from_repeats; /* nobody named the tune: it is what so many times through agree on; else 0 */
     char title[200];
     struct us_key key; /* of the tune as written, or US_NO_KEY */
     struct us_metre metre;
@@ -115,10 +116,13 @@ struct us_review {
     size_t mark_count, mark_room;
     struct us_key_record *keys; /* most played first */
     size_t key_count;
+    struct us_key next_key; /* to practise next; US_NO_KEY where nothing is known */
+    enum us_next_reason next_reason;
     struct us_advice advice;
 };
 
-/* Reviews the sessions, in order.  `tune` may be NULL: then only keys, pauses and lengths are told. */
+/* Reviews the sessions, in order.  `tune` may be NULL: then what was played again and again is held against
+   what most times through agree on, and where nothing comes back only keys, pauses and lengths are told. */
 enum us_status us_review_make(struct us_review *review, const struct us_session *sessions, size_t count,
                               const struct us_tune *tune, struct us_error *error) US_WARN_UNUSED;
 void us_review_finish(struct us_review *review);

@@ -75,7 +75,9 @@ static const struct option OPTIONS[] = {
      .type = OPTION_TEXT,
      .offset = AT(drill),
      .argument = "KEYS",
-     .help = "lead the same tune round the keys, such as C,D,Bb, and say which comes next"},
+     .help = "lead the same tune round the keys, such as C,D,Bb, and say which comes next; auto takes the "
+             "keys that "
+             "your kept sessions call for, beginning with the least safe"},
     {.name = "sound-in",
      .type = OPTION_KEY,
      .offset = AT(sound_in),

@@ -1,6 +1,7 @@
 #include "play_live_parts.h"
 
 #include "commands.h"
+#include "practice.h"
 #include "undersong/realtime.h"
 
 #include <stdio.h>
@@ -147,6 +148,18 @@ enum us_status live_start(struct live_play *p, struct us_error *error)
     return US_STATUS_OK;
 }
 
+/* Where a player at a keyboard is listening; a file has nobody to practise. */
+static void say_next_key(struct live_play *p, bool with_tune_only)
+{
+    struct practice practice;
+    char words[PRACTICE_WORDS];
+    const struct us_tune *tune = play_setup_tune(&p->setup);
+    bool alone = p->play->quiet || p->from_file || (with_tune_only && !tune);
+    if (alone || (p->play->keep && strcmp(p->play->keep, "no") == 0)) return;
+    practice_read(tune, &practice);
+    if (practice.known) live_say(p, practice_words(&practice, words));
+}
+
 static enum us_status run(struct live_play *p, struct us_error *error)
 {
     sigset_t signals;
@@ -157,10 +170,14 @@ static enum us_status run(struct live_play *p, struct us_error *error)
     signal(SIGPIPE, SIG_IGN);
     pthread_sigmask(SIG_BLOCK, &signals, NULL); /* before any thread: all of them inherit it */
     enum us_status status = live_open(p, error);
-    if (!status) status = live_start(p, error);
+    if (status) return status;
+    if (!p->setup.settings.loop.last) say_next_key(p, true);
+    status = live_start(p, error);
     if (status) return status;
     live_keep_house(p, &signals);
-    return live_finish(p, error);
+    status = live_finish(p, error);
+    if (!status) say_next_key(p, false);
+    return status;
 }
 
 int play_live(const struct play_settings *play)

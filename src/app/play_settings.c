@@ -17,9 +17,9 @@ static enum us_status read_voices(const struct play_settings *play, struct us_co
                             play->second_voice, US_ROUND_BARS_MAX);
     if (!us_share_parse(play->share, &out->share))
         return us_error_set(error, US_STATUS_BAD_INPUT, "--share %s: give 0 to 100, or auto", play->share);
-    if (play->drill && !us_drill_parse(play->drill, &out->drill, &bad))
+    if (play->drill && strcmp(play->drill, "auto") != 0 && !us_drill_parse(play->drill, &out->drill, &bad))
         return us_error_set(error, US_STATUS_BAD_INPUT,
-                            "--drill %s: \"%s\" is no list of keys; give up to %d such as C,D,Bb,Em",
+                            "--drill %s: \"%s\" is no list of keys; give up to %d such as C,D,Bb,Em, or auto",
                             play->drill, bad, US_DRILL_KEYS_MAX);
     return US_STATUS_OK;
 }

@@ -5,6 +5,7 @@
 
 #include "learned.h"
 #include "play_phrase.h"
+#include "practice.h"
 
 static enum us_status load_tunes(struct play_setup *s, const struct play_settings *play,
                                  struct us_error *error)
@@ -35,6 +36,19 @@ static void settle_by_patch(struct play_setup *s, const struct play_settings *pl
     if (s->settings.change == US_CHANGE_AUTO && s->patch.sets_change) s->settings.change = s->patch.change;
 }
 
+const struct us_tune *play_setup_tune(const struct play_setup *s)
+{
+    return s->settings.tune ? &s->settings.tune->tune : NULL;
+}
+
+static void plan_drill(struct play_setup *s, const struct play_settings *play)
+{
+    struct practice practice;
+    if (!play->drill || strcmp(play->drill, "auto") != 0) return;
+    practice_read(play_setup_tune(s), &practice);
+    practice_drill(&practice, &s->settings.drill);
+}
+
 enum us_status play_setup_init(struct play_setup *s, const struct play_settings *play, struct us_error *error)
 {
     *s = (struct play_setup){0};
@@ -46,6 +60,7 @@ enum us_status play_setup_init(struct play_setup *s, const struct play_settings 
     settle_by_patch(s, play);
     status = load_tunes(s, play, error);
     if (status) return status;
+    plan_drill(s, play);
     s->companion = malloc(us_companion_size());
     if (!s->companion) return us_error_no_memory(error);
     us_companion_init(s->companion, &s->settings);

@@ -24,6 +24,8 @@ void play_setup_go_on(struct play_setup *setup, struct play_setup *before);
 /* The channel listened to, and the keys and pedals that change something. */
 enum us_status play_input_init(struct us_input *input, const struct play_settings *play,
                                struct us_error *error) US_WARN_UNUSED;
+/* The tune that was named; NULL where none was. */
+const struct us_tune *play_setup_tune(const struct play_setup *setup);
 void play_setup_finish(struct play_setup *setup); /* also where init has failed; all zero is fine */
 
 #endif

@@ -107,7 +107,7 @@ void write_review_json(const struct us_review *review, FILE *out)
         write_json_string(review->title, out);
     else
         fputs("null", out);
-    fputs(",\"key\":", out);
+    fprintf(out, ",\"fromRepeats\":%u,\"key\":", review->from_repeats);
     write_key(review->key, out);
     write_sessions(review, out);
     if (review->tune_known) {
@@ -122,5 +122,13 @@ void write_review_json(const struct us_review *review, FILE *out)
         fprintf(out, ",\"fromBar\":%d,\"toBar\":%d", review->advice.from_bar, review->advice.to_bar);
     fputs(",\"key\":", out);
     write_key(review->advice.key, out);
+    char words[200];
+    fputs("},\n \"nextKey\":{\"key\":", out);
+    write_key(review->next_key, out);
+    fputs(",\"text\":", out);
+    write_json_string(review->next_key.tonic == US_NO_KEY
+                          ? ""
+                          : us_next_key_words(review->next_key, review->next_reason, words, sizeof words),
+                      out);
     fputs("}}\n", out);
 }

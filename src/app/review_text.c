@@ -128,6 +128,8 @@ static void print_keys(const struct us_review *review, FILE *out)
                 us_key_name(r->key, name, sizeof name), times(r->times, often), percent(r->right, r->notes),
                 r->waits, r->waits == 1 ? "" : "s");
     }
+    char words[200];
+    fprintf(out, "  %s\n", us_next_key_words(review->next_key, review->next_reason, words, sizeof words));
 }
 
 static void print_sessions(const struct us_review *review, FILE *out)
@@ -200,9 +202,15 @@ void write_review_story(const struct us_review *review, FILE *out)
     char key[40], often[24];
     for (size_t t = 0; t < review->take_count; t++)
         notes += review->takes[t].notes, right += review->takes[t].right;
-    if (review->tune_known) {
+    if (review->from_repeats)
+        fprintf(out,
+                "Which tune it was is not known, but it came %s.  Each time is held against what\n"
+                "most of them agree on; --tune FILE tells more.\n",
+                times(review->from_repeats, often));
+    else if (review->tune_known)
         fprintf(out, "%s, written in %s\n", *review->title ? review->title : "The tune",
                 us_key_name(review->key, key, sizeof key));
+    if (review->tune_known) {
         fprintf(out, "%zu session%s, %s through, %u notes, %.0f of 100 right at the first try\n",
                 review->session_count, review->session_count == 1 ? "" : "s",
                 times((uint32_t)review->take_count, often), notes, percent(right, notes));

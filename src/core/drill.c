@@ -4,24 +4,33 @@
 
 enum { SHORTEST_TUNE = 8 };
 
-bool us_drill_parse(const char *text, struct us_drill *drill, const char **bad)
+void us_drill_of_keys(struct us_drill *drill, const struct us_key *keys, uint8_t count)
 {
     memset(drill, 0, sizeof *drill);
     drill->home.tonic = drill->played.tonic = US_NO_KEY;
     drill->shift = US_DRILL_NO_SHIFT;
+    memcpy(drill->keys, keys, count * sizeof *keys);
+    drill->count = count;
+    drill->asked = keys[0];
+}
+
+bool us_drill_parse(const char *text, struct us_drill *drill, const char **bad)
+{
+    struct us_key keys[US_DRILL_KEYS_MAX];
+    uint8_t count = 0;
     for (;;) {
         char name[16];
         size_t length = strcspn(text, ",");
         if (bad) *bad = text;
-        if (length >= sizeof name || drill->count == US_DRILL_KEYS_MAX) return false;
+        if (length >= sizeof name || count == US_DRILL_KEYS_MAX) return false;
         memcpy(name, text, length);
         name[length] = '\0';
-        if (!us_key_parse(name, &drill->keys[drill->count])) return false;
-        drill->count++;
+        if (!us_key_parse(name, &keys[count])) return false;
+        count++;
         if (!text[length]) break;
         text += length + 1;
     }
-    drill->asked = drill->keys[0];
+    us_drill_of_keys(drill, keys, count);
     return true;
 }
 

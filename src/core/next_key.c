@@ -1,5 +1,7 @@
 #include "undersong/next_key.h"
 
+#include <stdio.h>
+
 static const double SAFE = 0.92;
 enum { ENOUGH_NOTES = 8 };
 
@@ -54,4 +56,20 @@ struct us_key us_next_key(const struct us_key_record *records, size_t count, str
         next = least->key, why = US_NEXT_ROUND;
     if (reason) *reason = why;
     return next;
+}
+
+char *us_next_key_words(struct us_key next, enum us_next_reason reason, char *out, size_t size)
+{
+    static const char *const SAY[] = {
+        [US_NEXT_FIRST] = "Begin with the tune in %s.  Reason: it is the key it is written in.",
+        [US_NEXT_AGAIN] =
+            "Play it once more in %s.  Reason: of the keys you played it is the least safe yet.",
+        [US_NEXT_NEW] =
+            "Try it in %s next.  Reason: the keys you played are safe, and this one is their neighbour.",
+        [US_NEXT_ROUND] =
+            "Play it in %s again.  Reason: every key is safe, and this one you have played least.",
+    };
+    char key[40];
+    snprintf(out, size, SAY[reason], us_key_name(next, key, sizeof key));
+    return out;
 }

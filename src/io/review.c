@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "repeats.h"
 #include "review_parts.h"
 #include "undersong/keyfinder.h"
 
@@ -55,6 +56,24 @@ static bool review_against(struct us_review *review, const struct us_session *se
     return good && review_sum_up(review);
 }
 
+/* Nobody named the tune: it may be known by its coming back. */
+static bool review_by_repeats(struct us_review *review, const struct us_session *sessions, size_t count)
+{
+    struct us_tune_file file;
+    struct us_error error;
+    uint32_t times;
+    if (us_tune_of_repeats(sessions, count, &file, &times, &error)) return false;
+    if (!times) return true;
+    review->from_repeats = times;
+    bool good = review_against(review, sessions, count, &file.tune);
+    us_tune_file_finish(&file);
+    if (!review->take_count) {
+        review->tune_known = false;
+        review->from_repeats = 0;
+    }
+    return good;
+}
+
 enum us_status us_review_make(struct us_review *review, const struct us_session *sessions, size_t count,
                               const struct us_tune *tune, struct us_error *error)
 {
@@ -64,6 +83,7 @@ enum us_status us_review_make(struct us_review *review, const struct us_session 
     for (size_t i = 0; i < count && good; i++)
         good = review_plain_session(review, &sessions[i]);
     if (good && tune && tune->note_count) good = review_against(review, sessions, count, tune);
+    if (good && !tune) good = review_by_repeats(review, sessions, count);
     if (good) {
         review_advise(review);
         return US_STATUS_OK;

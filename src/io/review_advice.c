@@ -119,21 +119,9 @@ static void advise_bars(struct us_review *review, size_t first, size_t last)
 
 static void advise_key(struct us_review *review)
 {
-    enum us_next_reason reason;
     struct us_advice *advice = &review->advice;
-    char key[40];
-    advice->key = us_next_key(review->keys, review->key_count, review->key, &reason);
-    us_key_name(advice->key, key, sizeof key);
-    static const char *const SAY[] = {
-        [US_NEXT_FIRST] = "Begin with the tune in %s.  Reason: it is the key it is written in.",
-        [US_NEXT_AGAIN] =
-            "Play it once more in %s.  Reason: of the keys you played it is the least safe yet.",
-        [US_NEXT_NEW] =
-            "Try it in %s next.  Reason: the keys you played are safe, and this one is their neighbour.",
-        [US_NEXT_ROUND] =
-            "Play it in %s again.  Reason: every key is safe, and this one you have played least.",
-    };
-    snprintf(advice->text, sizeof advice->text, SAY[reason], key);
+    advice->key = review->next_key;
+    us_next_key_words(review->next_key, review->next_reason, advice->text, sizeof advice->text);
 }
 
 static double mean_uneven(const struct us_review *review)
@@ -148,6 +136,7 @@ void review_advise(struct us_review *review)
 {
     struct us_advice *advice = &review->advice;
     advice->key.tonic = US_NO_KEY;
+    review->next_key = us_next_key(review->keys, review->key_count, review->key, &review->next_reason);
     if (!review->take_count) {
         snprintf(advice->text, sizeof advice->text, "%s",
                  review->tune_known
