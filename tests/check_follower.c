@@ -155,6 +155,31 @@ START_TEST(tune_with_metre_given)
 }
 END_TEST
 
+/* With nothing given a first note is taken for a pickup, with doubt; a rise of a fourth, from step 5 to the
+   keynote, says that it was one, a repeated note that it was none.  Common practice, no source; learned from
+   tunes. */
+START_TEST(pickup_is_recognized)
+{
+    static const uint8_t REPEATED[] = {67, 67, 71, 71, 74};
+    double sure;
+    score.count = 0;
+    write_tune(0, TUNE_NOTES, 3, QUARTERS_S[_i]);
+    score.count = 2;
+    play_score(NULL, 0);
+    ck_assert(!felt[0].on_bar && felt[0].bar == -1 && felt[0].sure < 0.7);
+    ck_assert(felt[1].on_bar && felt[1].bar == 0 && !felt[1].already);
+    us_follower_init(&follower, NULL);
+    for (int i = 0; i < 5; i++) {
+        us_follower_onset(&follower, ns(3 + i * QUARTERS_S[_i]), REPEATED[i], 80, &felt[i]);
+        us_follower_note_off(&follower, ns(3 + (i + 0.85) * QUARTERS_S[_i]), REPEATED[i]);
+        int line = us_follower_first_line(&follower, &sure);
+        if (!i) ck_assert(line == 67 && sure > 0.2 && sure < 0.5);
+    }
+    ck_assert_double_eq_tol(felt[4].bar_quarters, 0, 1e-6);
+    ck_assert_int_eq(us_follower_first_line(&follower, &sure), 67);
+}
+END_TEST
+
 /* Nothing is said: from the third bar on the bar lines are right. */
 START_TEST(tune_with_nothing_given)
 {
@@ -431,6 +456,7 @@ int main(void)
 {
     const TTest *const ONCE[] = {time_scales, count_in, taps_while_playing, metre_of_written_tunes};
     const TTest *const AT_EACH_TEMPO[] = {tune_with_metre_given,
+                                          pickup_is_recognized,
                                           tune_with_nothing_given,
                                           hesitation,
                                           stutter,

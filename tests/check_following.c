@@ -5,6 +5,7 @@
 #include "follow_player.h"
 #include "steadiness.h"
 
+#include "undersong/companion.h"
 #include "undersong/tune_file.h"
 
 #include <math.h>
@@ -67,8 +68,84 @@ START_TEST(bars_are_counted_on)
 }
 END_TEST
 
+/* ---- the whole companion ---- */
+
+struct strikes {
+    double s[4096];
+    size_t count;
+};
+
+/* One step and the ticks that are due before it; when the left hand strikes is noted. */
+static void step(struct us_companion *c, const struct us_event *event, struct strikes *strikes)
+{
+    static struct us_actions out;
+    us_companion_step(c, event, &out);
+    for (uint32_t i = 0; i < out.count; i++) {
+        const struct us_action *a = &out.list[i];
+        if (a->kind == US_ACTION_NOTE_ON && a->voice == US_VOICE_LEFT && strikes->count < 4096)
+            strikes->s[strikes->count++] = (double)event->at_ns * 1e-9;
+    }
+}
+
+/* Notes are let go when the next one comes, at the latest. */
+static void accompany(const struct performance *p, const struct us_companion_settings *settings,
+                      struct strikes *strikes)
+{
+    struct us_companion *c = malloc(us_companion_size());
+    ck_assert_ptr_nonnull(c);
+    us_companion_init(c, settings);
+    strikes->count = 0;
+    for (size_t i = 0; i < p->note_count; i++) {
+        const struct played_note *n = &p->notes[i];
+        int64_t at_ns = (int64_t)(n->on_s * 1e9);
+        for (int64_t due; (due = us_companion_due(c)) <= at_ns;)
+            step(c, &(struct us_event){.at_ns = due, .kind = US_EVENT_TICK}, strikes);
+        if (i)
+            step(c,
+                 &(struct us_event){.at_ns = at_ns, .kind = US_EVENT_NOTE_OFF, .pitch = (uint8_t)n[-1].pitch},
+                 strikes);
+        step(c,
+             &(struct us_event){.at_ns = at_ns,
+                                .kind = US_EVENT_NOTE_ON,
+                                .pitch = (uint8_t)n->pitch,
+                                .velocity = (uint8_t)n->velocity},
+             strikes);
+    }
+    free(c);
+}
+
+/* With nothing given the first note has no chord, since it may be a pickup; the first chord comes by the
+   second bar line.  With the pickup given, or none, it comes at once. */
+START_TEST(first_chord)
+{
+    static struct strikes strikes;
+    int in_time = 0, turns = SONGS * TURNS;
+    load_songs();
+    for (int turn = 0; turn < turns; turn++) {
+        const struct us_tune *tune = &songs[turn % SONGS].tune;
+        double bar = us_metre_bar_quarters(tune->metre);
+        struct performance p;
+        ck_assert(player_perform(turn & 1 ? PLAYER_LEARNER : PLAYER_SINGING, tune->notes, tune->note_count,
+                                 bar, tune->pickup, 80, (uint64_t)turn, &p));
+        struct us_companion_settings settings = {.key = {US_NO_KEY, 0}, .pickup = -1, .share = 100};
+        accompany(&p, &settings, &strikes);
+        ck_assert_uint_gt(strikes.count, 0);
+        ck_assert_double_gt(strikes.s[0], p.notes[0].on_s + 0.05);
+        in_time += strikes.s[0] < performance_clock(&p, tune->pickup + bar) + 0.1;
+        settings.metre = tune->metre;
+        settings.pickup = tune->pickup;
+        accompany(&p, &settings, &strikes);
+        ck_assert_double_lt(strikes.s[0], performance_clock(&p, tune->pickup) + 0.1);
+        performance_finish(&p);
+    }
+    forget_songs();
+    printf("# first chord by the second bar line: %d of %d\n", in_time, turns);
+    ck_assert_int_ge(in_time * 20, turns * 19);
+}
+END_TEST
+
 int main(void)
 {
-    const TTest *const TESTS[] = {bars_are_counted_on};
+    const TTest *const TESTS[] = {bars_are_counted_on, first_chord};
     return RUN_TESTS("following", TESTS);
 }

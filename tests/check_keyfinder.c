@@ -197,6 +197,27 @@ START_TEST(key_weights_move_with_the_tune)
 }
 END_TEST
 
+/* The note on the first bar line is mostly a note of I: news about where that line is move the key.  As the
+   tables have it from tunes. */
+START_TEST(key_leans_on_the_first_bar_line)
+{
+    struct us_keyfinder k;
+    double on_line, in_pickup;
+    us_keyfinder_init(&k);
+    us_keyfinder_note(&k, 67, 1, true);
+    us_keyfinder_bar(&k, 67, 1);
+    ck_assert_int_eq(us_keyfinder_best(&k, &on_line).tonic, 7);
+    us_keyfinder_bar(&k, -1, 1);
+    ck_assert_int_eq(us_keyfinder_best(&k, &in_pickup).tonic, 0); /* a pickup is mostly step 5 */
+    us_keyfinder_note(&k, 74, 1, false);
+    us_keyfinder_bar(&k, 67, 1);
+    us_keyfinder_best(&k, &on_line);
+    us_keyfinder_bar(&k, 74, 1);
+    us_keyfinder_best(&k, &in_pickup);
+    ck_assert_double_gt(fabs(on_line - in_pickup), 0.02);
+}
+END_TEST
+
 /* Started again in another key: known at the third note at the latest. */
 START_TEST(key_follows_a_restart_in_another_key)
 {
@@ -309,6 +330,7 @@ int main(void)
         key_agrees_with_published_profiles,
         key_of_openings_in_every_transposition,
         key_weights_move_with_the_tune,
+        key_leans_on_the_first_bar_line,
         key_follows_a_restart_in_another_key,
         key_remembers_past_a_false_start,
         key_holds_through_passing_accidentals,

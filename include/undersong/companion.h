@@ -63,8 +63,9 @@ struct us_snapshot {
     int16_t melody; /* the player's last note, or -1 */
     enum us_texture texture;
     bool left_hand_on, key_locked, waiting;
-    bool matching;  /* the keyboard is being matched by ear */
-    bool answering; /* the player is at the end, the round's answer goes on alone */
+    bool place_known; /* false at a first note that may be a pickup or not */
+    bool matching;    /* the keyboard is being matched by ear */
+    bool answering;   /* the player is at the end, the round's answer goes on alone */
     enum us_round_state round_state;
     int round_bars;
     int share_level;

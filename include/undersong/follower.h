@@ -30,7 +30,8 @@ struct us_felt {
     bool fresh;            /* the player has started anew: position and run were reset */
     bool ended;            /* the pause has outlasted two bars: release what sounds; only from a tick */
     bool waiting;          /* the player hesitated before this note and goes on now */
-    double sure;           /* 0 to 1, trust in the position in the bar */
+    double sure;           /* 0 to 1, trust in the position in the bar; at the first note of all only that it
+                              is on a bar line, or is not */
 };
 
 /* Visible so that a caller can own and copy it: see follower_state.h.  Fixed size, no pointers inside. */
@@ -41,6 +42,9 @@ void us_follower_init(struct us_follower *f, const struct us_follower_settings *
 /* One note of the melody.  Fills `out`; a note within a few hundredths of a second of the one before belongs
    to the same onset and is answered with `already`. */
 void us_follower_onset(struct us_follower *f, int64_t at_ns, int pitch, int velocity, struct us_felt *out);
+/* The pitch of this run's first note on a bar line, as believed now, and how sure that is (0 to 1); -1 where
+   there is none yet.  For as long as the run's first notes are remembered, some hundred. */
+int us_follower_first_line(const struct us_follower *f, double *sure);
 /* The key was let go.  Says nothing, but how notes are held tells long notes from hesitations. */
 void us_follower_note_off(struct us_follower *f, int64_t at_ns, int pitch);
 /* A beat tapped on a key or pedal: taps before the first note set the tempo (a count-in), later ones pull bar

@@ -19,7 +19,7 @@ struct us_keyfinder {
     uint32_t notes;                        /* since the player started anew */
     int8_t held;                           /* the answer that is held, or -1 */
     int16_t low, high, bar_pitch, longest; /* what stands out in its opening; -1: nothing yet */
-    double longest_length;
+    double longest_length, bar_sure;
     bool locked;
     struct us_key lock;
     /* How the tune began and in which key, to know it again when it begins in another one. */
@@ -36,6 +36,9 @@ void us_keyfinder_lock(struct us_keyfinder *k, struct us_key key);
    says that the player starts anew (after a long rest, or the tune from its start), when a change of key is
    likely: the same opening in another key is then known at its third note. */
 void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fresh);
+/* The first note on a bar line since the player started anew is `pitch`, as far as is known by now (-1: none
+   yet), with that probability: call after each note.  Later news replace earlier ones; optional. */
+void us_keyfinder_bar(struct us_keyfinder *k, int pitch, double sure);
 /* How long the last note lasted, from its onset to the next one's, in any unit: call before the next note.
    Optional; the longest note of an opening tells of the key. */
 void us_keyfinder_lasted(struct us_keyfinder *k, double length);

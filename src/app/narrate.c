@@ -54,7 +54,9 @@ static void print_place(FILE *out, const struct us_snapshot *now)
 {
     double beat = us_metre_beat_quarters(now->metre);
     double count = beat > 0 ? now->bar_quarters / beat : 0;
-    if (now->bar < 0)
+    if (!now->place_known)
+        fprintf(out, "        ");
+    else if (now->bar < 0)
         fprintf(out, "pickup  ");
     else if (fabs(count - round(count)) < 0.02)
         fprintf(out, "%4d.%d  ", now->bar + 1, (int)round(count) + 1);

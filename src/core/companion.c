@@ -8,6 +8,8 @@
 
 /* A chord struck by time may be mended when the late note that belongs to it says otherwise, for so long. */
 static const int64_t MEND_NS = 250000000;
+/* So sure must a first note's place be for a chord on it. */
+static const double PLACE_SURE = 0.7;
 /* Keys that go down within so long are one grip. */
 static const int64_t GRIP_NS = 50000000;
 /* The left hand is a little softer than the right. */
@@ -219,6 +221,19 @@ static void begin_run(struct us_companion *c, struct us_actions *out)
     us_page_clear(&c->page);
 }
 
+bool us_place_known(const struct us_felt *felt)
+{
+    return !felt->fresh || felt->sure >= PLACE_SURE;
+}
+
+/* The key leans on the first note on a bar line, which is known better by and by. */
+static void hear_first_line(struct us_companion *c)
+{
+    double sure;
+    int pitch = us_follower_first_line(&c->follower, &sure);
+    us_keyfinder_bar(&c->keys, pitch, sure);
+}
+
 static void note_on(struct us_companion *c, const struct us_event *event, struct us_actions *out)
 {
     int pitch = event->pitch;
@@ -233,7 +248,8 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     if (c->felt.fresh) begin_run(c, out);
     us_learner_melody(c, pitch, out);
     us_keyfinder_lasted(&c->keys, (double)(c->now_ns - c->onset_ns) / 1e9);
-    us_keyfinder_note(&c->keys, pitch, c->felt.on_bar ? 1.5 : 1.0, c->felt.fresh);
+    us_keyfinder_note(&c->keys, pitch, 1.0, c->felt.fresh);
+    hear_first_line(c);
     c->onset_ns = c->now_ns;
     announce_key(c, key_now(c), out);
     struct us_position position = position_of(&c->felt);
@@ -244,6 +260,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     us_page_note_on(&c->page, us_voices_place_now(c), pitch, with);
     us_voices_hear(c, pitch, event->velocity);
     bool on_beat_now = c->felt.on_beat || c->felt.on_bar || chord_overdue(c);
+    if (!us_place_known(&c->felt)) on_beat_now = false;
     if (on_beat_now) felt_beat(c, &c->felt, out);
     us_voices_sing(c, out);
     if (!on_beat_now) us_left_play(&c->left, c->now_ns, out, &c->sounding);

@@ -34,6 +34,7 @@ void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out
     out->metre = c->felt.metre;
     out->bar = c->felt.bar;
     out->bar_quarters = c->felt.bar_quarters;
+    out->place_known = us_place_known(&c->felt);
     out->quarter_ns = c->felt.quarter_ns;
     out->chord = c->choice.chord;
     out->alternatives = c->choice.alternatives;

@@ -70,4 +70,7 @@ struct us_companion {
     bool hushed; /* since a panic, until the player's next note */
 };
 
+/* Of a first note it may be unknown whether it is a pickup: then the left hand lets it pass. */
+bool us_place_known(const struct us_felt *felt);
+
 #endif

@@ -128,6 +128,22 @@ void us_follower_onset(struct us_follower *f, int64_t at_ns, int pitch, int velo
     felt_schedule(f);
 }
 
+int us_follower_first_line(const struct us_follower *f, double *sure)
+{
+    *sure = 1;
+    if (!f->note_count) return -1;
+    if (f->note_count == 1) {
+        *sure = (double)beam_belief(f, 0, true);
+        return f->notes[0].pitch;
+    }
+    const struct us_follower_guess *g = best_guess(f);
+    for (uint32_t i = g->start_note; i < f->note_count && f->note_count - g->start_note < US_FOLLOWER_NOTES;
+         i++)
+        if (wrap(g->note_ticks[i % US_FOLLOWER_NOTES], f->metres[g->metre].bar_ticks) == 0)
+            return f->notes[i % US_FOLLOWER_NOTES].pitch;
+    return -1;
+}
+
 void us_follower_note_off(struct us_follower *f, int64_t at_ns, int pitch)
 {
     at_ns = forward(f, at_ns);

@@ -41,6 +41,23 @@ static void add_start(struct us_follower *f, int metre, int32_t ticks, float log
     g->note_ticks[(f->note_count - 1) % US_FOLLOWER_NOTES] = (int16_t)ticks;
 }
 
+/* Of the first note only this can be guessed: whether it is on a bar line. */
+static void choose_start(struct us_follower *f)
+{
+    const struct us_follower_guess *all = f->guesses[f->side];
+    float on_line = beam_belief(f, 0, true);
+    f->best = 0;
+    for (uint16_t i = 0; i < f->guess_count; i++) {
+        bool line = wrap(all[i].ticks, f->metres[all[i].metre].bar_ticks) == 0;
+        bool wanted = line == (on_line >= 0.5F);
+        bool have =
+            (wrap(all[f->best].ticks, f->metres[all[f->best].metre].bar_ticks) == 0) == (on_line >= 0.5F);
+        if (wanted && (!have || all[i].score > all[f->best].score)) f->best = i;
+    }
+    f->sure = fmaxf(on_line, 1 - on_line);
+    f->root = all[f->best].root;
+}
+
 void beam_begin(struct us_follower *f)
 {
     f->loudness = newest_note(f)->velocity;
@@ -56,10 +73,7 @@ void beam_begin(struct us_follower *f)
             if (PICKUP[i].ticks < metre->bar_ticks)
                 add_start(f, m, -(int32_t)PICKUP[i].ticks, metre->log_prior + PICKUP[i].log_prior);
     }
-    f->best = 0;
-    for (uint16_t i = 1; i < f->guess_count; i++)
-        if (f->guesses[f->side][i].score > f->guesses[f->side][f->best].score) f->best = i;
-    f->sure = 0;
+    choose_start(f);
 }
 
 /* The tempo to look around: the one that was given, counted in or played before, else a usual one. */
@@ -333,6 +347,7 @@ void beam_advance(struct us_follower *f, bool after_end)
     news.accent = fmaxf(-2.0F, fminf(2.0F, news.accent));
     f->loudness += 0.08F * (note->velocity - f->loudness);
     news.contour = -1;
+    news.opening = f->note_count == 2 ? opening_of(last->pitch, note->pitch) : -1;
     if (f->note_count > 2)
         news.contour =
             contour_of(f->notes[(f->note_count - 3) % US_FOLLOWER_NOTES].pitch, last->pitch, note->pitch);

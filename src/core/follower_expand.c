@@ -20,6 +20,7 @@ static const float REPLAY_SURE = 0.78F,
                    REPLAY_DOUBT = 0.3F; /* that a strain comes back with the same rhythm */
 static const float LOG_START_OVER = -1.0F, START_KNOWN = 1.0F, START_OTHER = -2.5F, START_AFTER_PAUSE = -8.0F;
 static const float CONTOUR_TRUST = 0.45F, CONTOUR_GIVEN = 0.3F; /* the tables overrate how alike tunes are */
+static const float OPENING_TRUST = 0.75F;
 static const float ACCENT_TRUST = 0.2F; /* that the louder note is on the stronger place */
 static const float PROVED = 1.1F, DISPROVED = -1.2F;
 static const float STRETCH = 0.15F,
@@ -51,6 +52,14 @@ static float hold_evidence(const struct us_follower *f, const struct news *news,
     return fits > HOLD_FLOOR ? fits : HOLD_FLOOR;
 }
 
+/* What the first interval says about a pickup. */
+static float opening_fits(const struct us_follower *f, const struct us_follower_guess *g,
+                          const struct news *news)
+{
+    if (news->opening < 0 || f->settings.pickup >= 0) return 0.0F;
+    return OPENING_TRUST / 16.0F * (float)opening_evidence(&f->metres[g->metre], g->ticks, news->opening);
+}
+
 /* The second note: in time, which says what the tempo is; or after a stop, and then the tempo is a usual one.
  */
 static void expand_unknown_tempo(const struct us_follower *f, uint16_t index, const struct news *news,
@@ -58,9 +67,10 @@ static void expand_unknown_tempo(const struct us_follower *f, uint16_t index, co
 {
     const struct us_follower_guess *g = &f->guesses[f->side][index];
     const int8_t *row = rhythm_row(&f->metres[g->metre], g->ticks, g->last_step);
+    float opened = g->score + opening_fits(f, g, news);
     for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
         float log_quarter = news->log_gap - LOG_STEP_QUARTERS[k], centre = news->tempo_centre;
-        float base = g->score + RHYTHM_TRUST * (float)row[k] / 16.0F;
+        float base = opened + RHYTHM_TRUST * (float)row[k] / 16.0F;
         struct candidate c = {.parent = index, .how = HOW_FIRST, .step = k};
         if (log_quarter > -1.6F && log_quarter < 0.92F) {
             c.score =
@@ -244,6 +254,7 @@ static struct outlook look_out(const struct us_follower *f, uint16_t index, cons
     float trust = f->metre_count == 1 && f->settings.pickup >= 0 ? CONTOUR_GIVEN : CONTOUR_TRUST;
     if (news->contour >= 0)
         o.score += trust / 16.0F * (float)contour_evidence(&f->metres[g->metre], g->ticks, news->contour);
+    o.score += opening_fits(f, g, news);
     o.score += ACCENT_TRUST * news->accent * strength_of(&f->metres[g->metre], g->ticks);
     if (g->proof && o.again > 0) o.score += alike ? PROVED : DISPROVED;
     return o;

@@ -12,6 +12,8 @@ enum { RHYTHM_STEPS = 18, RHYTHM_CLASSES = 9, RHYTHM_SLOTS = 36, RHYTHM_TABLES =
 enum { TABLE_SIMPLE = 5, TABLE_COMPOUND = 6 };
 /* Turns of the melody around a note: the interval before and the interval after, seven sizes each. */
 enum { CONTOUR_SIZES = 7, CONTOURS = CONTOUR_SIZES * CONTOUR_SIZES, CONTOUR_PLACES = 10 };
+/* The first interval of a tune, from an octave down to an octave up. */
+enum { OPENINGS = 25 };
 extern const int16_t RHYTHM_TICKS[RHYTHM_STEPS];
 extern const float STEP_QUARTERS[RHYTHM_STEPS], LOG_STEP_QUARTERS[RHYTHM_STEPS];
 static const float PHASE_DRIFT_S = 0.008F; /* how far the beat itself strays, a quarter */
@@ -37,6 +39,9 @@ int rhythm_class(uint8_t last_step);
 /* How much likelier, in sixteenths of a neper, the turn is at this place than anywhere. */
 int contour_evidence(const struct us_follower_metre *metre, int32_t ticks, int contour);
 int contour_of(int before, int pitch, int after);
+/* The same for a tune's first interval, of a tune that begins `ticks` before or after a bar line. */
+int opening_evidence(const struct us_follower_metre *metre, int32_t ticks, int opening);
+int opening_of(int pitch, int after);
 int contour_place(const struct us_follower_metre *metre, int32_t ticks);
 /* The follower's view of a metre; any metre gets one. */
 struct us_follower_metre rhythm_metre(struct us_metre metre, float log_prior);
@@ -50,6 +55,7 @@ struct news {
     float tempo_centre; /* logarithm of a quarter's likely length */
     bool held;          /* that key was still down */
     int contour;        /* the turn around the note before, or -1 */
+    int opening;        /* the tune's first interval, or -1 */
     uint8_t pitch;
     bool same_pitch;
     float accent;   /* how much louder than usual the note before was, in usual deviations */

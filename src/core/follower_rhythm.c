@@ -65,6 +65,17 @@ int contour_evidence(const struct us_follower_metre *metre, int32_t ticks, int c
     return CONTOUR[metre->table][contour_place(metre, ticks)][contour];
 }
 
+int opening_of(int pitch, int after)
+{
+    int interval = after - pitch;
+    return (interval < -12 ? -12 : interval > 12 ? 12 : interval) + 12;
+}
+
+int opening_evidence(const struct us_follower_metre *metre, int32_t ticks, int opening)
+{
+    return OPENING[wrap(ticks, metre->bar_ticks) != 0][opening];
+}
+
 /* The length after which each table repeats, in ticks. */
 static const int16_t TABLE_TICKS[RHYTHM_TABLES] = {48, 72, 96, 72, 108, 24, 36};
 

@@ -89,7 +89,8 @@ static double opening_says(const struct us_keyfinder *k, int key)
 {
     double says = LOW_COUNTS * us_key_says(k->tables->low, key, k->low) +
                   HIGH_COUNTS * us_key_says(k->tables->high, key, k->high);
-    if (k->bar_pitch != NO_PITCH) says += BAR_COUNTS * us_key_says(k->tables->bar, key, k->bar_pitch);
+    if (k->bar_pitch != NO_PITCH)
+        says += k->bar_sure * BAR_COUNTS * us_key_says(k->tables->bar, key, k->bar_pitch);
     if (k->longest != NO_PITCH) says += LONGEST_COUNTS * us_key_says(k->tables->longest, key, k->longest);
     return says;
 }
@@ -135,8 +136,22 @@ static void note_opening(struct us_keyfinder *k, int pitch, double weight)
     if (k->notes >= KEY_OPENING_NOTES) return;
     if (pitch < k->low) k->low = (int16_t)pitch;
     if (pitch > k->high) k->high = (int16_t)pitch;
-    if (k->bar_pitch == NO_PITCH && weight >= ON_A_BAR_LINE) k->bar_pitch = (int16_t)pitch;
+    if (k->bar_pitch == NO_PITCH && weight >= ON_A_BAR_LINE) {
+        k->bar_pitch = (int16_t)pitch;
+        k->bar_sure = 1;
+    }
     look_at_opening(k);
+}
+
+void us_keyfinder_bar(struct us_keyfinder *k, int pitch, double sure)
+{
+    if (!k->notes || k->notes > KEY_OPENING_NOTES ||
+        (k->bar_pitch == pitch && !(fabs(k->bar_sure - sure) > 0)))
+        return;
+    k->bar_pitch = pitch < 0 ? NO_PITCH : (int16_t)pitch;
+    k->bar_sure = sure;
+    look_at_opening(k);
+    settle(k);
 }
 
 void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fresh)

@@ -34,7 +34,7 @@ struct felt_times {
 
 struct sums {
     double beat_hits, beats, beats_felt, bar_hits, bar_lines, bars_felt;
-    double judged, together, gaps, gap, gap2, strikes, stray, tunes, metre;
+    double judged, together, gaps, gap, gap2, strikes, stray, tunes, metre, first_line, second_line, early;
     struct steadiness steady;
 };
 
@@ -87,6 +87,19 @@ static void judge_bar(const struct performance *p, const struct felt_times *t, d
     sums->gap2 += gap * gap;
 }
 
+/* The first two bar lines, and what is felt as one before the first or between them. */
+static void judge_opening(const struct us_tune *tune, const struct performance *p, const struct felt_times *t,
+                          struct sums *sums)
+{
+    double up = fmod(tune->pickup, us_metre_bar_quarters(tune->metre)), line_s[2];
+    for (int i = 0; i < 2; i++)
+        line_s[i] = performance_clock(p, up + i * us_metre_bar_quarters(tune->metre));
+    sums->first_line += fabs(nearest(t->bar_s, t->bars, line_s[0])) < 0.07;
+    sums->second_line += fabs(nearest(t->bar_s, t->bars, line_s[1])) < 0.07;
+    for (size_t i = 0; i < t->bars && t->bar_s[i] < line_s[1] - 0.07; i++)
+        sums->early += fabs(t->bar_s[i] - line_s[0]) > 0.07;
+}
+
 static void judge(const struct us_tune *tune, const struct performance *p, const struct felt_times *t,
                   struct sums *sums)
 {
@@ -116,6 +129,7 @@ static void judge(const struct us_tune *tune, const struct performance *p, const
         sums->strikes++;
         sums->stray += off > 0.09;
     }
+    judge_opening(tune, p, t, sums);
     steadiness_add(&sums->steady, tune, p, &t->places);
     sums->tunes++;
     sums->metre += t->metre.top == tune->metre.top && t->metre.bottom == tune->metre.bottom;
@@ -125,13 +139,14 @@ static void print_sums(const char *style, enum player player, bool given, const 
 {
     double mean = s->gap / s->gaps;
     printf("%-5s %-13s metre %-7s tunes %3.0f  beat F %.3f  bar F %.3f  together %.3f  stray %.3f  spread "
-           "%4.1f ms  metre %.2f  in 100 bars: other metre %.2f, jumps %.2f  uneven %.3f  number %.3f\n",
+           "%4.1f ms  lines: first %.2f second %.2f false %.2f  metre %.2f  in 100 bars: other metre %.2f, "
+           "jumps %.2f  uneven %.3f  number %.3f\n",
            style, player_name(player), given ? "given" : "unknown", s->tunes,
            2 * s->beat_hits / (s->beats + s->beats_felt), 2 * s->bar_hits / (s->bar_lines + s->bars_felt),
            s->together / s->judged, s->stray / s->strikes, 1000 * sqrt(s->gap2 / s->gaps - mean * mean),
-           s->metre / s->tunes, 100 * s->steady.other_metre / s->steady.bars,
-           100 * s->steady.jumps / s->steady.bars, s->steady.uneven / s->steady.felt,
-           s->steady.number / s->steady.lines);
+           s->first_line / s->tunes, s->second_line / s->tunes, s->early / s->tunes, s->metre / s->tunes,
+           100 * s->steady.other_metre / s->steady.bars, 100 * s->steady.jumps / s->steady.bars,
+           s->steady.uneven / s->steady.felt, s->steady.number / s->steady.lines);
 }
 
 static void evaluate(const struct corpus *corpus, const char *style, enum player player, bool given, int fold,

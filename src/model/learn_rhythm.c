@@ -17,6 +17,7 @@ static const double HABIT = 0.5; /* how far rhythm goes on as it has begun, what
 static double by_beat[RHYTHM_TABLES][PLACES][RHYTHM_STEPS], by_bar[RHYTHM_TABLES][PLACES][RHYTHM_STEPS];
 static double by_class[RHYTHM_TABLES][PLACES][RHYTHM_CLASSES][RHYTHM_STEPS];
 static double turns[RHYTHM_TABLES][CONTOUR_PLACES][CONTOURS], any_turn[CONTOURS];
+static double openings[2][OPENINGS]; /* the first interval: with the first note on a bar line, or not */
 
 static int step_of(int32_t ticks)
 {
@@ -44,6 +45,10 @@ static void count_tune(const struct corpus_tune *t, double weight)
     struct us_follower_metre m = rhythm_metre(tune->metre, 0);
     int32_t up = ticks_of(tune->pickup), beat = m.beat_ticks == 36 ? 36 : 24;
     int beats_only = beat == 36 ? TABLE_COMPOUND : TABLE_SIMPLE, last = NO_STEP;
+    if (tune->note_count > 1) {
+        bool on_line = wrap(ticks_of(tune->notes[0].at) - up, m.bar_ticks) == 0;
+        openings[!on_line][opening_of(tune->notes[0].pitch, tune->notes[1].pitch)] += weight;
+    }
     for (size_t i = 0; i + 1 < tune->note_count; i++) {
         int32_t place = wrap(ticks_of(tune->notes[i].at) - up, m.bar_ticks) % m.table_ticks;
         int step = step_of(ticks_of(tune->notes[i + 1].at) - ticks_of(tune->notes[i].at));
@@ -158,6 +163,25 @@ static void write_turns(int table)
     printf("},\n");
 }
 
+/* How much likelier each first interval is with and without a pickup than in general. */
+static void write_openings(void)
+{
+    static const double DOUBT = 0.01;
+    double rate[2][OPENINGS], against[OPENINGS];
+    for (int k = 0; k < 2; k++) {
+        double sum = 0;
+        for (int i = 0; i < OPENINGS; i++)
+            sum += openings[k][i];
+        for (int i = 0; i < OPENINGS; i++)
+            rate[k][i] = openings[k][i] / sum + DOUBT;
+    }
+    for (int k = 0; k < 2; k++) {
+        for (int i = 0; i < OPENINGS; i++)
+            against[i] = 2 * rate[k][i] / (rate[0][i] + rate[1][i]);
+        write_list(against, OPENINGS, NULL);
+    }
+}
+
 static void write_tables(size_t tunes)
 {
     printf("/* Written by learn_rhythm from %zu tunes with known metre: fiddle and dance tunes, hymns.  "
@@ -180,6 +204,8 @@ static void write_tables(size_t tunes)
         any_turn[k] /= sum;
     for (int table = 0; table < RHYTHM_TABLES; table++)
         write_turns(table);
+    printf("};\nstatic const int8_t OPENING[2][OPENINGS] = {\n");
+    write_openings();
     printf("};\n");
 }
 
