@@ -133,7 +133,7 @@ static void update_clock(const struct us_follower *f, struct us_follower_guess *
 static int64_t replay_after(const struct us_follower *f, const struct us_follower_guess *parent,
                             const struct candidate *c)
 {
-    if (c->how == HOW_RESTARTED) return f->echoes[c->echo].note;
+    if (c->how == HOW_RESTARTED) return c->again;
     if (c->step == NO_STEP) return parent->replay;
     int32_t again = replay_step(f, parent);
     return again > 0 && again == RHYTHM_TICKS[c->step] ? parent->replay + 1 : -1;

@@ -14,6 +14,8 @@ static const float TEMPO_PULL = 0.024F,
 static const float RHYTHM_TRUST = 1.06F;    /* the tables overrate how alike tunes are */
 static const float HESITATION_S = 0.8F, HESITATION_FALL = 2.4F, LOG_HESITATION = -1.9F;
 static const float LOG_STUTTER_GAP = -1.31F, STUTTER_OTHER = -6.0F, LOG_STUTTER = -3.22F;
+static const float LOG_TWICE_GAP = -0.5F, TWICE_GAP_SPREAD = 0.4F, LOG_TWICE = -4.0F, TWICE_WITHIN_S = 1.4F;
+static const float LOG_LINE_AGAIN = -3.0F, LINE_STOP_S = 0.25F, OUT_OF_TIME = 0.2F, LOG_IN_TIME = -2.0F;
 static const float HOLD_FLOOR = -4.0F; /* keys are let go early at times */
 static const float LOG_ORNAMENT = -1.6F;
 static const float REPLAY_SURE = 0.78F,
@@ -86,6 +88,13 @@ static void expand_unknown_tempo(const struct us_follower *f, uint16_t index, co
     }
 }
 
+/* Who stops or strikes again does so at any time: near a half quarter another reading is likelier. */
+static float by_chance_in_time(const struct us_follower_guess *g, const struct news *news)
+{
+    float halves = 2 * (float)(news->at_s - g->phase_s) / g->quarter_s;
+    return fabsf(halves - floorf(halves + 0.5F)) < OUT_OF_TIME ? LOG_IN_TIME : 0.0F;
+}
+
 static void expand_small_gaps(const struct us_follower *f, uint16_t index, const struct news *news,
                               struct pool *pool)
 {
@@ -101,6 +110,12 @@ static void expand_small_gaps(const struct us_follower *f, uint16_t index, const
         c.how = HOW_STUTTERED;
         c.score =
             g->score + LOG_STUTTER + (news->same_pitch ? 0.0F : STUTTER_OTHER) - 0.5F * z * z - news->log_gap;
+        offer(pool, c);
+    }
+    if (news->same_pitch && news->gap_s < TWICE_WITHIN_S) { /* struck again, to be heard better */
+        float z = (news->log_gap - LOG_TWICE_GAP) / TWICE_GAP_SPREAD;
+        c.how = HOW_STUTTERED;
+        c.score = g->score + LOG_TWICE + by_chance_in_time(g, news) - 0.5F * z * z - news->log_gap;
         offer(pool, c);
     }
 }
@@ -133,12 +148,42 @@ static void expand_restarts(const struct us_follower *f, uint16_t index, struct 
         int32_t back = (int16_t)(g->ticks - g->note_ticks[e->note % US_FOLLOWER_NOTES]);
         struct candidate c = {.parent = index, .how = HOW_RESTARTED, .step = NO_STEP};
         c.jump_ticks = wrap(-back, bar);
-        c.echo = (uint8_t)i;
+        c.again = e->note;
         float weight = e->weight < 8 ? e->weight : 8;
         c.score = g->score + (e->paused ? LOG_RESTART_PAUSED + RESTART_NOTE_PAUSED * weight
                                         : LOG_RESTART + RESTART_NOTE * weight);
         if (c.score + 6 < pool->best - KEEP_WITHIN) continue;
         c.score += rhythm_fits(f, g, e);
+        offer(pool, c);
+    }
+}
+
+/* After a stop: the note is the one of the last bar line, of the line before or of the start, and may be
+ * meant so.
+ */
+static void expand_lines(const struct us_follower *f, uint16_t index, const struct news *news,
+                         struct pool *pool)
+{
+    const struct us_follower_guess *g = &f->guesses[f->side][index];
+    int32_t bar = f->metres[g->metre].bar_ticks;
+    float stop_s = news->gap_s - 0.5F * g->quarter_s;
+    if (stop_s < LINE_STOP_S) return;
+    struct candidate c = {.parent = index, .how = HOW_RESTARTED, .step = NO_STEP};
+    c.score = g->score + LOG_LINE_AGAIN + LOG_HESITATION + by_chance_in_time(g, news) -
+              HESITATION_FALL * quick_log(1 + stop_s * (1 / HESITATION_S));
+    uint32_t oldest = f->note_count >= US_FOLLOWER_NOTES ? f->note_count - US_FOLLOWER_NOTES + 1 : 0;
+    bool start = g->start_note >= oldest;
+    for (uint32_t i = f->note_count - 1; i-- > (start ? g->start_note : oldest);) {
+        int32_t back = (int16_t)(g->ticks - g->note_ticks[i % US_FOLLOWER_NOTES]);
+        if (back >= 2 * bar) { /* only the start is left */
+            if (!start) return;
+            i = g->start_note;
+            back = (int16_t)(g->ticks - g->note_ticks[i % US_FOLLOWER_NOTES]);
+        }
+        if (wrap(g->ticks - back, bar) != 0 && (!start || i != g->start_note)) continue;
+        if (f->notes[i % US_FOLLOWER_NOTES].pitch != news->pitch) continue;
+        c.jump_ticks = wrap(-back, bar);
+        c.again = i;
         offer(pool, c);
     }
 }
@@ -278,6 +323,7 @@ static void expand_known_tempo(const struct us_follower *f, uint16_t index, cons
     expand_small_gaps(f, index, news, pool);
     if (g->score < -4) return;
     expand_restarts(f, index, pool);
+    expand_lines(f, index, news, pool);
     float bar_s = g->quarter_s * (float)f->metres[g->metre].bar_ticks / US_FOLLOWER_TICKS;
     if (news->after_end || news->gap_s > fmaxf(1.2F, bar_s)) expand_starts(f, index, news, pool);
 }

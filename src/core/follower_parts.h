@@ -68,7 +68,8 @@ struct candidate {
     int32_t jump_ticks; /* HOW_RESTARTED: how far on */
     int32_t to_ticks;   /* HOW_STARTED: the place of this first note */
     uint16_t parent;
-    uint8_t how, step, echo, metre;
+    uint8_t how, step, metre;
+    uint32_t again; /* HOW_RESTARTED: the number of the note that is played again */
 };
 enum { CANDIDATES = 1536 };
 struct pool {

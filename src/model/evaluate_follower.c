@@ -15,6 +15,7 @@
 #include "corpus.h"
 #include "follow_player.h"
 #include "steadiness.h"
+#include "stumbles.h"
 
 #include "undersong/follower_state.h"
 
@@ -195,6 +196,30 @@ static void evaluate_written(const struct corpus *corpus, const char *style, int
                metres / (double)tunes, pickups / (double)tunes);
 }
 
+/* One stumble in each tune, somewhere after the second bar. */
+static void evaluate_stumbles(const struct corpus *corpus, const char *style, bool given, int fold, int limit)
+{
+    printf("%-5s a stumble     metre %-7s bar line right again:", style, given ? "given" : "unknown");
+    for (int stumble = 0; stumble < STUMBLES; stumble++) {
+        struct recovery sum = {0};
+        for (size_t i = 0; i < corpus->count && sum.tried < 3 * limit; i++) {
+            const struct corpus_tune *t = &corpus->tunes[i];
+            if (!t->grid_sure || strcmp(t->style, style) != 0 || (fold >= 0 && t->fold != fold)) continue;
+            size_t from = 0, count = t->tune.note_count;
+            while (from < count &&
+                   t->tune.notes[from].at < t->tune.pickup + 2 * us_metre_bar_quarters(t->tune.metre))
+                from++;
+            for (uint64_t turn = 0; turn < 3 && from + 8 < count; turn++) {
+                double share = fmod(((double)i + (double)turn / 3) * 0.618034, 1);
+                size_t at = from + (size_t)(share * (double)(count - from - 8));
+                recovery_add(&sum, (enum stumble)stumble, &t->tune, given, 66 + 60 * share, at, 3 * i + turn);
+            }
+        }
+        printf(" %s %.3f%s", stumble_name((enum stumble)stumble), sum.right / sum.tried,
+               stumble + 1 < STUMBLES ? "," : "\n");
+    }
+}
+
 int main(int argc, char **argv)
 {
     struct corpus corpus;
@@ -211,6 +236,8 @@ int main(int argc, char **argv)
         for (int given = 1; given >= 0; given--)
             for (int player = 0; player < PLAYERS; player++)
                 evaluate(&corpus, style, (enum player)player, given, fold, limit);
+        evaluate_stumbles(&corpus, style, true, fold, limit);
+        evaluate_stumbles(&corpus, style, false, fold, limit);
     }
     corpus_finish(&corpus);
     return 0;

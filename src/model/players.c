@@ -1,5 +1,7 @@
 #include "players.h"
 
+#include "chance.h"
+
 #include <math.h>
 #include <stdlib.h>
 
@@ -28,30 +30,6 @@ static const struct singing {
     {0.020, 0.16, 0.12, 0.80, 0.035, 0.08, 0.20, 0.10, 0.028, 0.015, 10, 0},
     {0.016, 0.05, 0.04, 0.20, 0.015, 0.01, 0.00, 0.02, 0.010, 0.004, 6, 0.025},
 };
-
-/* ---- chance, from a seed ---- */
-
-struct chance {
-    uint64_t state;
-};
-
-static double uniform(struct chance *c)
-{
-    uint64_t z = c->state += 0x9E3779B97F4A7C15U;
-    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9U;
-    z = (z ^ (z >> 27)) * 0x94D049BB133111EBU;
-    return (double)((z ^ (z >> 31)) >> 11) * 0x1p-53;
-}
-
-static double between(struct chance *c, double low, double high)
-{
-    return low + (high - low) * uniform(c);
-}
-
-static double bell(struct chance *c)
-{
-    return sqrt(-2 * log(1 - uniform(c))) * cos(6.283185307179586 * uniform(c));
-}
 
 static int velocity_of(double v)
 {
@@ -130,22 +108,23 @@ static void play_plain(const struct plain *h, const struct us_note *notes, size_
     size_t i = 0;
     for (double grid = 0; grid <= end + 0.25;) {
         double point = i < count && notes[i].at < grid ? notes[i].at : grid;
-        drift = fmax(-h->bound, fmin(h->bound, drift + bell(c) * h->walk * (point - at)));
+        drift = fmax(-h->bound, fmin(h->bound, drift + chance_bell(c) * h->walk * (point - at)));
         clock += (point - at) * quarter_s * exp(drift);
         at = point;
         bool here = i < count && notes[i].at <= point + 1e-6;
         if (here && last_pitch >= 0) {
-            bool hard = abs(notes[i].pitch - last_pitch) >= 5 || uniform(c) < 0.3;
-            if (hard && uniform(c) < 2 * h->stops) clock += between(c, h->stop_from_s, h->stop_to_s);
+            bool hard = abs(notes[i].pitch - last_pitch) >= 5 || chance_uniform(c) < 0.3;
+            if (hard && chance_uniform(c) < 2 * h->stops)
+                clock += chance_between(c, h->stop_from_s, h->stop_to_s);
         }
         for (; i < count && notes[i].at <= point + 1e-6; i++) {
-            double when = clock + bell(c) * h->jitter_s,
+            double when = clock + chance_bell(c) * h->jitter_s,
                    held = fmax(0.06, notes[i].len * quarter_s * h->held);
-            int velocity = velocity_of(74 + 9 * bell(c)), pitch = notes[i].pitch;
-            if (uniform(c) < h->wrong) {
+            int velocity = velocity_of(74 + 9 * chance_bell(c)), pitch = notes[i].pitch;
+            if (chance_uniform(c) < h->wrong) {
                 static const int BESIDE[] = {-2, -1, 1, 2};
-                pitch += BESIDE[(int)(uniform(c) * 4)];
-            } else if (uniform(c) < h->stutters) {
+                pitch += BESIDE[(int)(chance_uniform(c) * 4)];
+            } else if (chance_uniform(c) < h->stutters) {
                 sound(out, when, 0.1, pitch, velocity);
                 clock += 0.25;
                 when = clock;
@@ -184,15 +163,15 @@ static double tempo_of(const struct singing *h, const struct us_note *note, doub
 static void sing_note(const struct singing *h, const struct us_note *note, double when, double held,
                       double strength, struct chance *c, struct performance *out)
 {
-    int velocity = velocity_of(64 + h->accent * strength + 6 * bell(c));
-    if (uniform(c) < h->grace) {
-        double before = between(c, 0.05, 0.11);
-        sound(out, when - before, before, note->pitch + (uniform(c) < 0.5 ? 2 : -1), velocity - 12);
+    int velocity = velocity_of(64 + h->accent * strength + 6 * chance_bell(c));
+    if (chance_uniform(c) < h->grace) {
+        double before = chance_between(c, 0.05, 0.11);
+        sound(out, when - before, before, note->pitch + (chance_uniform(c) < 0.5 ? 2 : -1), velocity - 12);
     }
     sound(out, when, held, note->pitch, velocity);
-    if (uniform(c) < h->chord)
-        sound(out, when + fabs(bell(c)) * h->spread_s, held, note->pitch - (uniform(c) < 0.5 ? 3 : 4),
-              velocity - 10);
+    if (chance_uniform(c) < h->chord)
+        sound(out, when + fabs(chance_bell(c)) * h->spread_s, held,
+              note->pitch - (chance_uniform(c) < 0.5 ? 3 : 4), velocity - 10);
 }
 
 static void play_singing(const struct singing *h, const struct us_note *notes, const struct going *going,
@@ -200,24 +179,24 @@ static void play_singing(const struct singing *h, const struct us_note *notes, c
                          struct performance *out)
 {
     double wander = 0, clock = 0.6, at = 0, end = notes[count - 1].at + notes[count - 1].len;
-    double touch = between(c, 0.75, 1.08), swing = uniform(c) < 0.35 ? h->swing : 0;
+    double touch = chance_between(c, 0.75, 1.08), swing = chance_uniform(c) < 0.35 ? h->swing : 0;
     size_t i = 0, sounding = 0;
     for (double grid = 0; grid <= end + 0.25;) {
         double point = i < count && notes[i].at < grid ? notes[i].at : grid;
         double bars = (point - pickup) / bar;
-        wander = 0.93 * wander + h->wander * bell(c) * sqrt(point - at);
+        wander = 0.93 * wander + h->wander * chance_bell(c) * sqrt(point - at);
         clock += (point - at) * quarter_s * tempo_of(h, &notes[sounding], bars, wander);
         at = point;
         bool here = i < count && notes[i].at <= point + 1e-6;
-        if (here && i && uniform(c) < h->stops) clock += between(c, 0.2, 0.9);
+        if (here && i && chance_uniform(c) < h->stops) clock += chance_between(c, 0.2, 0.9);
         if (here && going[i].stop_s > 0)
             clock = fmax(out->notes[out->note_count - 1].off_s, clock - quarter_s) + going[i].stop_s;
         for (; i < count && notes[i].at <= point + 1e-6; i++) {
             double in_quarter = point - floor(point), in_bar = bars - floor(bars);
             double late = fabs(in_quarter - 0.5) < 0.01 ? swing * quarter_s * 0.5 : 0;
             double strength = in_bar < 0.01 ? 1 : in_quarter < 0.01 ? 0.4 : -0.3;
-            double held = fmax(0.05, notes[i].len * quarter_s * touch * (1 + 0.1 * bell(c)));
-            sing_note(h, &notes[i], clock + late + bell(c) * h->jitter_s, held, strength, c, out);
+            double held = fmax(0.05, notes[i].len * quarter_s * touch * (1 + 0.1 * chance_bell(c)));
+            sing_note(h, &notes[i], clock + late + chance_bell(c) * h->jitter_s, held, strength, c, out);
             sounding = i;
         }
         place(out, point, clock, going[sounding].again);
@@ -237,15 +216,15 @@ static size_t go_back(const struct us_note *notes, size_t count, double bar, dou
         out[n] = notes[i];
         out[n].at += moved;
         going[n++] = (struct going){0, moved};
-        if (since < 7 || i + 1 == count || n == room || uniform(c) >= chance_each) continue;
-        double line = pickup + bar * (floor((notes[i].at - pickup) / bar) - (uniform(c) < 0.4));
-        bool start = uniform(c) < 0.3 || line <= notes[0].at;
+        if (since < 7 || i + 1 == count || n == room || chance_uniform(c) >= chance_each) continue;
+        double line = pickup + bar * (floor((notes[i].at - pickup) / bar) - (chance_uniform(c) < 0.4));
+        bool start = chance_uniform(c) < 0.3 || line <= notes[0].at;
         size_t again = 0;
         while (!start && notes[again].at < line - 1e-6)
             again++;
         double free_at = notes[i].at + notes[i].len - notes[again].at;
         moved += bar * ceil(free_at / bar - 1e-6);
-        going[n] = (struct going){between(c, 0.4, 1.8), moved};
+        going[n] = (struct going){chance_between(c, 0.4, 1.8), moved};
         out[n] = notes[again];
         out[n++].at += moved;
         i = again;

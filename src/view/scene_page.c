@@ -77,10 +77,12 @@ static float each_note(struct stage *s, const struct staff *staff,
 /* As many bars as can be seen with each note near its place. */
 static void choose_bars(struct stage *s, struct staff *staff, double bar)
 {
+    const struct us_page *page = &s->now->page;
+    double before_first = page->notes ? fmin(0, (double)page->note[0].at) : 0; /* a pickup is seen */
     for (size_t i = 0; i < sizeof BARS / sizeof *BARS; i++) {
-        double here = floor((double)s->now->page.here / bar);
+        double here = floor((double)page->here / bar);
         staff->quarter = (float)((double)staff->area.w / (BARS[i].seen * bar));
-        staff->from = fmax(-0.25 * bar, (here - BARS[i].behind + 1) * bar);
+        staff->from = fmax(fmin(-0.25 * bar, before_first - 0.1), (here - BARS[i].behind + 1) * bar);
         if (each_note(s, staff, NULL) < staff->space * HEAD * 5)
             return; /* some were felt nearly together: no matter */
     }
