@@ -1,3 +1,4 @@
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -70,13 +71,27 @@ static void print_story(const struct us_review *review, const struct us_review_m
     }
 }
 
+/* The next story of the bar that begins at or after `beat`, in the order of the beats; `mark_count` where
+   none does. */
+static size_t next_story(const struct us_review *review, uint32_t bar, double beat, size_t after)
+{
+    size_t best = review->mark_count;
+    for (size_t m = 0; m < review->mark_count; m++) {
+        const struct us_review_mark *mark = &review->marks[m];
+        bool later = mark->beat > beat || (mark->beat >= beat && (after == SIZE_MAX || m > after));
+        if (mark->bar != bar || !later) continue;
+        if (best == review->mark_count || mark->beat < review->marks[best].beat) best = m;
+    }
+    return best;
+}
+
 static void print_bar_stories(const struct us_review *review, uint32_t bar, FILE *out)
 {
     char name[32];
     bool head = false;
-    for (size_t m = 0; m < review->mark_count; m++) {
+    size_t m = next_story(review, bar, 0, SIZE_MAX);
+    for (; m < review->mark_count; m = next_story(review, bar, review->marks[m].beat, m)) {
         const struct us_review_mark *mark = &review->marks[m];
-        if (mark->bar != bar) continue;
         bool told = false;
         for (size_t e = 0; e < m && !told; e++)
             told = same_story(review, &review->marks[e], mark);

@@ -7,10 +7,10 @@
 
 /* The price of each way to explain a played note, in arbitrary units.  Chosen so that one wrong note is
    cheaper than one added and one missing, and going back to a bar line cheaper than three wrong notes. */
-static const float WRONG_NEAR = 1.6f, WRONG_FAR = 2.1f, EXTRA = 1.8f, STRUCK_AGAIN = 1.0f, MISSED = 1.8f;
+static const float WRONG_NEAR = 1.6f, WRONG_FAR = 1.8f, EXTRA = 1.9f, STRUCK_AGAIN = 1.0f, MISSED = 1.5f;
 static const float LEAVE = 1.6f, ARRIVE_START = 0.8f, ARRIVE_BAR = 1.3f, ARRIVE_ANYWHERE = 2.8f;
 static const float OTHER_KEY = 0.8f, AFTER_PAUSE = -0.4f;
-static const float TIMING = 0.4f, TIMING_MOST = 1.2f;
+static const float TIMING = 0.8f, TIMING_MOST = 1.2f;
 static const double PAUSE_NS = 1.2e9;
 
 /* Any tune can be pieced together from another one by jumping about. */
@@ -105,7 +105,7 @@ static float pitch_price(int wanted, int played)
     return off == 0 ? 0 : off <= 2 ? WRONG_NEAR : WRONG_FAR;
 }
 
-/* Waiting is what learners do; coming early speaks more against a match. */
+/* A wait costs, but no more than TIMING_MOST: learners wait. */
 static float timing_price(const struct search *s, size_t i, size_t from_note, size_t to_note)
 {
     if (!s->quarter || s->quarter[i] <= 0) return 0;
@@ -113,7 +113,7 @@ static float timing_price(const struct search *s, size_t i, size_t from_note, si
     double got = (double)(s->played[i].at_ns - s->played[i - 1].at_ns);
     if (wanted <= 0) return 0;
     float off = (float)fabs(log(fmax(got, 1e6) / wanted));
-    return TIMING * (off > TIMING_MOST ? TIMING_MOST : off) * (got > wanted ? 0.6f : 1.0f);
+    return TIMING * (off > TIMING_MOST ? TIMING_MOST : off);
 }
 
 static void begin(struct search *s)

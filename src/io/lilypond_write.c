@@ -4,7 +4,7 @@
 #include "lilypond_parts.h"
 
 /* What fits on a page of A4 between its margins, and how high a line of music is at staff size 20. */
-static const double PAGE_MM = 225, LINE_MM = 44, LINE_MM_CHORDS_ONLY = 28, LINE_MM_OTHERS = 4,
+static const double PAGE_MM = 225, LINE_MM = 47, LINE_MM_CHORDS_ONLY = 28, LINE_MM_OTHERS = 4,
                     LINE_MM_FINGERS = 2.5;
 
 enum { EVEN_BARS = 4 };
@@ -35,7 +35,7 @@ static size_t full_bars(const struct us_sheet *sheet)
 /* The largest type that keeps a key on one page; the usual size where none does. */
 static struct lily_shape choose_shape(const struct us_sheet *sheet, bool large)
 {
-    static const double USUAL[] = {20, 18, 16}, LARGE[] = {28, 26, 24};
+    static const double USUAL[] = {20, 18, 17, 16}, LARGE[] = {28, 26, 24, 22};
     const double *sizes = large ? LARGE : USUAL;
     bool two_staves = sheet->settings.left_hand;
     double line = two_staves ? LINE_MM : LINE_MM_CHORDS_ONLY;
@@ -45,7 +45,7 @@ static struct lily_shape choose_shape(const struct us_sheet *sheet, bool large)
     struct lily_shape shape = {sizes[0], densest <= room ? EVEN_BARS : 0, false};
     double lines = ceil((double)full_bars(sheet) / EVEN_BARS);
     if (densest > room) lines = ceil(lines * (double)densest / (double)room);
-    for (int i = 0; i < 3 && !shape.one_page; i++)
+    for (int i = 0; i < 4 && !shape.one_page; i++)
         if (lines * line * sizes[i] / 20 <= PAGE_MM) shape.staff_size = sizes[i], shape.one_page = true;
     return shape;
 }
@@ -78,6 +78,7 @@ static void write_head(bool large, const struct lily_shape *shape, FILE *out)
         "  markup-system-spacing.padding = #2\n"
         "  system-system-spacing.basic-distance = #%d\n"
         "  system-system-spacing.padding = #%d\n"
+        "  score-markup-spacing.padding = #3\n"
         "}\n"
         "\\header { tagline = ##f }\n",
         shape->staff_size, large ? 12 : 17, large ? 12 : 17, large ? 14 : 12, large ? 16 : 14, large ? 4 : 3);
@@ -91,7 +92,7 @@ static void write_head(bool large, const struct lily_shape *shape, FILE *out)
           "    \\override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.8 }\n"
           "  \\context { \\Lyrics \\override LyricText.font-family = #'sans\n"
           "    \\override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.6\n"
-          "    \\override VerticalAxisGroup.nonstaff-unrelatedstaff-spacing.padding = #1 }\n"
+          "    \\override VerticalAxisGroup.nonstaff-unrelatedstaff-spacing.padding = #2 }\n"
           "  \\context { \\Voice \\override Fingering.font-size = #-3 \\override Fingering.padding = #0.5\n"
           "    \\override Fingering.avoid-slur = #'inside\n"
           "    \\override Fingering.add-stem-support = ##t\n"
@@ -169,7 +170,9 @@ static void write_score(const struct us_sheet *sheet, const char *name, FILE *ou
     if (left) fprintf(out, "        \\new Staff \\left%s\n", name);
     fprintf(out,
             "        \\new Lyrics \\with { \\override LyricText.font-size = #1\n"
-            "          \\override LyricText.font-series = #'bold } \\numerals%s\n",
+            "          \\override LyricText.font-series = #'bold\n"
+            "          \\override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #1.5 } "
+            "\\numerals%s\n",
             name);
     if (lily_has_others(sheet))
         fprintf(out,

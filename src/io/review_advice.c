@@ -82,39 +82,40 @@ static void say_where(struct us_advice *advice)
              "Play %s alone, slowly, a few times, then the whole tune again.  Reason: there ", where);
 }
 
+static void say_wrong(struct us_review *review, size_t first, size_t last, const struct trouble *sum)
+{
+    uint32_t of_cause;
+    char part[160];
+    const char *and = sum->waits ? " and " : "";
+    enum us_review_mark_cause cause = main_cause(review, first, last, &of_cause);
+    if (!sum->wrong) return;
+    if (sum->wrong > 1)
+        snprintf(part, sizeof part, "%s%u notes went wrong", and, sum->wrong);
+    else
+        snprintf(part, sizeof part, "%sone note went wrong", and);
+    say(review->advice.text, sizeof review->advice.text, part);
+    if (!of_cause) return;
+    snprintf(part, sizeof part, " (%s%s)", of_cause < sum->wrong ? "most often " : "",
+             us_review_mark_cause_words(cause));
+    say(review->advice.text, sizeof review->advice.text, part);
+}
+
 static void advise_bars(struct us_review *review, size_t first, size_t last)
 {
     struct us_advice *advice = &review->advice;
     struct trouble sum = sum_trouble(review, first, last);
-    size_t size = sizeof advice->text;
-    uint32_t of_cause;
-    char part[160];
+    char part[160] = "";
     say_where(advice);
-    if (sum.waits) {
-        if (sum.waits > 1)
-            snprintf(part, sizeof part, "you waited %u times", sum.waits);
-        else
-            snprintf(part, sizeof part, "you waited once");
-        say(advice->text, size, part);
-    }
-    if (sum.wrong) {
-        if (sum.wrong > 1)
-            snprintf(part, sizeof part, "%s%u notes went wrong", sum.waits ? " and " : "", sum.wrong);
-        else
-            snprintf(part, sizeof part, "%sone note went wrong", sum.waits ? " and " : "");
-        say(advice->text, size, part);
-    }
-    if (sum.times > 1) {
-        snprintf(part, sizeof part, " in %u times through", sum.times);
-        say(advice->text, size, part);
-    }
-    enum us_review_mark_cause cause = main_cause(review, first, last, &of_cause);
-    if (of_cause) {
-        snprintf(part, sizeof part, "%s%s", of_cause > 1 ? ", most often: " : ": ",
-                 us_review_mark_cause_words(cause));
-        say(advice->text, size, part);
-    }
-    say(advice->text, size, ".");
+    if (sum.waits > 2)
+        snprintf(part, sizeof part, "you waited %u times", sum.waits);
+    else if (sum.waits)
+        snprintf(part, sizeof part, "you waited %s", sum.waits == 2 ? "twice" : "once");
+    say(advice->text, sizeof advice->text, part);
+    say_wrong(review, first, last, &sum);
+    *part = 0;
+    if (sum.times > 1) snprintf(part, sizeof part, ", in %u times through", sum.times);
+    say(advice->text, sizeof advice->text, part);
+    say(advice->text, sizeof advice->text, ".");
 }
 
 static void advise_key(struct us_review *review)

@@ -13,6 +13,7 @@
   markup-system-spacing.padding = #2
   system-system-spacing.basic-distance = #14
   system-system-spacing.padding = #3
+  score-markup-spacing.padding = #3
 }
 \header { tagline = ##f }
 \layout {
@@ -25,7 +26,7 @@
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.8 }
   \context { \Lyrics \override LyricText.font-family = #'sans
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.6
-    \override VerticalAxisGroup.nonstaff-unrelatedstaff-spacing.padding = #1 }
+    \override VerticalAxisGroup.nonstaff-unrelatedstaff-spacing.padding = #2 }
   \context { \Voice \override Fingering.font-size = #-3 \override Fingering.padding = #0.5
     \override Fingering.avoid-slur = #'inside
     \override Fingering.add-stem-support = ##t
@@ -141,7 +142,8 @@ othersB = \lyricmode {
         \new Lyrics \with { \override LyricText.font-size = #0 } \wordsA
         \new Staff \leftA
         \new Lyrics \with { \override LyricText.font-size = #1
-          \override LyricText.font-series = #'bold } \numeralsA
+          \override LyricText.font-series = #'bold
+          \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #1.5 } \numeralsA
         \new Lyrics \with { \override LyricText.font-size = #-1
           \override LyricText.font-shape = #'italic } \othersA
       >>
@@ -173,7 +175,8 @@ othersB = \lyricmode {
         \new Staff \melodyB
         \new Lyrics \with { \override LyricText.font-size = #0 } \wordsB
         \new Lyrics \with { \override LyricText.font-size = #1
-          \override LyricText.font-series = #'bold } \numeralsB
+          \override LyricText.font-series = #'bold
+          \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #1.5 } \numeralsB
         \new Lyrics \with { \override LyricText.font-size = #-1
           \override LyricText.font-shape = #'italic } \othersB
       >>
