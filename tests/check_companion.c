@@ -114,6 +114,46 @@ START_TEST(transposed_tune_gets_the_transposed_left_hand)
 }
 END_TEST
 
+static bool bar_line_at(const struct lesson *l, int64_t at_ns)
+{
+    for (size_t i = 0; i < l->heard.count; i++) {
+        const struct us_action *a = &l->heard.list[i];
+        if (a->kind == US_ACTION_BEAT && a->bar && a->at_ns == at_ns) return true;
+    }
+    return false;
+}
+
+/* Broken off in mid-bar and begun again at once, `up` semitones higher: from the second bar line on bars are
+   counted from there, and the key goes along. */
+static void break_off_and_begin_again(int up)
+{
+    enum { BROKEN_OFF = 22 };
+    static int first[BROKEN_OFF + 1];
+    struct us_companion_settings s = plain("4/4", 0);
+    struct lesson *l = begin(&s);
+    struct us_snapshot now;
+    memcpy(first, TUNE, BROKEN_OFF * sizeof *first);
+    l->now_ns = 1000000000;
+    play_steps(l, 67, first);
+    int64_t again_ns = l->now_ns;
+    play_steps(l, 67 + up, TUNE);
+    for (int bar = 4; bar < 7; bar++)
+        ck_assert_msg(bar_line_at(l, again_ns + bar * 4LL * QUARTER_MS * 1000000), "%d up, bar %d", up, bar);
+    us_companion_snapshot(l->companion, &now);
+    ck_assert_int_eq(now.key.tonic, (7 + up) % 12);
+    leave(l);
+    check_order(l);
+    end(l);
+}
+
+START_TEST(going_back_at_once_is_followed)
+{
+    break_off_and_begin_again(0);
+    break_off_and_begin_again(5);
+    break_off_and_begin_again(-2);
+}
+END_TEST
+
 START_TEST(left_hand_off_and_on)
 {
     struct us_companion_settings s = plain("4/4", 0);
@@ -283,6 +323,7 @@ int main(void)
                                   waits_then_falls_silent_then_starts_again,
                                   another_key_is_followed,
                                   transposed_tune_gets_the_transposed_left_hand,
+                                  going_back_at_once_is_followed,
                                   left_hand_off_and_on,
                                   panic_releases_all,
                                   silence_after_panic_until_the_next_note,

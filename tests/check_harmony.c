@@ -337,6 +337,28 @@ START_TEST(harmony_live_hears_again_when_the_key_is_revised)
 }
 END_TEST
 
+/* A strain that is shorter than the hindsight's reach is judged to its end once the run is over. */
+START_TEST(harmony_live_settles_a_short_strain)
+{
+    static struct us_harmony_live h;
+    struct us_choice out[NOTES_MAX];
+    uint32_t settled = 0, steps = 0;
+    us_harmony_live_init(&h, NULL, US_CHORDS_PRIMARY, US_CHANGE_AUTO);
+    play_bars(&h, "1353 4642 5752 1351 1353 4642 5772 1111", 60, out);
+    ck_assert_uint_eq(h.memory.count, 32);
+    us_harmony_live_over(&h);
+    while (!us_harmony_live_settle(&h))
+        steps++;
+    for (int i = 0; i < US_MEMORY_BEATS; i++)
+        settled += h.memory.liking[i] > 0 || h.memory.liking[i + US_MEMORY_BEATS] > 0;
+    ck_assert_uint_eq(settled, 32);
+    ck_assert_uint_ge(steps, 32); /* one beat a step at most */
+    /* The last bar is I: the written melody allows nothing else.  In the memory it is surer than it was live.
+     */
+    ck_assert_double_gt((double)h.memory.role[31][0], 0.5);
+}
+END_TEST
+
 /* Where the second playing, in another key, is surer of the chord that the whole tune asks for. */
 START_TEST(harmony_live_remembers_a_tune_in_another_key)
 {
@@ -400,6 +422,7 @@ int main(void)
                                   harmony_live_has_no_chord_without_a_key,
                                   harmony_live_hears_again_when_the_key_is_revised,
                                   harmony_live_remembers_a_tune_in_another_key,
+                                  harmony_live_settles_a_short_strain,
                                   harmony_live_bears_nonsense};
     return RUN_TESTS("harmony", TESTS);
 }

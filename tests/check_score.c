@@ -171,6 +171,87 @@ START_TEST(songbook_recognizes_within_eight_notes)
 }
 END_TEST
 
+/* A performer of the opening who puts an ornament before the note `at`: it comes 80 ms before it. */
+START_TEST(songbook_knows_ornaments)
+{
+    static const struct us_score *songs[BOOK];
+    static struct us_songbook_listener l;
+    struct invented *tunes = book_of(songs);
+    struct us_songbook book = {songs, openings, BOOK};
+    int right = 0, played = 0;
+    for (int song = 0; song < BOOK; song += 5) {
+        us_songbook_listen(&l, &book);
+        int at = song / 5 % 6; /* the first note, too */
+        for (int i = 0; i < 7; i++) {
+            int64_t now = (int64_t)(tunes[song].notes[i].at * (double)QUARTER_NS) + 1000000000;
+            int pitch = tunes[song].notes[i].pitch + song % 12;
+            if (i == at) us_songbook_note(&l, now - 80000000, pitch + 2);
+            us_songbook_note(&l, now, pitch);
+        }
+        right += us_songbook_best(&l, NULL) == song;
+        played++;
+    }
+    free(tunes);
+    ck_assert_int_ge(right, played * 95 / 100);
+}
+END_TEST
+
+/* Gone through in small portions the book gives the same answer, and nothing before the last of them. */
+START_TEST(songbook_in_portions)
+{
+    static const struct us_score *songs[BOOK];
+    static struct us_songbook_listener at_once, by_and_by;
+    struct invented *tunes = book_of(songs);
+    struct us_songbook book = {songs, openings, BOOK};
+    us_songbook_listen(&at_once, &book);
+    us_songbook_listen(&by_and_by, &book);
+    int portions = 0;
+    for (int i = 0; i < 8; i++) {
+        int64_t now = (int64_t)(tunes[42].notes[i].at * (double)QUARTER_NS);
+        double before, between, after;
+        us_songbook_best(&by_and_by, &before);
+        us_songbook_note(&at_once, now, tunes[42].notes[i].pitch);
+        us_songbook_hear(&by_and_by, now, tunes[42].notes[i].pitch);
+        while (!us_songbook_work(&by_and_by, 100)) {
+            portions++;
+            us_songbook_best(&by_and_by, &between);
+            if (i) ck_assert_double_eq(between, before);
+        }
+        ck_assert_int_eq(us_songbook_best(&by_and_by, &between), us_songbook_best(&at_once, &after));
+        ck_assert_double_eq(between, after);
+    }
+    free(tunes);
+    ck_assert_int_eq(us_songbook_best(&at_once, NULL), 42);
+    ck_assert_int_ge(portions, 20);
+}
+END_TEST
+
+/* Who goes back after a pause is found at the second note, at a bar line just before or at the start. */
+START_TEST(score_going_back_after_a_pause)
+{
+    static struct invented t;
+    static struct us_score_follower f;
+    int found = 0, times = 0;
+    for (uint32_t seed = 1; seed <= 20; seed++) {
+        invent(&t, seed);
+        for (int back = 0; back < 2; back++) {
+            int64_t now = 0;
+            int to = 24;
+            us_score_follow(&f, &t.score, 2);
+            play(&f, &t, 0, 32, &now);
+            while (back && !t.score.entry[to])
+                to++;
+            if (!back) to = 0;
+            now += 2000000000;
+            play(&f, &t, to, to + 3, &now);
+            found += f.place == to + 2;
+            times++;
+        }
+    }
+    ck_assert_int_ge(found, times * 9 / 10);
+}
+END_TEST
+
 START_TEST(songbook_knows_when_it_is_none)
 {
     static const struct us_score *songs[BOOK];
@@ -200,6 +281,9 @@ int main(void)
                                   score_chords_follow_the_key,
                                   another_tune_is_not_trusted,
                                   songbook_recognizes_within_eight_notes,
+                                  songbook_knows_ornaments,
+                                  songbook_in_portions,
+                                  score_going_back_after_a_pause,
                                   songbook_knows_when_it_is_none};
     return RUN_TESTS("score", TESTS);
 }

@@ -50,6 +50,11 @@ void us_follower_note_off(struct us_follower *f, int64_t at_ns, int pitch);
 /* A beat tapped on a key or pedal: taps before the first note set the tempo (a count-in), later ones pull bar
    hypotheses that have a beat there.  Optional. */
 void us_follower_tap(struct us_follower *f, int64_t at_ns);
+/* The last onset is onset number `note` again (see us_follower_onsets), which was `bar_quarters` into its bar
+   as far as is known: the player has gone back there.  The position in the bar moves with it. */
+void us_follower_again(struct us_follower *f, uint32_t note, double bar_quarters);
+/* How many onsets there were so far. */
+uint32_t us_follower_onsets(const struct us_follower *f);
 /* When the follower next wants a tick: the time of a beat that will be declared without an onset if none
    comes first, or the end of the run.  INT64_MAX where nothing is to be declared (the player has stopped). */
 int64_t us_follower_due(const struct us_follower *f);

@@ -73,8 +73,10 @@ enum { US_HINDSIGHT_RING = 64, US_HINDSIGHT_AFTER = 6, US_HINDSIGHT_WAIT = 3, US
 
 /* A network for whole tunes that listens along, behind the player: see harmony_hindsight.h in src/core. */
 struct us_hindsight {
-    uint32_t frames, judged;
+    uint32_t frames, judged,
+        told;         /* beats heard, beats the network has judged, beats told in the light of later ones */
     uint32_t waiting; /* frames that have come since and are not heard yet */
+    uint32_t end;     /* how many beats there are, once that is known */
     float frame[US_HINDSIGHT_RING][US_NET_IN];
     float layer[US_NET_DEEP + 1][US_HINDSIGHT_RING][US_NET_HIDDEN];
     float here[US_HINDSIGHT_AFTER][3], move[US_HINDSIGHT_AFTER][9], forward[US_HINDSIGHT_AFTER][3], chain[3];
@@ -118,6 +120,8 @@ struct us_harmony_live {
     uint32_t heard;      /* beats handed on to the hindsight in this run */
     int16_t late_before; /* as `before` and `running`, for the hindsight */
     float late_running;
+    bool settling;         /* the hindsight is being finished: nothing follows the beats it has heard */
+    uint32_t settle_count; /* beats in the memory when that began */
     struct us_hindsight hindsight;
 };
 
@@ -143,6 +147,14 @@ void us_harmony_live_decide(struct us_harmony_live *h, struct us_key key, const 
 void us_harmony_live_rest(struct us_harmony_live *h);
 /* The part of it that is quickly done and shortens the next decision. */
 void us_harmony_live_ready(struct us_harmony_live *h);
+/* The run is over: its last beats can be judged in hindsight, since nothing follows them. */
+void us_harmony_live_over(struct us_harmony_live *h);
+/* The same in the middle of a run: the player has gone back, what follows does not continue what was heard.
+ */
+void us_harmony_live_again(struct us_harmony_live *h);
+/* Goes on with that by one beat; true where nothing is left of it.  Call it between notes; what was left out
+   is made up for when the hindsight is needed again. */
+bool us_harmony_live_settle(struct us_harmony_live *h);
 
 /* ---- whole tune
  * -------------------------------------------------------------------------------------------- */

@@ -50,6 +50,11 @@ void us_score_follow_from(struct us_score_follower *f, const struct us_score *sc
                           int transposition, int64_t at_ns, int64_t gap_ns);
 /* One note of the player. */
 void us_score_note(struct us_score_follower *f, int64_t at_ns, int pitch);
+/* For a score that grows as it is played: its first `count` notes are taken out, the others stand that much
+   earlier now; the score itself is moved by the caller. */
+void us_score_forget_before(struct us_score_follower *f, int count);
+/* And the same for the notes from `count` on. */
+void us_score_forget_after(struct us_score_follower *f, int count);
 /* The chord of the tune at `quarters` from the start of the file, transposed as it is played; US_NO_CHORD
    where none is written there. */
 struct us_chord us_score_chord(const struct us_score_follower *f, double quarters);

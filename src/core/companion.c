@@ -1,5 +1,6 @@
 #include "companion_control.h"
 #include "companion_learner.h"
+#include "companion_strain.h"
 #include "companion_tune.h"
 #include "companion_voices.h"
 
@@ -10,6 +11,8 @@
 static const int64_t MEND_NS = 250000000;
 /* So sure must a first note's place be for a chord on it. */
 static const double PLACE_SURE = 0.7;
+/* What is left to do goes on so soon after a step. */
+static const int64_t SOON_NS = 1000;
 /* Keys that go down within so long are one grip. */
 static const int64_t GRIP_NS = 50000000;
 /* The left hand is a little softer than the right. */
@@ -30,6 +33,7 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
     if (settings->key.tonic != US_NO_KEY) us_keyfinder_lock(&c->keys, settings->key);
     us_harmony_live_init(&c->harmony, settings->tables, settings->chords, settings->change);
     us_known_tune_init(&c->tune, settings);
+    us_strain_init(&c->strain);
     us_left_init(&c->left);
     us_voices_init(c);
     us_learner_init(c);
@@ -202,7 +206,10 @@ static void felt_beat(struct us_companion *c, const struct us_felt *felt, struct
 static struct us_key key_now(const struct us_companion *c)
 {
     struct us_key written = {US_NO_KEY, US_MODE_MAJOR};
-    if (c->tune.leads && !c->keys.locked) written = us_score_key(&c->tune.score);
+    if (c->tune.leads && !c->keys.locked)
+        written = us_score_key(&c->tune.score);
+    else if (!c->keys.locked)
+        written = us_companion_strain_key(c);
     return written.tonic != US_NO_KEY ? written : us_keyfinder_best(&c->keys, NULL);
 }
 
@@ -252,6 +259,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     hear_first_line(c);
     c->onset_ns = c->now_ns;
     announce_key(c, key_now(c), out);
+    if (!c->tune.leads) us_companion_strain_note(c, pitch);
     struct us_position position = position_of(&c->felt);
     us_harmony_live_note(&c->harmony, c->key, &position, pitch);
     c->waiting = c->felt.waiting;
@@ -269,6 +277,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
 static void end_run(struct us_companion *c, struct us_actions *out)
 {
     us_left_release(&c->left, c->now_ns, out, &c->sounding);
+    us_harmony_live_over(&c->harmony);
     us_learner_run_over(c, out);
     if (!us_voices_finish(c)) us_voices_end(c, out);
     c->ended = true;
@@ -286,11 +295,22 @@ static bool next_beat(struct us_companion *c, struct us_felt *felt)
     return us_score_beat_tick(&t->beat, t->score.score, c->now_ns, felt);
 }
 
+/* What could wait until the answer was sent: a portion of one thing a tick. */
+static void go_on_with_what_waits(struct us_companion *c)
+{
+    if (us_known_tune_due(&c->tune, c->now_ns) < INT64_MAX)
+        us_known_tune_tick(&c->tune, &c->settings);
+    else if (c->strain.is_waiting)
+        us_companion_strain_tick(c);
+    else
+        us_harmony_live_settle(&c->harmony);
+}
+
 static void tick(struct us_companion *c, struct us_actions *out)
 {
     struct us_felt felt;
     us_learner_tick(c, out);
-    us_known_tune_tick(&c->tune, &c->settings);
+    go_on_with_what_waits(c);
     for (int i = 0; i < 4 && next_beat(c, &felt); i++) {
         c->felt = felt;
         if (felt.ended) {
@@ -375,5 +395,6 @@ int64_t us_companion_due(const struct us_companion *c)
                                                : us_follower_due(&c->follower);
     int64_t others = earlier(us_voices_due(c), us_learner_due(c));
     others = earlier(others, us_known_tune_due(t, c->now_ns));
+    if (c->harmony.settling || c->strain.is_waiting) others = earlier(others, c->now_ns + SOON_NS);
     return earlier(earlier(beat, us_left_due(&c->left)), others);
 }

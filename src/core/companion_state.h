@@ -10,6 +10,7 @@
 #include "undersong/hands.h"
 #include "undersong/keyfinder.h"
 #include "undersong/page.h"
+#include "undersong/strain.h"
 
 /* What is known of the tune: the one that was named, or the one of the songbook that it turned out to be. */
 struct us_known_tune {
@@ -39,6 +40,7 @@ struct us_companion {
     struct us_keyfinder keys;
     struct us_harmony_live harmony;
     struct us_known_tune tune;
+    struct us_strain strain; /* the melody so far, and where in it the player is again */
     struct us_left_hand left;
     struct us_second second;
     const struct us_score *knows;   /* the tune whose entry as a round was looked for */

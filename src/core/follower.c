@@ -175,6 +175,29 @@ void us_follower_tap(struct us_follower *f, int64_t at_ns)
     f->tapped = true;
 }
 
+uint32_t us_follower_onsets(const struct us_follower *f)
+{
+    return f->note_count;
+}
+
+void us_follower_again(struct us_follower *f, uint32_t note, double bar_quarters)
+{
+    if (!f->note_count || note >= f->note_count) return;
+    bool kept = f->note_count - note < US_FOLLOWER_NOTES;
+    for (int i = 0; i < f->guess_count; i++) {
+        struct us_follower_guess *g = &f->guesses[f->side][i];
+        int32_t there = kept ? g->note_ticks[note % US_FOLLOWER_NOTES]
+                             : (int32_t)lround(bar_quarters * US_FOLLOWER_TICKS);
+        int32_t jump = wrap(there - g->ticks, f->metres[g->metre].bar_ticks);
+        if (!jump) continue;
+        g->ticks += jump;
+        g->note_ticks[(f->note_count - 1) % US_FOLLOWER_NOTES] = (int16_t)g->ticks;
+        if (kept) g->replay = note;
+    }
+    f->declared_ticks = best_guess(f)->ticks;
+    felt_schedule(f);
+}
+
 int64_t us_follower_due(const struct us_follower *f)
 {
     return f->due_ns;

@@ -10,7 +10,8 @@ enum { AFTER = US_HINDSIGHT_AFTER };
 
 void us_hindsight_start(struct us_hindsight *s)
 {
-    s->frames = s->judged = s->waiting = 0;
+    s->frames = s->judged = s->told = s->waiting = 0;
+    s->end = UINT32_MAX;
     for (int i = 0; i < ROLES; i++)
         s->chain[i] = 1.0f / ROLES;
 }
@@ -39,11 +40,11 @@ static void go_on(struct us_hindsight *s, const float *said, bool first)
     s->judged++;
 }
 
-/* The oldest beat kept, in the light of the later ones. */
-static void look_back(const struct us_hindsight *s, float role[ROLES])
+/* The next beat to be told, in the light of those judged since. */
+static void look_back(struct us_hindsight *s, float role[ROLES])
 {
     float after[ROLES] = {1, 1, 1};
-    uint32_t oldest = s->judged - AFTER;
+    uint32_t oldest = s->told++;
     for (uint32_t t = s->judged - 1; t > oldest; t--) {
         const float *here = s->here[t % AFTER], *move = s->move[t % AFTER];
         float before[ROLES] = {0}, sum = 0;
@@ -70,8 +71,27 @@ bool us_hindsight_step(struct us_hindsight *s, const struct us_harmony_net *net,
     s->waiting--;
     if (!us_net_stream(net, s, said)) return false;
     go_on(s, said, s->judged == 0);
-    if (s->judged < AFTER) return false;
+    if (s->judged - s->told < AFTER) return false;
+    *back = s->frames + s->waiting - 1 - s->told;
     look_back(s, role);
-    *back = s->frames + s->waiting - 1 - (s->judged - AFTER);
+    return true;
+}
+
+bool us_hindsight_finish(struct us_hindsight *s, const struct us_harmony_net *net, float role[ROLES],
+                         uint32_t *back, bool *told)
+{
+    float said[US_NET_ROLES_OUT] = {0};
+    *told = false;
+    if (s->end == UINT32_MAX) s->end = s->frames + s->waiting;
+    s->waiting = 0;
+    if (s->told == s->end) return false;
+    if (s->judged < s->end) {
+        s->frames++;
+        if (us_net_stream(net, s, said)) go_on(s, said, s->judged == 0);
+        if (s->judged - s->told < AFTER) return true;
+    }
+    *back = s->end - 1 - s->told;
+    look_back(s, role);
+    *told = true;
     return true;
 }

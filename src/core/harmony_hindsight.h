@@ -13,5 +13,10 @@ float *us_hindsight_frame(struct us_hindsight *s);
    the newest frame. */
 bool us_hindsight_step(struct us_hindsight *s, const struct us_harmony_net *net, float role[3],
                        uint32_t *back);
+/* No more beats follow those heard so far.  One step towards what there is to say of the last ones: false
+   where all is said; with `*told` the role of the beat `*back` before the last is in `role`.  Then start
+   anew. */
+bool us_hindsight_finish(struct us_hindsight *s, const struct us_harmony_net *net, float role[3],
+                         uint32_t *back, bool *told);
 
 #endif

@@ -13,6 +13,8 @@ enum { IN = US_NET_IN, OUT = US_NET_OUT, ROLES = US_HARMONY_ROLES, CLASSES = US_
 enum { AGAIN = 8, AGAIN_AT_ONCE = 2 };
 /* So many beats may wait for the hindsight while the player does not rest. */
 enum { LOOK_BACK_LATEST = 16 };
+/* Beats in one key after which it was the right one. */
+enum { SETTLED_KEY = 16 };
 /* A primary triad that lacks the note it is struck with is less welcome still where it has to last. */
 static const float LASTING_CLASH = 0.5f;
 
@@ -45,9 +47,19 @@ static size_t recent_notes(const struct us_harmony_live *h, struct us_note *out)
     return count;
 }
 
+/* Nothing that follows belongs to the beats that the hindsight has heard. */
+static void begin_to_settle(struct us_harmony_live *h)
+{
+    if (h->settling || h->hindsight.frames + h->hindsight.waiting == 0) return;
+    h->settling = true;
+    h->settle_count = h->memory.count - (h->beats - h->heard);
+}
+
 /* The beat of a moment ago, now that its notes are known to their end, goes to the hindsight. */
 static void hand_on(struct us_harmony_live *h)
 {
+    while (!us_harmony_live_settle(h))
+        ;
     const struct us_live_beat *then = &h->waiting[h->heard++ % US_HINDSIGHT_KEPT];
     struct us_note notes[US_LIVE_NOTES];
     struct us_heard heard;
@@ -81,9 +93,35 @@ static void hand_on_until(struct us_harmony_live *h, uint32_t left)
         hand_on(h);
 }
 
-void us_harmony_live_fresh(struct us_harmony_live *h)
+void us_harmony_live_again(struct us_harmony_live *h)
+{
+    begin_to_settle(h);
+}
+
+void us_harmony_live_over(struct us_harmony_live *h)
 {
     hand_on_until(h, 0);
+    begin_to_settle(h);
+}
+
+bool us_harmony_live_settle(struct us_harmony_live *h)
+{
+    float role[ROLES];
+    uint32_t back;
+    bool told;
+    if (!h->settling) return true;
+    if (us_hindsight_finish(&h->hindsight, &h->tables->whole[0], role, &back, &told)) {
+        if (told) us_memory_judge(&h->memory, back + h->memory.count - h->settle_count, role, true);
+        return false;
+    }
+    h->settling = false;
+    us_hindsight_start(&h->hindsight);
+    return true;
+}
+
+void us_harmony_live_fresh(struct us_harmony_live *h)
+{
+    us_harmony_live_over(h);
     h->sounding = false;
     h->notes = h->beats = h->origin = 0;
     h->again = false;
@@ -186,7 +224,11 @@ static void hear_in_key(struct us_harmony_live *h, struct us_key key)
     int by = h->key.tonic == US_NO_KEY ? 0 : us_pitch_class(h->key.tonic - key.tonic);
     h->key = key;
     turn(h->clues.step, by);
-    us_hindsight_start(&h->hindsight);
+    /* A key that has lasted was right; what was heard before it was found is not to be used. */
+    if (h->hindsight.frames + h->hindsight.waiting >= SETTLED_KEY)
+        begin_to_settle(h);
+    else if (!h->settling)
+        us_hindsight_start(&h->hindsight);
     h->again_from = h->beats > AGAIN ? h->beats - AGAIN : 0;
     for (uint32_t beat = h->again_from; beat < h->beats; beat++)
         turn_frame(h->frame[beat % US_LIVE_REACH], by, key);

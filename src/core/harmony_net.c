@@ -172,14 +172,15 @@ static void stream_layer(const struct us_harmony_net *net, struct us_hindsight *
     float(*ring)[HIDDEN] = s->layer[layer];
     if (at >= apart) hear_layer(net, layer, 0, ring[(at - apart) % US_HINDSIGHT_RING], sum);
     hear_layer(net, layer, 1, ring[at % US_HINDSIGHT_RING], sum);
-    hear_layer(net, layer, 2, ring[(at + apart) % US_HINDSIGHT_RING], sum);
+    if (at + apart < s->end) hear_layer(net, layer, 2, ring[(at + apart) % US_HINDSIGHT_RING], sum);
     close_deep(net, layer, sum, ring[at % US_HINDSIGHT_RING], s->layer[layer + 1][at % US_HINDSIGHT_RING]);
 }
 
-/* The frame that a tap of the first layer hears from position `at`; NULL before the first. */
+/* The frame that a tap of the first layer hears from position `at`; NULL before the first and after the last.
+ */
 static const float *stream_frame(const struct us_hindsight *s, uint32_t at, uint32_t tap)
 {
-    return at + tap >= 1 ? s->frame[(at + tap - 1) % US_HINDSIGHT_RING] : NULL;
+    return at + tap >= 1 && at + tap - 1 < s->end ? s->frame[(at + tap - 1) % US_HINDSIGHT_RING] : NULL;
 }
 
 bool us_net_stream(const struct us_harmony_net *net, struct us_hindsight *s, float out[ROLES_OUT])
@@ -187,15 +188,16 @@ bool us_net_stream(const struct us_harmony_net *net, struct us_hindsight *s, flo
     float sum[HIDDEN] = {0}, plain[OUT] = {0};
     if (s->frames < 2) return false;
     uint32_t at = s->frames - 2;
-    for (uint32_t tap = 0; tap < TAPS; tap++)
+    for (uint32_t tap = 0; tap < TAPS && at < s->end; tap++)
         if (stream_frame(s, at, tap)) hear_frame(net, (int)tap, stream_frame(s, at, tap), sum);
-    close_first(net, sum, s->layer[0][at % US_HINDSIGHT_RING]);
+    if (at < s->end) close_first(net, sum, s->layer[0][at % US_HINDSIGHT_RING]);
     for (int layer = 0; layer < net->deep_layers; layer++) {
         uint32_t apart = 2u << layer;
         if (at < apart) return false;
         at -= apart;
-        stream_layer(net, s, layer, at);
+        if (at < s->end) stream_layer(net, s, layer, at);
     }
+    if (at >= s->end) return false;
     float style = s->frame[at % US_HINDSIGHT_RING][US_FRAME_STYLE];
     for (uint32_t tap = 0; tap < TAPS && style >= DANCE; tap++)
         if (stream_frame(s, at, tap)) hear_plainly(net, (int)tap, stream_frame(s, at, tap), ROLES_OUT, plain);

@@ -243,6 +243,22 @@ void us_score_note(struct us_score_follower *f, int64_t at_ns, int pitch)
     f->last_ns = at_ns;
 }
 
+void us_score_forget_before(struct us_score_follower *f, int count)
+{
+    for (int t = 0; t < US_PITCH_CLASSES; t++) {
+        float *weight = f->weight[t] + FRONT;
+        memmove(weight, weight + count, (size_t)(US_SCORE_NOTES_MAX - count) * sizeof *weight);
+        memset(weight + US_SCORE_NOTES_MAX - count, 0, (size_t)count * sizeof *weight);
+    }
+    f->place = f->place >= count ? (int16_t)(f->place - count) : -1;
+}
+
+void us_score_forget_after(struct us_score_follower *f, int count)
+{
+    for (int t = 0; t < US_PITCH_CLASSES; t++)
+        memset(f->weight[t] + FRONT + count, 0, (size_t)(US_SCORE_NOTES_MAX - count) * sizeof **f->weight);
+}
+
 struct us_chord us_score_chord(const struct us_score_follower *f, double quarters)
 {
     const struct us_tune *tune = &f->score->tune;

@@ -14,25 +14,10 @@
 #include <string.h>
 
 #include "corpus.h"
-#include "players.h"
-#include "undersong/companion.h"
+#include "heard_chords.h"
 
-enum { BOOK = 500, TIMES = 3, EVENTS_MAX = 8192, CHORDS_MAX = 4096 };
+enum { BOOK = 500, TIMES = 3 };
 static const double SURE = 0.7;
-
-struct sounded {
-    double s;
-    struct us_chord chord; /* US_NO_CHORD where the left hand is silent */
-};
-
-struct chords_heard {
-    struct sounded list[CHORDS_MAX];
-    size_t count;
-    double strike_s[CHORDS_MAX]; /* when the left hand struck */
-    size_t strikes;
-    uint32_t left_down;
-    struct us_chord chord;
-};
 
 static uint64_t state = 88172645463325252u;
 
@@ -44,115 +29,20 @@ static uint32_t random_below(uint32_t n)
     return (uint32_t)(state >> 33) % n;
 }
 
-static void hear(struct chords_heard *h, const struct us_actions *actions)
-{
-    for (uint32_t i = 0; i < actions->count; i++) {
-        const struct us_action *a = &actions->list[i];
-        if (a->kind == US_ACTION_CHORD) h->chord = a->chord;
-        if (a->voice == US_VOICE_LEFT && a->kind == US_ACTION_NOTE_ON) {
-            h->left_down++;
-            if (h->strikes < CHORDS_MAX) h->strike_s[h->strikes++] = (double)a->at_ns * 1e-9;
-        }
-        if (a->voice == US_VOICE_LEFT && a->kind == US_ACTION_NOTE_OFF) h->left_down--;
-    }
-    if (!actions->count || h->count == CHORDS_MAX) return;
-    struct us_chord now = h->left_down ? h->chord : (struct us_chord){US_NO_CHORD, 0};
-    if (h->count && us_chord_equal(h->list[h->count - 1].chord, now)) return;
-    h->list[h->count++] = (struct sounded){(double)actions->list[0].at_ns * 1e-9, now};
-}
-
-static int by_time(const void *a, const void *b)
-{
-    const struct us_event *x = a, *y = b;
-    if (x->at_ns != y->at_ns) return x->at_ns < y->at_ns ? -1 : 1;
-    return (y->kind == US_EVENT_NOTE_OFF) - (x->kind == US_EVENT_NOTE_OFF);
-}
-
-static size_t events_of(const struct performance *p, int shift, struct us_event *events)
-{
-    size_t count = 0;
-    for (size_t i = 0; i < p->note_count && count + 2 <= EVENTS_MAX; i++) {
-        struct us_event e = {.at_ns = (int64_t)(p->notes[i].on_s * 1e9),
-                             .kind = US_EVENT_NOTE_ON,
-                             .pitch = (uint8_t)(p->notes[i].pitch + shift),
-                             .velocity = (uint8_t)p->notes[i].velocity};
-        events[count++] = e;
-        e.at_ns = (int64_t)(p->notes[i].off_s * 1e9);
-        e.kind = US_EVENT_NOTE_OFF;
-        events[count++] = e;
-    }
-    qsort(events, count, sizeof *events, by_time);
-    return count;
-}
-
-static void play(const struct us_score *score, const struct performance *p, int shift, struct chords_heard *h)
-{
-    static struct us_event events[EVENTS_MAX];
-    static struct us_companion *companion;
-    if (!companion) companion = malloc(us_companion_size());
-    struct us_companion_settings settings = {
-        .key = {US_NO_KEY, 0}, .pickup = -1, .share = 100, .tune = score, .chords = US_CHORDS_PRIMARY};
-    us_companion_init(companion, &settings);
-    memset(h, 0, sizeof *h);
-    size_t count = events_of(p, shift, events);
-    struct us_actions actions;
-    for (size_t i = 0; i < count; i++) {
-        int64_t due;
-        while ((due = us_companion_due(companion)) < events[i].at_ns) {
-            struct us_event tick = {.at_ns = due, .kind = US_EVENT_TICK};
-            us_companion_step(companion, &tick, &actions);
-            hear(h, &actions);
-            if (us_companion_due(companion) <= due) break;
-        }
-        us_companion_step(companion, &events[i], &actions);
-        hear(h, &actions);
-    }
-}
-
-static struct us_chord written_at(const struct us_tune *tune, double quarters)
-{
-    for (size_t i = 0; i < tune->chord_count; i++)
-        if (tune->chords[i].at <= quarters + 1e-6 &&
-            quarters + 1e-6 < tune->chords[i].at + tune->chords[i].len)
-            return tune->chords[i].chord;
-    return (struct us_chord){US_NO_CHORD, 0};
-}
-
-/* Of the time from `from` to `to` in seconds, how much has a chord on this root sounding. */
-static double right_time(const struct chords_heard *h, double from, double to, int root)
-{
-    double right = 0;
-    for (size_t i = 0; i < h->count; i++) {
-        double end = i + 1 < h->count ? h->list[i + 1].s : to;
-        double a = fmax(from, h->list[i].s), b = fmin(to, end);
-        if (b > a && h->list[i].chord.root == root) right += b - a;
-    }
-    return right;
-}
-
 struct followed {
     double right_s, all_s, gaps, gap_sum, gap_squares;
     size_t bars, together;
 };
 
-/* The time of the list that is nearest to `s`. */
-static double nearest(const double *list, size_t count, double s)
-{
-    double best = INFINITY;
-    for (size_t i = 0; i < count; i++)
-        if (fabs(list[i] - s) < fabs(best - s)) best = list[i];
-    return best;
-}
-
 /* At a bar line with a note of the player: does the left hand strike with it? */
-static void judge_bar(const struct performance *p, double quarters, const struct chords_heard *h,
+static void judge_bar(const struct performance *p, double quarters, const struct heard_chords *h,
                       struct followed *out)
 {
     double s = performance_clock(p, quarters), onset = INFINITY;
     for (size_t i = 0; i < p->note_count; i++)
         if (fabs(p->notes[i].on_s - s) < fabs(onset - s)) onset = p->notes[i].on_s;
     if (fabs(onset - s) > 0.12) return;
-    double gap = nearest(h->strike_s, h->strikes, onset) - onset;
+    double gap = heard_nearest(h->strike_s, h->strikes, onset) - onset;
     out->bars++;
     out->together += fabs(gap) <= 0.05;
     if (fabs(gap) > 0.12) return;
@@ -162,18 +52,18 @@ static void judge_bar(const struct performance *p, double quarters, const struct
 }
 
 static void judge(const struct us_tune *tune, const struct performance *p, int shift,
-                  const struct chords_heard *h, struct followed *out)
+                  const struct heard_chords *h, struct followed *out)
 {
     double bar = us_metre_bar_quarters(tune->metre);
     double beat = us_metre_beat_quarters(tune->metre), last = 0;
     for (size_t i = 0; i < p->note_count; i++)
         last = fmax(last, p->notes[i].off_s);
     for (double q = fmod(tune->pickup, beat); q + beat <= p->end_quarters + 1e-6; q += beat) {
-        struct us_chord chord = written_at(tune, performance_written(p, q));
+        struct us_chord chord = heard_written_at(tune, performance_written(p, q));
         double from = performance_clock(p, q) + 0.05, to = performance_clock(p, q + beat);
         if (chord.root == US_NO_CHORD || to <= from || to > last) continue;
         out->all_s += to - from;
-        out->right_s += right_time(h, from, to, us_pitch_class(chord.root + shift));
+        out->right_s += heard_root_time(h, from, to, us_pitch_class(chord.root + shift));
         double bars = (performance_written(p, q) - tune->pickup) / bar;
         if (fabs(bars - round(bars)) < 1e-3) judge_bar(p, q, h, out);
     }
@@ -182,7 +72,7 @@ static void judge(const struct us_tune *tune, const struct performance *p, int s
 static void evaluate_known(const struct corpus *corpus, enum player player, size_t limit)
 {
     static struct us_score score;
-    static struct chords_heard heard;
+    static struct heard_chords heard;
     struct followed all = {0};
     size_t tunes = 0;
     for (size_t i = 0; i < corpus->count && tunes < limit; i += 1 + corpus->count / limit) {
@@ -195,7 +85,9 @@ static void evaluate_known(const struct corpus *corpus, enum player player, size
                             tune.pickup, 66 + random_below(61), i + 1, &p))
             continue;
         int shift = (int)random_below(12) - 5;
-        play(&score, &p, shift, &heard);
+        struct us_companion_settings settings = {
+            .key = {US_NO_KEY, 0}, .pickup = -1, .share = 100, .tune = &score, .chords = US_CHORDS_PRIMARY};
+        heard_play(&settings, &p, shift, &heard);
         judge(&tune, &p, shift, &heard, &all);
         performance_finish(&p);
         tunes++;

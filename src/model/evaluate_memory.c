@@ -1,0 +1,137 @@
+/* Whether a strain heard once is known the second time: simulated learners play the first eight bars of a
+   tune and begin them again, with the metre given and the tune unknown. usage: evaluate_memory FOLDER [LIMIT
+   [FOLDS]] Printed, for each way to begin again, the share of the time (from 50 ms after each beat to the
+   next, the first bar left out) in which the left hand has the role of the written chord: first     the first
+   time again     the second time Tunes of folds 0 and 1, or FOLDS. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "corpus.h"
+#include "heard_chords.h"
+#include "players.h"
+
+enum { STRAIN_BARS = 8, NOTES_MAX = 512 };
+
+/* How the player begins again: after how many bars, after a pause of how many bars, how many semitones up. */
+static const struct way {
+    const char *name;
+    double bars, pause_bars;
+    int up;
+} WAYS[] = {
+    {"after a pause", 8, 4, 0},        {"at once", 8, 0, 0},
+    {"at once, a fourth up", 8, 0, 5}, {"in mid-strain, on a bar line", 5, 0, 0},
+    {"in mid-bar", 5.5, 0, 0},         {"in mid-bar, a fourth up", 5.5, 0, 5},
+};
+enum { WAYS_COUNT = sizeof WAYS / sizeof *WAYS };
+
+struct score {
+    double right[2], all[2];
+    size_t lines[2], felt[2]; /* bar lines, and those felt within 70 ms */
+    size_t tunes;
+};
+
+/* The strain until the player breaks off, and from its start again.  Returns how many notes; `again` is where
+   the second time begins. */
+static size_t twice(const struct us_tune *tune, const struct way *way, struct us_note *out, double *again)
+{
+    double bar = us_metre_bar_quarters(tune->metre), end = tune->pickup + STRAIN_BARS * bar;
+    double beat = us_metre_beat_quarters(tune->metre);
+    double off = tune->pickup + round(way->bars * bar / beat) * beat;
+    size_t n = 0, first;
+    for (size_t i = 0; i < tune->note_count && tune->notes[i].at < off - 1e-6 && n < NOTES_MAX; i++)
+        out[n++] = tune->notes[i];
+    if (!n) return 0;
+    out[n - 1].len = fmin(out[n - 1].len, off - out[n - 1].at);
+    first = n;
+    /* The pickup is played within the last bar. */
+    *again = off + way->pause_bars * bar - (way->bars == STRAIN_BARS ? tune->pickup : 0);
+    while (n && way->bars == STRAIN_BARS && out[n - 1].at >= *again - 1e-6)
+        n--;
+    first = n;
+    for (size_t i = 0; i < tune->note_count && tune->notes[i].at < end - 1e-6 && n < NOTES_MAX; i++) {
+        out[n] = tune->notes[i];
+        out[n].at += *again;
+        out[n++].pitch += (int16_t)way->up;
+    }
+    return n > first ? n : 0;
+}
+
+static void judge(const struct corpus_tune *t, const struct way *way, const struct performance *p, int shift,
+                  double again, const struct heard_chords *h, struct score *out)
+{
+    double beat = us_metre_beat_quarters(t->tune.metre), bar = us_metre_bar_quarters(t->tune.metre);
+    double off = t->tune.pickup + way->bars * bar;
+    for (int turn = 0; turn < 2; turn++) {
+        double moved = turn ? again : 0, until = turn ? t->tune.pickup + STRAIN_BARS * bar : off;
+        int up = shift + (turn ? way->up : 0);
+        struct us_key key = {(int8_t)us_pitch_class(t->key.tonic + up), t->key.mode};
+        for (double q = t->tune.pickup + bar; q + beat <= until + 1e-6; q += beat) {
+            struct us_chord chord = heard_written_at(&t->tune, q);
+            double from = performance_clock(p, q + moved) + 0.05, to = performance_clock(p, q + beat + moved);
+            enum us_role role = us_chord_role(chord, t->key);
+            double bars = (q - t->tune.pickup) / bar;
+            if (fabs(bars - round(bars)) < 1e-3) {
+                out->lines[turn]++;
+                out->felt[turn] += fabs(heard_nearest(h->bar_s, h->bars, from - 0.05) - from + 0.05) <= 0.07;
+            }
+            if (role == US_ROLE_NONE || to <= from) continue;
+            out->all[turn] += to - from;
+            out->right[turn] += heard_role_time(h, from, to, key, role);
+        }
+    }
+}
+
+static void evaluate(const struct corpus_tune *t, uint64_t seed, struct score *scores)
+{
+    static struct us_note notes[NOTES_MAX];
+    static struct heard_chords heard;
+    double bar = us_metre_bar_quarters(t->tune.metre);
+    for (int w = 0; w < WAYS_COUNT; w++) {
+        struct performance p;
+        double again;
+        size_t count = twice(&t->tune, &WAYS[w], notes, &again);
+        int shift = (int)(seed * 7 % 12) - 5;
+        struct us_companion_settings settings = {.key = {US_NO_KEY, 0},
+                                                 .metre = t->tune.metre,
+                                                 .pickup = t->tune.pickup,
+                                                 .share = 100,
+                                                 .chords = US_CHORDS_PRIMARY};
+        if (!count || !player_perform(PLAYER_LEARNER, notes, count, bar, t->tune.pickup,
+                                      (double)(66 + seed * 13 % 61), seed, &p))
+            continue;
+        heard_play(&settings, &p, shift, &heard);
+        judge(t, &WAYS[w], &p, shift, again, &heard, &scores[w]);
+        scores[w].tunes++;
+        performance_finish(&p);
+    }
+}
+
+int main(int argc, char **argv)
+{
+    struct corpus corpus;
+    struct us_error error;
+    struct score scores[WAYS_COUNT] = {0};
+    if (argc < 2 || corpus_load(&corpus, argv[1], &error)) {
+        fprintf(stderr, "%s\n", argc < 2 ? "usage: evaluate_memory FOLDER [LIMIT [FOLDS]]" : error.text);
+        return 2;
+    }
+    size_t limit = argc > 2 ? (size_t)atoi(argv[2]) : 150, done = 0;
+    const char *folds = argc > 3 ? argv[3] : "01";
+    for (size_t i = 0; i < corpus.count && done < limit; i++) {
+        const struct corpus_tune *t = &corpus.tunes[i * 7919 % corpus.count];
+        double bar = us_metre_bar_quarters(t->tune.metre);
+        if (!t->grid_sure || !t->key_sure || !strchr(folds, '0' + t->fold) || t->tune.note_count < 24)
+            continue;
+        if (t->tune.notes[t->tune.note_count - 1].at < t->tune.pickup + STRAIN_BARS * bar) continue;
+        evaluate(t, ++done, scores);
+    }
+    for (int w = 0; w < WAYS_COUNT; w++)
+        printf("%-30s %zu tunes: first %.3f, again %.3f; bar lines first %.3f, again %.3f\n", WAYS[w].name,
+               scores[w].tunes, scores[w].right[0] / scores[w].all[0], scores[w].right[1] / scores[w].all[1],
+               (double)scores[w].felt[0] / (double)scores[w].lines[0],
+               (double)scores[w].felt[1] / (double)scores[w].lines[1]);
+    corpus_finish(&corpus);
+    return 0;
+}
