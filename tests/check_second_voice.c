@@ -31,6 +31,7 @@ START_TEST(duet_rows)
         {"C", "C", US_SECOND_THIRD, 76, true, 72},    /* mi over I: do */
         {"C", "C", US_SECOND_THIRD, 79, true, 76},    /* sol: mi */
         {"C", "C", US_SECOND_THIRD, 72, true, 67},    /* do at the close: sol, a fourth */
+        {"C", "C", US_SECOND_THIRD, 72, false, 67},   /* wherever it lies: tunes come to rest there */
         {"C", "G", US_SECOND_THIRD, 74, true, 71},    /* re over V: ti */
         {"C", "G", US_SECOND_THIRD, 79, true, 74},    /* sol over V: re, a fourth (mi is none) */
         {"C", "F", US_SECOND_THIRD, 81, true, 77},    /* la over IV: fa */

@@ -56,6 +56,8 @@ size_t us_round_clear(struct us_round *r, struct us_round_answer *out, size_t ca
    less than two bars or less than `bars`. */
 double us_round_fit(const struct us_round_note *notes, size_t count, double bar_quarters, int bars,
                     double *unison);
+/* A round fits from here on. */
+#define US_ROUND_FITS 0.82
 /* The entry at which the tune, or what was heard of it, goes best with itself: 1 to US_ROUND_BARS_MAX bars,
    or 0 when it goes with itself nowhere. `fit` may be NULL. */
 int us_round_entry(const struct us_round_note *notes, size_t count, double bar_quarters, double *fit);

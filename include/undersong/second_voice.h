@@ -9,9 +9,10 @@
 enum us_second_voice { US_SECOND_NONE, US_SECOND_THIRD, US_SECOND_SIXTH, US_SECOND_ROUND };
 
 /* The duet note below a melody note: a third (or a sixth) down the scale of the key, with the scale bent to
-   the chord (the raised 7 under V in minor).  On strong beats and at closes a melody note of the chord gets
-   another note of the chord, a fourth or a sixth away where the third is none; nowhere a semitone from a
-   chord tone.  -1 where there is no key, the kind is neither, or the note would lie below F2. */
+   the chord (the raised 7 under V in minor).  On strong beats, and on the keynote over I, a melody note of
+   the chord gets another note of the chord, a fourth or a sixth away where the third is none; nowhere a
+   semitone from a chord tone.  -1 where there is no key, the kind is neither, or the note would lie below F2.
+ */
 int us_duet_below(enum us_second_voice kind, int melody, struct us_key key, struct us_chord chord,
                   bool strong);
 

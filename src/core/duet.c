@@ -27,6 +27,8 @@ int us_duet_below(enum us_second_voice kind, int melody, struct us_key key, stru
     /* Plain notes beside an altered one of the chord rub against it, so the scale bends by itself. */
     us_pcset tones = us_chord_tones(chord), scale = us_key_scale(key) | tones;
     int below = -1;
+    /* A third below the keynote is no note of I, and there tunes come to rest. */
+    if (chord.root == key.tonic && us_pitch_class(melody) == key.tonic) strong = true;
     if (strong && us_pcset_has(tones, melody)) below = first_of(intervals, melody, tones, tones);
     if (below < 0) below = first_of(intervals, melody, scale, tones);
     return below < DUET_LOWEST ? -1 : below;

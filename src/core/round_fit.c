@@ -3,8 +3,11 @@
 
 #include <math.h>
 
-/* A round fits where so much of the weighted time is consonant, and it is no mere echo in unison. */
-static const double FIT_AT_LEAST = 0.82, UNISON_AT_MOST = 0.7, NEAR_BEST = 0.12;
+/* A round fits where US_ROUND_FITS of the weighted time is consonant, and it is no mere echo in unison.  That
+   lies between what two different tunes in one key reach by chance (of half of a corpus 99 in 100 stay below
+   0.77) and what is written as a round (99 in 100 of made-up ones are above 0.82); on the other half 8 in
+   1000 reach it by chance: `evaluate_voices`. */
+static const double UNISON_AT_MOST = 0.7, NEAR_BEST = 0.12;
 
 /* Where voices meet apart from the unison, 0 dissonant to 1, by the semitones between them. */
 static const double CONSONANCE[12] = {0, 0, 0, 1, 1, 0.5, 0, 1, 1, 1, 0, 0};
@@ -68,7 +71,7 @@ static int entry(const struct us_round_note *notes, size_t count, double bar_qua
     double score[US_ROUND_BARS_MAX + 1] = {0}, best = 0;
     for (int bars = 1; bars <= US_ROUND_BARS_MAX; bars++) {
         double unison, f = fit_over(notes, count, bar_quarters, bars, least_bars, &unison);
-        if (f >= FIT_AT_LEAST && unison <= UNISON_AT_MOST) score[bars] = f;
+        if (f >= US_ROUND_FITS && unison <= UNISON_AT_MOST) score[bars] = f;
         best = fmax(best, score[bars]);
     }
     if (fit) *fit = best;
