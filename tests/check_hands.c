@@ -43,6 +43,8 @@ START_TEST(hands_rows)
         "r67 l43 -67 r69 -69 r71 -71 -43 r72 l48 -72 r74",
         /* a left-hand grip that reaches over middle C under a high melody */
         "r84 l52 l55 l60 -84 r83",
+        /* a broken chord over the split, the melody let go before each of its notes */
+        "r72 l48 -72 -48 l55 r74 -74 -55 l60 r76 -76 -60 l55",
         /* a low melody over lower roots */
         "r60 l41 -60 r62 -62 -41 r64 l36 -64 r62",
     };
@@ -51,6 +53,32 @@ START_TEST(hands_rows)
         us_hands_init(&h, US_SPLIT_DEFAULT);
         play_row(&h, ROWS[i]);
     }
+}
+END_TEST
+
+/* A triad near the melody comes first and is taken for it, until the melody sounds above. */
+START_TEST(hands_take_back)
+{
+    struct us_hands h;
+    us_hands_init(&h, US_SPLIT_DEFAULT);
+    for (int i = 0; i < 3; i++)
+        ck_assert_int_eq(us_hands_note_on(&h, 5000000 * i, (int[]){55, 59, 62}[i]), US_HAND_RIGHT);
+    ck_assert_int_eq(us_hands_note_on(&h, 20000000, 67), US_HAND_RIGHT);
+    ck_assert_int_eq(h.taken_back, 3);
+    ck_assert_int_eq(us_hands_note_off(&h, 59), US_HAND_LEFT);
+    us_hands_note_on(&h, 600000000, 69);
+    ck_assert_int_eq(h.taken_back, 0);
+    /* Two keys of one hand, a third apart, stay the melody's, and so does what began long before. */
+    us_hands_init(&h, US_SPLIT_DEFAULT);
+    us_hands_note_on(&h, 0, 64);
+    us_hands_note_on(&h, 5000000, 67);
+    us_hands_note_on(&h, 10000000, 72);
+    ck_assert_int_eq(h.taken_back, 0);
+    us_hands_init(&h, US_SPLIT_DEFAULT);
+    us_hands_note_on(&h, 0, 55);
+    us_hands_note_on(&h, 5000000, 59);
+    us_hands_note_on(&h, 500000000, 67);
+    ck_assert_int_eq(h.taken_back, 0);
 }
 END_TEST
 
@@ -147,7 +175,7 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {hands_rows, hands_know_what_is_down, hands_split_adapts,
-                                  hands_of_a_low_tune_alone, hands_of_random_players};
+    const TTest *const TESTS[] = {hands_rows,         hands_take_back,           hands_know_what_is_down,
+                                  hands_split_adapts, hands_of_a_low_tune_alone, hands_of_random_players};
     return RUN_TESTS("hands", TESTS);
 }

@@ -163,6 +163,69 @@ START_TEST(share_takes_early_notes)
 }
 END_TEST
 
+static void strike(struct us_share *s, int64_t at_ns, const int *pitches)
+{
+    for (const int *p = pitches; *p; p++)
+        us_share_note_on(s, at_ns, *p);
+}
+
+/* On a weak beat another chord passes: the bar's chord may be held on, and notes of the passing one are not
+ * wrong. */
+START_TEST(share_lets_a_chord_pass)
+{
+    struct us_choice g = choice_of("G", NULL, 0), d = choice_of("D", NULL, 0);
+    for (int row = 0; row < 3; row++) {
+        struct us_share s;
+        us_share_init(&s, 90);
+        us_share_expect(&s, BAR_NS, &g, US_ROLE_I, true);
+        strike(&s, BAR_NS, G_CHORD);
+        us_share_pass(&s, BAR_NS + BAR_NS / 4, d.chord);
+        if (row) strike(&s, BAR_NS + BAR_NS / 4, row == 1 ? D_CHORD : WRONG);
+        ck_assert(us_share_expect(&s, 2 * BAR_NS, &g, US_ROLE_I, true));
+        ck_assert_int_eq(s.last.fit, row < 2 ? US_FIT_YES : US_FIT_NO);
+    }
+}
+END_TEST
+
+/* In mid-bar the chord changes: the bar's first one held on would do, in the next bar it does not; and what
+   goes on need not tell its chord again. */
+START_TEST(share_lets_a_chord_be_held_on)
+{
+    static const int FIFTH[] = {50, 0}; /* D of a broken G */
+    struct us_choice g = choice_of("G", NULL, 0), d = choice_of("D", NULL, 0);
+    struct us_share s;
+    us_share_init(&s, 90);
+    us_share_expect(&s, BAR_NS, &g, US_ROLE_I, true);
+    strike(&s, BAR_NS, G_CHORD);
+    us_share_expect(&s, BAR_NS + BAR_NS / 2, &d, US_ROLE_V, false);
+    strike(&s, BAR_NS + BAR_NS / 2, G_CHORD);
+    ck_assert(us_share_expect(&s, 2 * BAR_NS, &d, US_ROLE_V, true));
+    ck_assert_int_eq(s.last.fit, US_FIT_ALSO);
+    ck_assert(us_chord_equal(s.last.as, g.chord));
+    strike(&s, 2 * BAR_NS, G_CHORD);
+    us_share_expect(&s, 3 * BAR_NS, &g, US_ROLE_I, true);
+    ck_assert_int_eq(s.last.fit, US_FIT_NO);
+    strike(&s, 3 * BAR_NS, G_CHORD);
+    us_share_expect(&s, 3 * BAR_NS + BAR_NS / 2, &g, US_ROLE_I, false);
+    strike(&s, 3 * BAR_NS + BAR_NS / 2, FIFTH);
+    us_share_expect(&s, 4 * BAR_NS, &g, US_ROLE_I, true);
+    ck_assert_int_eq(s.last.fit, US_FIT_YES);
+}
+END_TEST
+
+/* Who strikes with the first note of a run plays already; who struck long ago does not. */
+START_TEST(share_hears_who_strikes_with_the_first_note)
+{
+    for (int late = 0; late < 2; late++) {
+        struct us_share s;
+        us_share_init(&s, 90);
+        strike(&s, BAR_NS, G_CHORD);
+        us_share_rest(&s, BAR_NS + (late ? 1000000000 : 20000000));
+        ck_assert_int_eq(us_share_part(&s), late ? US_PART_ALL : US_PART_NOTHING);
+    }
+}
+END_TEST
+
 /* A chord that is mended just after the bar line takes the notes with it. */
 START_TEST(share_follows_a_mended_chord)
 {
@@ -217,7 +280,7 @@ START_TEST(share_supports_what_is_not_got)
     ck_assert_int_eq(us_share_part(&s), US_PART_NOTHING);
     bar_of(&s, &bar, "D", US_ROLE_V, D_CHORD);
     ck_assert_int_eq(us_share_part(&s), US_PART_ROOT);
-    us_share_rest(&s); /* what is got stays got over a pause */
+    us_share_rest(&s, INT64_MAX); /* what is got stays got over a pause */
     bar_of(&s, &bar, "G", US_ROLE_I, NULL);
     ck_assert_int_eq(us_share_part(&s), US_PART_NOTHING);
 }
@@ -297,6 +360,9 @@ int main(void)
         share_comes_back_in,
         share_takes_early_notes,
         share_follows_a_mended_chord,
+        share_lets_a_chord_pass,
+        share_lets_a_chord_be_held_on,
+        share_hears_who_strikes_with_the_first_note,
         share_loses_trust_in_steps,
         share_supports_what_is_not_got,
         share_hands_over,

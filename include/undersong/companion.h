@@ -60,7 +60,8 @@ struct us_snapshot {
     struct us_chord alternative[US_ALTERNATIVES_MAX];
     double alternative_probability[US_ALTERNATIVES_MAX];
     uint8_t alternatives;
-    int16_t melody; /* the player's last note, or -1 */
+    int16_t melody;    /* the player's last note, or -1 */
+    bool learner_note; /* the key of this step was the learner's left hand's */
     enum us_texture texture;
     bool left_hand_on, key_locked, waiting;
     bool place_known; /* false at a first note that may be a pickup or not */

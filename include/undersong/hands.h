@@ -15,12 +15,16 @@ struct us_hands {
     int16_t last_left, last_right; /* -1 before the first */
     int64_t left_ns;               /* when the left hand's last note came */
     uint8_t hand[US_PITCHES];      /* of each key that is down: enum us_hand + 1, 0 is up */
+    uint8_t grip[4], grip_count;   /* keys taken for the right hand's within a moment */
+    int64_t grip_ns;               /* when the first of them came */
+    uint8_t taken_back;            /* so many of them turned out to be the left hand's with the last note */
 };
 
 /* `split`: where to begin, US_SPLIT_DEFAULT unless the patch says otherwise. */
 void us_hands_init(struct us_hands *h, int split);
 /* A key goes down; whose it is, from now until it is let go.  A line that wanders below the split on its own
-   is still the melody. */
+   is still the melody.  Keys that were taken for the melody, two or more at once, are the left hand's as soon
+   as the melody sounds above them: the first `taken_back` of `grip`. */
 enum us_hand us_hands_note_on(struct us_hands *h, int64_t at_ns, int pitch);
 /* A key is let go; whose it was. */
 enum us_hand us_hands_note_off(struct us_hands *h, int pitch);

@@ -10,7 +10,7 @@ enum us_fit {
     US_FIT_SILENT, /* nothing was played */
     US_FIT_YES,    /* the chord, or the part of it that tells which it is: its root, or its third and fifth */
     US_FIT_THIN,   /* notes of the chord that might be another chord's as well */
-    US_FIT_ALSO,   /* another chord that would do here too: `as` */
+    US_FIT_ALSO,   /* another chord that would do here too: `as`; the bar's first one, held on, does */
     US_FIT_NO      /* `wrong` are the notes outside the expected chord */
 };
 
@@ -51,8 +51,11 @@ struct us_share {
     double got[US_ROLES];      /* how well the learner has the chord of each role, 0 to 1 */
     struct us_choice expected; /* the chord now */
     enum us_role role;
-    bool expects;
-    us_pcset heard;   /* the learner's left-hand notes under this chord */
+    bool expects, mid_bar;  /* a chord is expected; since a change in mid-bar */
+    us_pcset heard;         /* the learner's left-hand notes under this chord */
+    struct us_chord of_bar; /* what was expected at the bar line */
+    struct us_chord
+        passing;      /* a chord of one beat within it, whose notes may be played too; US_NO_CHORD: none */
     int64_t at_ns[8]; /* the last notes and when they came, for those that come a little early */
     uint8_t pitch[8], next;
     uint8_t down;           /* left-hand keys that are down */
@@ -75,10 +78,14 @@ void us_share_note_off(struct us_share *s);
    Notes of the last 0.15 s belong to it already.  True where the chord before got a verdict, in `last`. */
 bool us_share_expect(struct us_share *s, int64_t at_ns, const struct us_choice *choice, enum us_role role,
                      bool on_bar);
+/* On a weak beat the chord changes for a moment: what the learner plays is judged by the longer chord, but
+   notes of this one are not wrong either. */
+void us_share_pass(struct us_share *s, int64_t at_ns, struct us_chord chord);
 /* What the program strikes for the expected chord. */
 enum us_part us_share_part(const struct us_share *s);
-/* The run has ended or begins anew: nobody plays, nothing is judged; what the learner has got stays. */
-void us_share_rest(struct us_share *s);
+/* The run has ended or begins anew: nobody plays but who has struck within the last 0.15 s, nothing is
+   judged; what the learner has got stays. */
+void us_share_rest(struct us_share *s, int64_t at_ns);
 
 /* "0" to "100", "auto"; false for anything else. */
 bool us_share_parse(const char *text, int *level);

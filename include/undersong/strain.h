@@ -37,6 +37,7 @@ struct us_strain {
     int8_t up;     /* and how many semitones higher it is now, 0 to 11 */
 };
 
+/* Nothing was played yet. */
 void us_strain_init(struct us_strain *s);
 /* Takes in a melody note; it is looked for by us_strain_work(). */
 void us_strain_hear(struct us_strain *s, const struct us_strain_note *note);

@@ -109,7 +109,12 @@ void narrate(struct narrator *n, const struct us_event *event, const struct us_a
     tell_heard(n, now);
     if (played) describe_note(n, event, now, note, sizeof note);
     if (*struck) describe_chord(now, chord, sizeof chord);
-    print_place(n->out, now);
+    /* What the learner's left hand strikes a moment early belongs to the next beat: it stands without a
+     * place. */
+    if (now->learner_note)
+        fprintf(n->out, "  left  ");
+    else
+        print_place(n->out, now);
     fprintf(n->out, *struck ? "%-16s%-11s%s\n" : "%s\n", *note ? note : "(held)", chord, struck);
     fflush(n->out);
 }

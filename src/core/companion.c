@@ -50,7 +50,8 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
    still down is about to be let go), else the lowest key of the melody; -1 where none is down. */
 static int sounding_melody(const struct us_companion *c)
 {
-    if (c->grip_low >= 0 && us_sounds(&c->sounding, US_VOICE_MELODY, c->grip_low)) return c->grip_low;
+    bool right = c->grip_low >= 0 && c->hands.hand[c->grip_low] != US_HAND_LEFT + 1;
+    if (right && us_sounds(&c->sounding, US_VOICE_MELODY, c->grip_low)) return c->grip_low;
     for (int pitch = 0; pitch < US_PITCHES; pitch++)
         if (us_sounds(&c->sounding, US_VOICE_MELODY, pitch) && c->hands.hand[pitch] != US_HAND_LEFT + 1)
             return pitch;
@@ -357,6 +358,7 @@ static void note_off(struct us_companion *c, const struct us_event *event, struc
 void us_companion_step(struct us_companion *c, const struct us_event *event, struct us_actions *out)
 {
     out->count = 0;
+    c->learner_note = false;
     if (event->at_ns > c->now_ns) c->now_ns = event->at_ns;
     switch (event->kind) {
     case US_EVENT_NOTE_ON:

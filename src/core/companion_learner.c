@@ -36,7 +36,11 @@ bool us_learner_note_on(struct us_companion *c, const struct us_event *event, st
         return true;
     }
     if (!us_share_listens(&c->share)) return false;
-    if (us_hands_note_on(&c->hands, c->now_ns, event->pitch) == US_HAND_RIGHT) return false;
+    bool right = us_hands_note_on(&c->hands, c->now_ns, event->pitch) == US_HAND_RIGHT;
+    for (int i = 0; i < c->hands.taken_back; i++)
+        us_share_note_on(&c->share, c->now_ns, c->hands.grip[i]);
+    if (right) return false;
+    c->learner_note = true;
     us_share_note_on(&c->share, c->now_ns, event->pitch);
     if (us_share_part(&c->share) == US_PART_NOTHING) us_left_release(&c->left, c->now_ns, out, &c->sounding);
     us_emit_on(out, &c->sounding, c->now_ns, US_VOICE_MELODY, event->pitch, event->velocity);
@@ -53,6 +57,10 @@ bool us_learner_note_off(struct us_companion *c, const struct us_event *event)
 enum us_part us_learner_part(struct us_companion *c, bool on_bar, struct us_actions *out)
 {
     enum us_role role = us_chord_role(c->choice.chord, c->key);
+    if (!on_bar && !c->run.strong && c->settings.change != US_CHANGE_BEAT) {
+        us_share_pass(&c->share, c->now_ns, c->choice.chord);
+        return us_share_part(&c->share);
+    }
     if (us_share_listens(&c->share) && us_share_expect(&c->share, c->now_ns, &c->choice, role, on_bar)) {
         struct us_action *a = us_emit(out, c->now_ns, US_ACTION_VERDICT, US_VOICE_LEFT);
         if (a) a->value = (int32_t)c->share.last.fit, a->chord = c->share.last.expected, a->key = c->key;
@@ -79,7 +87,7 @@ void us_learner_melody(struct us_companion *c, int pitch, struct us_actions *out
 void us_learner_run_over(struct us_companion *c, struct us_actions *out)
 {
     if (c->drill.count) tell_drill(c, us_drill_run_over(&c->drill, c->key), out);
-    us_share_rest(&c->share);
+    us_share_rest(&c->share, c->now_ns);
 }
 
 void us_learner_tick(struct us_companion *c, struct us_actions *out)

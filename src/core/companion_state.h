@@ -55,6 +55,7 @@ struct us_companion {
     struct us_loop loop;
     enum us_match match;
     int16_t match_pressed;
+    bool learner_note;           /* the key of the last step was the learner's left hand's */
     int shift, shift_to;         /* semitones added to all that sounds: in this step, from the next on */
     struct us_sounding sounding; /* as played, before the shift */
     struct us_felt felt;         /* the last place that was felt */

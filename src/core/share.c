@@ -11,7 +11,7 @@ void us_share_init(struct us_share *s, int level)
     memset(s, 0, sizeof *s);
     s->automatic = level == US_SHARE_AUTO;
     s->level = s->automatic ? 100 : level;
-    s->expected.chord.root = US_NO_CHORD;
+    s->expected.chord.root = s->passing.root = s->of_bar.root = US_NO_CHORD;
     for (int i = 0; i < 8; i++)
         s->at_ns[i] = INT64_MIN;
 }
@@ -30,9 +30,16 @@ static void trust(struct us_share *s, double change)
     s->level = (int)(100 * (1 - s->trust) + 0.5);
 }
 
+/* A note of the passing chord that the longer one does not have. */
+static bool only_passing(const struct us_share *s, int pitch_class)
+{
+    return s->passing.root != US_NO_CHORD && us_pcset_has(us_chord_tones(s->passing), pitch_class) &&
+           !us_pcset_has(us_chord_tones(s->expected.chord), pitch_class);
+}
+
 void us_share_note_on(struct us_share *s, int64_t at_ns, int pitch)
 {
-    s->heard |= (us_pcset)(1u << us_pitch_class(pitch));
+    if (!only_passing(s, us_pitch_class(pitch))) s->heard |= (us_pcset)(1u << us_pitch_class(pitch));
     s->at_ns[s->next % 8] = at_ns;
     s->pitch[s->next++ % 8] = (uint8_t)pitch;
     s->plays = s->in_bar = true;
@@ -89,6 +96,22 @@ static void end_bar(struct us_share *s, us_pcset early)
     s->in_bar = early != 0;
 }
 
+/* What goes on within the bar need not tell its chord again, and a chord that is held on over a change in
+   mid-bar would do. */
+static void allow_for_bar(struct us_share *s)
+{
+    struct us_verdict *v = &s->last;
+    bool of_bar = s->of_bar.root != US_NO_CHORD && !(s->heard & (us_pcset)~us_chord_tones(s->of_bar));
+    if (!of_bar || (v->fit != US_FIT_NO && v->fit != US_FIT_THIN)) return;
+    if (us_chord_equal(s->of_bar, v->expected) && s->mid_bar) {
+        v->fit = US_FIT_YES;
+    } else if (!us_chord_equal(s->of_bar, v->expected)) {
+        v->fit = US_FIT_ALSO;
+        v->as = s->of_bar;
+        v->wrong = 0;
+    }
+}
+
 bool us_share_expect(struct us_share *s, int64_t at_ns, const struct us_choice *choice, enum us_role role,
                      bool on_bar)
 {
@@ -96,13 +119,17 @@ bool us_share_expect(struct us_share *s, int64_t at_ns, const struct us_choice *
     bool judged = false;
     if (s->expects) {
         us_share_judge(s->heard, &s->expected, &s->last);
+        allow_for_bar(s);
         learn(s);
         judged = s->last.fit != US_FIT_SILENT;
     }
     if (on_bar) end_bar(s, early);
     for (int i = 0; i < 8; i++)
         if (s->at_ns[i] < at_ns - EARLY_NS || !early) s->at_ns[i] = INT64_MIN;
+    s->mid_bar = !on_bar;
+    if (on_bar) s->of_bar = choice->chord;
     s->expected = *choice;
+    s->passing.root = US_NO_CHORD;
     s->role = role;
     s->expects = choice->chord.root != US_NO_CHORD;
     s->heard = early;
@@ -118,12 +145,24 @@ enum us_part us_share_part(const struct us_share *s)
     return s->level <= 66 ? US_PART_ROOT : US_PART_ALL;
 }
 
-void us_share_rest(struct us_share *s)
+void us_share_pass(struct us_share *s, int64_t at_ns, struct us_chord chord)
 {
-    s->expects = s->plays = s->in_bar = false;
-    s->heard = 0;
+    s->passing = chord;
+    for (int i = 0; i < 8; i++) {
+        int pitch_class = us_pitch_class(s->pitch[i]);
+        bool early = s->at_ns[i] != INT64_MIN && at_ns - s->at_ns[i] <= EARLY_NS;
+        if (early && only_passing(s, pitch_class)) s->heard &= (us_pcset) ~(1u << pitch_class);
+    }
+}
+
+void us_share_rest(struct us_share *s, int64_t at_ns)
+{
+    s->heard = take_early(s, at_ns);
+    s->plays = s->in_bar = s->heard != 0;
+    s->expects = false;
+    s->passing.root = s->of_bar.root = US_NO_CHORD;
     for (int i = 0; i < 8; i++)
-        s->at_ns[i] = INT64_MIN;
+        if (!s->heard) s->at_ns[i] = INT64_MIN;
 }
 
 bool us_share_parse(const char *text, int *level)
