@@ -91,7 +91,8 @@ static void raise_priority(struct live_play *p)
     char why[100], line[256];
     while (!atomic_load(&p->thread_id))
         nanosleep(&(struct timespec){.tv_nsec = 100000}, NULL);
-    if (us_realtime_raise(atomic_load(&p->thread_id), why, sizeof why) || p->play->quiet) return;
+    bool raised = us_realtime_raise(atomic_load(&p->thread_id), why, sizeof why);
+    if (raised || p->play->quiet || atomic_load(&p->done)) return;
     snprintf(line, sizeof line, "timing may be less steady: no real-time priority (%s)", why);
     live_say(p, line);
 }

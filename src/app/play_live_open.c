@@ -1,6 +1,7 @@
 #include "play_live_parts.h"
 
 #include "play_file.h"
+#include "rehearse.h"
 #include "undersong/clock.h"
 #include "undersong/realtime.h"
 
@@ -208,6 +209,7 @@ enum us_status live_open(struct live_play *p, struct us_error *error)
     if (!status && p->to_synth) status = open_audio(p, error);
     if (!status) status = open_recorder(p, error);
     if (status) return status;
+    rehearse(&p->setup.settings);
     p->live_settings = (struct us_live_settings){.companion = p->setup.companion,
                                                  .split = p->setup.patch.split,
                                                  .box = p->box,

@@ -52,21 +52,26 @@ int midi_watch_fds(struct midi_watch *w, struct pollfd *out)
     return w ? snd_seq_poll_descriptors(w->seq, out, MIDI_WATCH_FDS, POLLIN) : 0;
 }
 
+static void take_news(int got, const snd_seq_event_t *event, struct midi_watch_news *news)
+{
+    if (got == -ENOSPC)
+        news->changed = news->played = news->flooded = true;
+    else if (event->source.client != SND_SEQ_CLIENT_SYSTEM)
+        news->played = true;
+    else if (event->type == SND_SEQ_EVENT_PORT_START || event->type == SND_SEQ_EVENT_PORT_EXIT ||
+             event->type == SND_SEQ_EVENT_CLIENT_EXIT || event->type == SND_SEQ_EVENT_PORT_CHANGE)
+        news->changed = true;
+}
+
+/* One look at the kernel fetches all there is, for the library's buffer holds more than the queue: what is
+   pending then is in the buffer.  A queue that ran over tells so first. */
 void midi_watch_drain(struct midi_watch *w, struct midi_watch_news *news)
 {
-    snd_seq_event_t *event;
-    int got;
-    while (w && (got = snd_seq_event_input(w->seq, &event)) != -EAGAIN) {
-        if (got == -ENOSPC) {
-            news->changed = news->played = news->flooded = true;
-            continue;
-        }
-        if (got < 0) return;
-        if (event->source.client != SND_SEQ_CLIENT_SYSTEM)
-            news->played = true;
-        else if (event->type == SND_SEQ_EVENT_PORT_START || event->type == SND_SEQ_EVENT_PORT_EXIT ||
-                 event->type == SND_SEQ_EVENT_CLIENT_EXIT || event->type == SND_SEQ_EVENT_PORT_CHANGE)
-            news->changed = true;
+    snd_seq_event_t *event = NULL;
+    int got = 0;
+    while (w && ((got = snd_seq_event_input(w->seq, &event)) >= 0 || got == -ENOSPC)) {
+        take_news(got, event, news);
+        if (got >= 0 && snd_seq_event_input_pending(w->seq, 0) <= 0) return;
     }
 }
 

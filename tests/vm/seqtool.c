@@ -1,16 +1,18 @@
 /* Runs inside the virtual machine: plays keyboards and instruments of the ALSA sequencer.
 
-   seqtool port NAME            a port of that name; commands on standard input: on PITCH VELOCITY, off PITCH,
-                                sleep MS, wait (until somebody has subscribed), number (print the client's
-   number); everything that it is sent is printed with the time in ms; ends with the input, or
-                                with SIGTERM seqtool flood C:P
-   NOTES RATE sends so many notes, on and off, at so many a second seqtool latency C:P C:P N    sends N notes
-   to the first port and measures until notes come from the second: prints the first answer and the last of
-   three, median and 99 %, in microseconds seqtool echo IN OUT          a bare PortMidi echo, three notes for
-   one, read every millisecond: what a program that does nothing else can reach */
+   seqtool port NAME
+       a port of that name; commands on standard input: on PITCH VELOCITY, off PITCH, sleep MS, wait (until
+   somebody has subscribed), number (print the client's number); everything that it is sent is printed with
+   the time in ms; ends with the input, or with SIGTERM seqtool flood C:P NOTES RATE sends so many notes, on
+   and off, at so many a second seqtool latency C:P C:P N CHANNEL sends N notes to the first port and prints
+   for each, in microseconds, when the first and the third note on CHANNEL (from 0) came from the second port;
+   -1 where none came seqtool echo IN OUT [loop] a bare PortMidi echo, three notes for one, read every
+   millisecond on PortTime's thread, or with `loop` in a loop of its own: what a program that does nothing
+   else can reach */
 #include <alsa/asoundlib.h>
 #include <poll.h>
 #include <portmidi.h>
+#include <porttime.h>
 #include <signal.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -161,54 +163,40 @@ static int run_flood(const char *to, int notes, int rate)
     return 0;
 }
 
-static int by_size(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return x < y ? -1 : x > y;
-}
-
-/* Waits for three notes; their times after `from`, or a negative first time. */
-static void answers(double from, double times[3])
+/* Waits for three notes on `channel`; their times after `from`, or -1. */
+static void answers(double from, int channel, double times[3])
 {
     struct pollfd fds[4];
     int count = snd_seq_poll_descriptors(seq, fds, 4, POLLIN), got = 0;
     times[0] = times[2] = -1;
-    while (got < 3 && now_ms() - from < 250) {
+    while (got < 3 && now_ms() - from < 100) {
         snd_seq_event_t *e;
-        poll(fds, (nfds_t)count, 50);
+        poll(fds, (nfds_t)count, 20);
         while (snd_seq_event_input(seq, &e) >= 0)
-            if (e->type == SND_SEQ_EVENT_NOTEON && got < 3) times[got++] = now_ms() - from;
+            if (e->type == SND_SEQ_EVENT_NOTEON && e->data.note.channel == channel && got < 3)
+                times[got++] = (now_ms() - from) * 1000;
     }
 }
 
-static int run_latency(const char *to, const char *from, int n)
+static int run_latency(const char *to, const char *from, int n, int channel)
 {
     static const int TUNE[] = {72, 76, 79, 76, 77, 74, 71, 72};
     snd_seq_addr_t a, b;
-    double *first = calloc((size_t)n, sizeof *first), *third = calloc((size_t)n, sizeof *third);
-    int heard = 0, full = 0;
-    if (!first || !third || snd_seq_parse_address(seq, &a, to) < 0 ||
-        snd_seq_parse_address(seq, &b, from) < 0 || snd_seq_connect_to(seq, port, a.client, a.port) < 0 ||
+    if (snd_seq_parse_address(seq, &a, to) < 0 || snd_seq_parse_address(seq, &b, from) < 0 ||
+        snd_seq_connect_to(seq, port, a.client, a.port) < 0 ||
         snd_seq_connect_from(seq, port, b.client, b.port) < 0)
         return 1;
     for (int i = 0; i < n; i++) {
-        double times[3], at = now_ms();
+        double times[3], at = now_ms(), until = at + 400 + i * 7 % 13;
         send_note(true, TUNE[i % 8], 90);
-        answers(at, times);
-        if (times[0] >= 0) first[heard++] = times[0] * 1000;
-        if (times[2] >= 0) third[full++] = times[2] * 1000;
+        answers(at, channel, times);
+        printf("%.0f %.0f\n", times[0], times[2]);
+        sleep_ms(at + 150 - now_ms());
         send_note(false, TUNE[i % 8], 0);
-        sleep_ms(400 + i * 7 % 13);
+        sleep_ms(until - now_ms());
         snd_seq_drop_input(seq);
     }
-    qsort(first, (size_t)heard, sizeof *first, by_size);
-    qsort(third, (size_t)full, sizeof *third, by_size);
-    if (heard && full)
-        printf("latency: answered %d of %d, first %.0f %.0f, third of %d %.0f %.0f\n", heard, n,
-               first[heard / 2], first[heard * 99 / 100], full, third[full / 2], third[full * 99 / 100]);
-    free(first);
-    free(third);
-    return heard == 0;
+    return 0;
 }
 
 static int find_device(const char *name, bool input)
@@ -220,30 +208,36 @@ static int find_device(const char *name, bool input)
     return pmNoDevice;
 }
 
-static int run_echo(const char *from, const char *to)
+static PortMidiStream *echo_in, *echo_out;
+
+static void echo_once(PtTimestamp time, void *user)
 {
-    PortMidiStream *in, *out;
+    PmEvent e[32], answer[96];
+    int got = Pm_Read(echo_in, e, 32), count = 0;
+    for (int i = 0; i < got; i++)
+        for (int k = 0; k < 3; k++)
+            answer[count++] = (PmEvent){.message = Pm_Message(Pm_MessageStatus(e[i].message),
+                                                              (Pm_MessageData1(e[i].message) + 4 * k) & 127,
+                                                              Pm_MessageData2(e[i].message))};
+    if (count) Pm_Write(echo_out, answer, count);
+}
+
+static int run_echo(const char *from, const char *to, bool loop)
+{
     signal(SIGTERM, on_signal);
     Pm_Initialize();
-    if (Pm_OpenInput(&in, find_device(from, true), NULL, 1024, NULL, NULL) ||
-        Pm_OpenOutput(&out, find_device(to, false), NULL, 1024, NULL, NULL, 0))
+    if (Pm_OpenInput(&echo_in, find_device(from, true), NULL, 1024, NULL, NULL) ||
+        Pm_OpenOutput(&echo_out, find_device(to, false), NULL, 1024, NULL, NULL, 0) ||
+        (!loop && Pt_Start(1, echo_once, NULL)))
         return 1;
     puts("ready");
-    fflush(stdout);
     while (!stopping) {
-        PmEvent e[32], answer[96];
-        int got = Pm_Read(in, e, 32), count = 0;
-        for (int i = 0; i < got; i++)
-            for (int k = 0; k < 3; k++)
-                answer[count++] =
-                    (PmEvent){.message = Pm_Message(Pm_MessageStatus(e[i].message),
-                                                    (Pm_MessageData1(e[i].message) + 4 * k) & 127,
-                                                    Pm_MessageData2(e[i].message))};
-        if (count) Pm_Write(out, answer, count);
-        sleep_ms(1);
+        if (loop) echo_once(0, NULL);
+        sleep_ms(loop ? 1 : 20);
     }
-    Pm_Close(in);
-    Pm_Close(out);
+    if (!loop) Pt_Stop();
+    Pm_Close(echo_in);
+    Pm_Close(echo_out);
     Pm_Terminate();
     return 0;
 }
@@ -251,10 +245,11 @@ static int run_echo(const char *from, const char *to)
 int main(int argc, char **argv)
 {
     setvbuf(stdout, NULL, _IOLBF, 0);
-    if (argc == 4 && strcmp(argv[1], "echo") == 0) return run_echo(argv[2], argv[3]);
+    if (argc >= 4 && strcmp(argv[1], "echo") == 0) return run_echo(argv[2], argv[3], argc > 4);
     if (argc < 3 || open_port(strcmp(argv[1], "port") == 0 ? argv[2] : argv[1])) return 2;
     if (strcmp(argv[1], "port") == 0) return run_port();
     if (argc == 5 && strcmp(argv[1], "flood") == 0) return run_flood(argv[2], atoi(argv[3]), atoi(argv[4]));
-    if (argc == 5 && strcmp(argv[1], "latency") == 0) return run_latency(argv[2], argv[3], atoi(argv[4]));
+    if (argc == 6 && strcmp(argv[1], "latency") == 0)
+        return run_latency(argv[2], argv[3], atoi(argv[4]), atoi(argv[5]));
     return 2;
 }
