@@ -145,7 +145,8 @@ static bool open_stream(struct us_audio *a)
     a->out->name = "undersong-sound"; /* JACK: a client beside the first */
     a->out->sample_rate = rate_hz;
     a->out->software_latency = a->settings.latency_s > 0 ? a->settings.latency_s : 0.02;
-    if (soundio_outstream_open(a->out) || a->out->layout_error) return false;
+    /* A layout_error only says that the order of the channels could not be told, as with many ALSA cards. */
+    if (soundio_outstream_open(a->out)) return false;
     if (!have_synth(a, a->out->sample_rate)) return false;
     audio_stream_reset(&a->stream, a->out->sample_rate);
     return soundio_outstream_start(a->out) == SoundIoErrorNone;

@@ -3,11 +3,13 @@
 # folder), and switches off.  judge.py on the host looks at what is left there.
 export PATH=/bin:/usr/bin HOME=/root XDG_CONFIG_HOME=/root XDG_DATA_HOME=/root
 mount -t proc p /proc; mount -t sysfs s /sys; mount -t devtmpfs d /dev; mount -t tmpfs t /tmp
+mkdir -p /dev/shm; mount -t tmpfs s /dev/shm
 for m in $(cat /etc/modorder); do
     o=
     case $m in
     snd-seq-dummy.ko) o="ports=2" ;;
     snd-virmidi.ko) o="midi_devs=4 index=1" ;;
+    snd-aloop.ko) o="index=0 pcm_substreams=1" ;;
     esac
     insmod /lib/modules/"$m" $o || echo "insmod $m failed"
 done
@@ -77,6 +79,17 @@ sleep 0.3
 begin clock --from "$A" --to "Rhythm" --clock
 aplaymidi -d 0 -p 14:0 /root/melody.mid
 end clock; sleep 0.5; kill -KILL $C
+
+say sound through an ALSA card
+if [ -f /usr/bin/undersong-sound.so ]; then
+    undersong ports >cards.log 2>&1
+    undersong play --from /root/slow.mid --to synth --audio alsa --patch /patches/one-voice.ini --key C --quiet \
+        --keep no </dev/null >alsa.log 2>alsa.err & P=$!
+    i=0; while [ $i -lt 100 ] && ! grep -q RUNNING /proc/asound/card0/pcm0p/sub0/status; do sleep 0.05; i=$((i+1)); done
+    cat /proc/asound/card0/pcm0p/sub0/hw_params >card.txt
+    arecord -q -D plughw:0,1 -f S16_LE -c 2 -r 48000 -d 10 alsa.wav 2>arecord.err
+    wait $P; echo "$?" >alsa.status
+fi
 
 say how long an answer takes
 # In turn, so that a busy host burdens all alike.  The left hand is on channel 1; the first eight notes find the beat.

@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 """judge.py FOLDER: looks at what the guest has left, prints one TAP line a check."""
-import os, re, sys
+import os, re, subprocess, sys
 import mido
 from melody import NOTES
 
@@ -113,6 +113,19 @@ def clock():
     check("clock: stopped at the end", "stop" in kinds)
 
 
+def sound():
+    """The loopback card's other end was recorded; the rig's ears judge it."""
+    if not text("alsa.status"):
+        print("# no sound through ALSA: a build without sound")
+        return
+    ended_well("alsa")
+    listen = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "rig", "listen.py")
+    heard = subprocess.run([sys.executable, listen, os.path.join(folder, "alsa.wav"), ",".join(map(str, NOTES))],
+                           capture_output=True, text=True)
+    check("sound through ALSA: pitches and level", heard.returncode == 0, heard.stdout.replace("\n", "; "))
+    check("ports lists the card", "alsa" in text("cards.log"), text("cards.log")[-300:])
+
+
 def percentile(times, share):
     times = sorted(times)
     return times[min(int(share * len(times)), len(times) - 1)]
@@ -137,7 +150,7 @@ def latency():
 
 check("the guest came to its end", os.path.exists(os.path.join(folder, "finished")))
 check("ports lists the sequencer's ports", "Midi Through Port-0" in text("ports.log"), text("ports.log")[:300])
-for part in (melody, raw, vanish, flood, clock, latency):
+for part in (melody, raw, vanish, flood, clock, sound, latency):
     try:
         part()
     except Exception as error:  # a missing or broken file is a failed check, not the end of the others

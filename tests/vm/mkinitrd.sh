@@ -10,13 +10,13 @@ trap 'rm -rf "$root"' EXIT
 mkdir -p "$root"/bin "$root"/usr/bin "$root"/usr/share "$root"/dev "$root"/proc "$root"/sys "$root"/tmp "$root"/etc \
     "$root"/root "$root"/mnt "$root"/lib/modules "$root"/lib64
 cp /bin/busybox "$root/bin/"
-for name in sh mount umount insmod cat ls sleep poweroff kill cut grep echo sync mkfifo; do
+for name in sh mount umount insmod cat ls sleep poweroff kill cut grep echo sync mkfifo mkdir; do
     ln -s busybox "$root/bin/$name"
 done
 printf 'root:x:0:\naudio:x:29:\n' >"$root/etc/group"
 echo root:x:0:0::/root:/bin/sh >"$root/etc/passwd"
 : >"$root/etc/modorder"
-for module in virtio_pci 9p 9pnet_virtio snd-seq snd-seq-dummy snd-seq-midi snd-virmidi; do
+for module in virtio_pci 9p 9pnet_virtio snd-seq snd-seq-dummy snd-seq-midi snd-virmidi snd-aloop; do
     modprobe -d "$kernel" -S "$version" --show-depends "$module" | while read -r word file rest; do
         [ "$word" = insmod ] || continue
         name=$(basename "$file")
@@ -26,8 +26,9 @@ for module in virtio_pci 9p 9pnet_virtio snd-seq snd-seq-dummy snd-seq-midi snd-
     done
 done
 cp "$program" "$root/usr/bin/undersong"
+cp "$(dirname "$program")/undersong-sound.so" "$root/usr/bin/" 2>/dev/null || : # a build without sound has none
 cp "$seqtool" "$root/usr/bin/seqtool"
-for tool in aplaymidi arecordmidi aconnect amidi; do cp "/usr/bin/$tool" "$root/usr/bin/"; done
+for tool in aplaymidi arecordmidi aconnect amidi arecord; do cp "/usr/bin/$tool" "$root/usr/bin/"; done
 for binary in "$root"/usr/bin/*; do
     ldd "$binary" | grep -o '/[^ ]*' | while read -r library; do
         mkdir -p "$root$(dirname "$library")"
@@ -36,9 +37,14 @@ for binary in "$root"/usr/bin/*; do
 done
 cp -r /usr/share/alsa "$root/usr/share/"
 rm -rf "$root/usr/share/alsa/ucm2"
+mkdir -p "$root/usr/share/sounds/sf2"
+cp -L /usr/share/sounds/sf2/TimGM6mb.sf2 "$root/usr/share/sounds/sf2/" 2>/dev/null || :
 cp -r "$patches" "$root/patches"
+printf '[patch]\nname = One voice for a pitch tracker\n[melody]\nprogram = 74\nlevel = 120\nreverb = 0\n[left-hand]\nlevel = 0\n' \
+    >"$root/patches/one-voice.ini"
 cp "$here/guest.sh" "$root/init"
 chmod +x "$root/init"
 echo "${UNDERSONG_VM_NOTES:-10}" >"$root/etc/notes"
 /usr/bin/python3 "$here/melody.py" "$root/root/melody.mid"
+/usr/bin/python3 "$here/melody.py" "$root/root/slow.mid" 1
 (cd "$root" && find . | cpio -o -H newc --quiet | zstd -q -3 -T0) >"$out"
