@@ -1,5 +1,5 @@
-# Shared by the rigs: a folder of its own, a melody that python3-mido writes, a patch whose left hand is silent so that
-# a pitch tracker hears one voice, and the program on a private sound server.
+# Shared by the rigs: a folder of its own, a patch whose left hand is silent so that a pitch tracker hears one voice, and
+# the program on a private sound server, played through a pipe: no note comes before somebody listens.
 program=$1
 here=$(cd "$(dirname "$0")" && pwd)
 work=$(mktemp -d)
@@ -16,19 +16,6 @@ reverb = 0
 program = 74
 level = 0
 PATCH
-/usr/bin/python3 - "$work" <<'PYTHON'
-import sys, mido
-def write(name, notes, seconds):
-    f = mido.MidiFile(ticks_per_beat=480)
-    track = mido.MidiTrack()
-    f.tracks.append(track)
-    for note in notes:
-        track.append(mido.Message("note_on", note=note, velocity=100, time=0))
-        track.append(mido.Message("note_off", note=note, velocity=64, time=int(seconds * 960)))
-    f.save(f"{sys.argv[1]}/{name}.mid")
-write("short", [60, 64, 67, 72], 0.7)
-write("long", [60, 62] * 20, 0.5)
-PYTHON
 skip() { echo "1..0 # SKIP $1"; rm -rf "$work"; exit 77; }
 need() { for tool in "$@"; do command -v "$tool" >/dev/null || skip "$tool is not installed"; done; }
 failed=0
@@ -40,4 +27,15 @@ wait_for() { # tries of 20 ms, command
     while [ "$tries" -gt 0 ]; do "$@" >/dev/null 2>&1 && return 0; sleep 0.02; tries=$((tries - 1)); done
     return 1
 }
-play() { exec "$program" play --patch "$work/one-voice.ini" --key C --metre 4/4 --quiet "$@" 2>>"$work/said"; }
+mkfifo "$work/keys"
+begin() { # options of play; descriptor 3 is its keyboard from then on
+    "$program" play --from - --patch "$work/one-voice.ini" --key C --metre 4/4 --quiet --keep no "$@" <"$work/keys" \
+        2>>"$work/said" & player=$!
+    exec 3>"$work/keys"
+}
+press() { # pitches
+    for pitch in "$@"; do
+        byte=$(printf '\\%03o' "$pitch")
+        printf "\\220$byte\\144" >&3; sleep 0.8; printf "\\200$byte\\100" >&3; sleep 0.2
+    done
+}

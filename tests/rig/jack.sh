@@ -6,28 +6,35 @@ set -u
 need jackd jack_rec jack_lsp aubiopitch sox
 JACK_DEFAULT_SERVER=undersong$$ JACK_NO_AUDIO_RESERVATION=1 JACK_NO_START_SERVER=1
 export JACK_DEFAULT_SERVER JACK_NO_AUDIO_RESERVATION JACK_NO_START_SERVER
-up() { jackd -n "$JACK_DEFAULT_SERVER" -r -d dummy -r 48000 -p 512 >>"$work/jackd.log" 2>&1 & server=$!; wait_for 500 jack_lsp; }
+up() { jackd -n "$JACK_DEFAULT_SERVER" -r -d dummy -r 48000 -p 512 >>"$work/jackd.log" 2>&1 & server=$!; wait_for 1000 jack_lsp; }
 ports() { jack_lsp 2>/dev/null | grep -q '^undersong-sound:'; }
-record() { # file, seconds
+recording() { jack_lsp -c 2>/dev/null | grep -q '^   *undersong-sound:'; }
+hear() { # file, pitches: presses these keys while it records
+    file=$1; shift
     IFS='
 ' # the names of ports have spaces
     # shellcheck disable=SC2046
-    jack_rec -f "$1" -d "$2" $(jack_lsp | grep '^undersong-sound:') >>"$work/rec.log" 2>&1
+    jack_rec -f "$file" -d $(($# + 3)) $(jack_lsp | grep '^undersong-sound:') >>"$work/rec.log" 2>&1 & recorder=$!
     unset IFS
+    wait_for 500 recording; tell $? "it is recorded"
+    press "$@"
+    wait $recorder
 }
 up || skip "a private JACK server does not start here"
-play --from "$work/short.mid" --audio jack & player=$!
-wait_for 500 ports; tell $? "the program appears on the server"
-record "$work/short.wav" 4
-wait $player; tell $? "it ends by itself"
+begin --audio jack
+wait_for 1000 ports; tell $? "the program appears on the server"
+hear "$work/short.wav" 60 60 64 67 72
+exec 3>&-
+wait $player; tell $? "it ends with its keyboard"
 /usr/bin/python3 "$here/listen.py" "$work/short.wav" 60,64,67,72 || failed=1
 
-play --from "$work/long.mid" --audio jack & player=$!
-wait_for 500 ports; sleep 2
-kill $server; wait $server 2>/dev/null; sleep 1
+begin --audio jack
+wait_for 1000 ports; press 60 62
+kill $server; wait $server 2>/dev/null
+press 60 62
 kill -0 $player; tell $? "it plays on while the server is gone"
-up; wait_for 500 grep -q 'sound again' "$work/said" && wait_for 500 ports; tell $? "it is on the new server"; sleep 0.5
-record "$work/again.wav" 3
+up; wait_for 1000 grep -q 'sound again' "$work/said" && wait_for 1000 ports; tell $? "it is on the new server"
+hear "$work/again.wav" 60 60 62 60
 /usr/bin/python3 "$here/listen.py" "$work/again.wav" 60,62,60 || failed=1
 kill -TERM $player; wait $player; tell $? "it ends when told"
 grep -q 'lost' "$work/said" && grep -q 'sound again' "$work/said"; tell $? "the loss and the return are told"

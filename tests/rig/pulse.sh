@@ -15,25 +15,33 @@ up() {
     wait_for 500 pactl info
 }
 playing() { pactl list short sink-inputs | grep -q .; }
-record() { # file, seconds
-    timeout "$2" parec --device=rig.monitor --rate=48000 --channels=2 --format=s16le --file-format=wav \
-        --latency-msec=20 "$1"
+recording() { pactl list short source-outputs | grep -q .; }
+hear() { # file, pitches: presses these keys while it records
+    file=$1; shift
+    parec --device=rig.monitor --rate=48000 --channels=2 --format=s16le --file-format=wav --latency-msec=20 "$file" & recorder=$!
+    wait_for 500 recording; tell $? "it is recorded"
+    press "$@"; sleep 0.5
+    kill $recorder; wait $recorder 2>/dev/null
     # parec that was stopped leaves the length open: written anew by sox
-    sox --ignore-length "$1" "$1.wav" 2>/dev/null && mv "$1.wav" "$1"
+    sox --ignore-length "$file" "$file.wav" 2>/dev/null && mv "$file.wav" "$file"
 }
+# The null sink takes a first buffer and then pauses for two seconds: until it flows nobody would hear a note.
+flowing() { wait_for 1000 playing && sleep 3; }
 up || skip "a private PulseAudio server does not start here"
-play --from "$work/short.mid" --audio pulse & player=$!
-wait_for 500 playing; tell $? "the program appears on the server"
-record "$work/short.wav" 7
-wait $player; tell $? "it ends by itself"
+begin --audio pulse
+flowing; tell $? "the program appears on the server"
+hear "$work/short.wav" 60 60 64 67 72
+exec 3>&-
+wait $player; tell $? "it ends with its keyboard"
 /usr/bin/python3 "$here/listen.py" "$work/short.wav" 60,64,67,72 || failed=1
 
-play --from "$work/long.mid" --audio pulse & player=$!
-wait_for 500 playing; sleep 4
-kill -KILL $server; wait $server 2>/dev/null; rm -f "$work/native"; sleep 1
+begin --audio pulse
+flowing; press 60 62
+kill -KILL $server; wait $server 2>/dev/null; rm -f "$work/native"
+press 60 62
 kill -0 $player; tell $? "it plays on while the server is gone"
-up; wait_for 500 playing; tell $? "it is on the new server"
-record "$work/again.wav" 6
+up; flowing; tell $? "it is on the new server"
+hear "$work/again.wav" 60 60 62 60
 /usr/bin/python3 "$here/listen.py" "$work/again.wav" 60,62,60 || failed=1
 kill -TERM $player; wait $player; tell $? "it ends when told"
 grep -q 'lost' "$work/said" && grep -q 'sound again' "$work/said"; tell $? "the loss and the return are told"
