@@ -11,7 +11,7 @@
 
 enum {
     QUEUE_MAX = 16384,    /* minutes of playing: only a disk that hangs fills it */
-    FLUSH_NS = 300000000, /* with writing and syncing, well under the second that may be lost */
+    FLUSH_NS = 200000000, /* with writing and syncing, well under the second that may be lost */
     PENDING_MAX = 200000  /* events held while the disk is full */
 };
 static const int64_t RETRY_NS = 3000000000; /* after a failure */
