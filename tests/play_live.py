@@ -194,7 +194,7 @@ def terminal_view(folder):
 
 def refusals(folder):
     rows = [(["--from", "No Such Keyboard"], 2, "No Such Keyboard"), (["--from", "-", "--to", "No Such Synth"], 2,
-            "No Such Synth"), (["--from", "-", "--switch-key", "H9"], 2, "H9"), (["--from", "-", "--channel", "17"], 2,
+            "No Such Synth"), (["--from", "-", "--to", "x.ogg"], 2, "FILE.wav"), (["--from", "x.ogg"], 2, "FILE.abc"), (["--from", "-", "--switch-key", "H9"], 2, "H9"), (["--from", "-", "--channel", "17"], 2,
             "17"), (["--from", "-", "--patch", "no-such-patch"], 2, "no-such-patch"), (["--from", "keys"], 2, "terminal"),
             (["--from", "-", "--sound-font", "/etc/passwd"], 2, "/etc/passwd"), (["--virtual-time"], 2, "--from")]
     if not os.path.exists("/dev/snd/seq"):

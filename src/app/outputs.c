@@ -5,17 +5,25 @@
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <unistd.h>
 
 bool ends_with(const char *text, const char *end)
 {
     size_t n = strlen(text), m = strlen(end);
-    return n > m && strcmp(text + n - m, end) == 0;
+    return n > m && strcasecmp(text + n - m, end) == 0;
 }
 
 bool outputs_is_file(const char *to)
 {
     return ends_with(to, ".mid") || ends_with(to, ".midi") || ends_with(to, ".wav");
+}
+
+bool outputs_looks_like_file(const char *name)
+{
+    const char *dot = strrchr(name, '.');
+    size_t letters = dot ? strspn(dot + 1, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ") : 0;
+    return letters >= 2 && !dot[letters + 1];
 }
 
 /* Asked before the first note, for what is played could not be kept after the last. */

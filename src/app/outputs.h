@@ -20,9 +20,12 @@ struct outputs {
     struct action_list actions; /* where there is a sound file */
 };
 
+/* Capital letters or not. */
 bool ends_with(const char *text, const char *end);
 /* Whether the name is a file that can be written here: .mid, .midi or .wav. */
 bool outputs_is_file(const char *to);
+/* Whether the name is one of a file at all, such as x.ogg or song.txt. */
+bool outputs_looks_like_file(const char *name);
 enum us_status outputs_add(struct outputs *o, const char *to, bool mark_beats,
                            struct us_error *error) US_WARN_UNUSED;
 void outputs_send(struct outputs *o, const struct us_actions *actions);

@@ -37,6 +37,12 @@ static enum us_status sort_sinks(struct live_play *p, struct us_error *error)
             p->to_bytes = true;
         else if (outputs_is_file(name))
             status = outputs_add(&p->outputs, name, p->play->mark_beats, error);
+        else if (outputs_looks_like_file(name))
+            status =
+                us_error_set(error, US_STATUS_BAD_INPUT,
+                             "--to %.100s: such a file cannot be written; give FILE.mid, FILE.wav, synth, - "
+                             "or the name of a MIDI output",
+                             name);
         else if (p->midi_count < US_MIDI_OUTPUTS_MAX)
             p->midi_names[p->midi_count++] = name;
         else
@@ -57,6 +63,12 @@ static enum us_status sort_source(struct live_play *p, struct us_error *error)
     p->from_keys = strcmp(from, "keys") == 0;
     p->from_bytes = strcmp(from, "-") == 0;
     p->from_file = play_is_file(from);
+    if (!p->from_file && outputs_looks_like_file(from))
+        return us_error_set(
+            error, US_STATUS_BAD_INPUT,
+            "--from %.100s: such a file cannot be played; give FILE.mid, FILE.abc, FILE.musicxml, "
+            "keys, - or the name of a MIDI input",
+            from);
     return p->from_file ? performance_load(from, &p->input, &p->performance, error) : US_STATUS_OK;
 }
 

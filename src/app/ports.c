@@ -5,6 +5,7 @@
 
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 struct ports_settings {
     bool patches, has_output;
@@ -27,25 +28,31 @@ struct found {
     bool print;
 };
 
+static void print_port(const char *name)
+{
+    printf("  %s%s\n", name, strstr(name, "Through") ? "   (joins programs; no instrument)" : "");
+}
+
 static void on_input(void *user, const char *name, bool input)
 {
     struct found *f = user;
-    if (input && f->inputs++ == 0) puts("MIDI inputs (play --from NAME)");
-    if (input) printf("  %s\n", name);
+    if (input && f->inputs++ == 0)
+        puts("Keyboards and other MIDI inputs; a part of the name is enough: play --from NAME");
+    if (input) print_port(name);
 }
 
 static void on_output(void *user, const char *name, bool input)
 {
     struct found *f = user;
-    if (!input && f->outputs++ == 0) puts("MIDI outputs (play --to NAME)");
-    if (!input) printf("  %s\n", name);
+    if (!input && f->outputs++ == 0) puts("Instruments and other MIDI outputs: play --to NAME");
+    if (!input) print_port(name);
 }
 
 static void on_audio(void *user, const char *backend, const char *name, const char *id, bool first)
 {
     struct found *f = user;
-    if (f->audio++ == 0 && f->print) puts("Sound outputs (play --audio NAME)");
-    if (f->print) printf("  %-6s %s%s\n", backend, name, first ? "  (default)" : "");
+    if (f->audio++ == 0 && f->print) puts("Loudspeakers and other sound outputs: play --audio NAME");
+    if (f->print) printf("  %-6s %s%s\n", backend, name, first ? "   (taken without --audio)" : "");
 }
 
 static int list_patches(void)
@@ -65,15 +72,19 @@ static int list_ports(void)
 {
     struct found f = {.print = true};
     if (!us_midi_ports_list(on_input, &f))
-        puts("This build has no MIDI ports (made without PortMidi); play on the computer's keys with `play "
-             "--from keys`.");
+        puts("This build has no MIDI ports (made without PortMidi); play on the computer's keys with "
+             "`undersong "
+             "play --from keys`.");
     else if (!f.inputs)
-        puts("No MIDI input: connect a keyboard, or play on the computer's keys with `play --from keys`.");
-    if (us_midi_ports_list(on_output, &f) && !f.outputs) puts("No MIDI output.");
+        puts("No MIDI input: connect a keyboard and switch it on, or play on the computer's keys with "
+             "`undersong play --from keys`.");
+    if (us_midi_ports_list(on_output, &f) && !f.outputs)
+        puts("No MIDI output: no instrument is connected; the computer itself can sound.");
     if (!us_audio_list(on_audio, &f))
         puts("This build has no sound (made without libsoundio, FluidSynth or libsndfile).");
     else if (!f.audio)
-        puts("No sound output answers (JACK, PulseAudio, PipeWire, ALSA).");
+        puts("No sound output answers (asked: JACK, PulseAudio or PipeWire, ALSA); is the computer's sound "
+             "on?");
     return 0;
 }
 

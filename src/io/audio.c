@@ -45,6 +45,12 @@ static void wait_for_output(struct us_audio *a)
     if (!a->told_missing) {
         if (atomic_load(&a->losses))
             audio_say(a, "the sound output is lost (%s); playing goes on, and it is tried again", a->output);
+        else if (a->settings.device)
+            audio_say(
+                a,
+                "no sound output is called %.100s (`undersong ports` lists them); playing goes on without "
+                "sound, and it is tried again",
+                a->settings.device);
         else
             audio_say(a, "no sound output answers; playing goes on without sound, and it is tried again");
     }
