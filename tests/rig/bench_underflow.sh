@@ -1,0 +1,26 @@
+#!/bin/sh
+# bench_underflow.sh BENCH SECONDS PERIOD...: underflows of the program's sound and of a bare sine through libsoundio, at
+# the same time, each on a private JACK server (dummy driver) of its own, with one processor kept busy.
+set -u
+bench=$1 seconds=$2
+shift 2
+for tool in jackd jack_lsp; do command -v "$tool" >/dev/null || { echo "no $tool"; exit 77; }; done
+JACK_NO_AUDIO_RESERVATION=1 JACK_NO_START_SERVER=1
+export JACK_NO_AUDIO_RESERVATION JACK_NO_START_SERVER
+work=$(mktemp -d)
+sh -c 'while :; do :; done' & busy=$!
+servers= players=
+for period in "$@"; do
+    for kind in ours sine; do
+        JACK_DEFAULT_SERVER=undersong$$-$kind-$period
+        export JACK_DEFAULT_SERVER
+        jackd -n "$JACK_DEFAULT_SERVER" -R -P 60 -d dummy -r 48000 -p "$period" >"$work/jackd.log" 2>&1 & servers="$servers $!"
+        i=0; while [ $i -lt 200 ] && ! jack_lsp >/dev/null 2>&1; do sleep 0.05; i=$((i + 1)); done
+        "$bench" $kind "$seconds" >"$work/$period-$kind" 2>/dev/null & players="$players $!"
+    done
+done
+for player in $players; do wait "$player"; done
+kill $busy $servers
+wait 2>/dev/null
+for period in "$@"; do cat "$work/$period-ours" "$work/$period-sine"; done
+rm -rf "$work"
