@@ -44,7 +44,7 @@ printf '[patch]\nname = One voice for a pitch tracker\n[melody]\nprogram = 74\nl
     >"$root/patches/one-voice.ini"
 cp "$here/guest.sh" "$root/init"
 chmod +x "$root/init"
-echo "${UNDERSONG_VM_NOTES:-10}" >"$root/etc/notes"
+echo "${UNDERSONG_VM_NOTES:-12}" >"$root/etc/notes"
 /usr/bin/python3 "$here/melody.py" "$root/root/melody.mid"
 /usr/bin/python3 "$here/melody.py" "$root/root/slow.mid" 1
 (cd "$root" && find . | cpio -o -H newc --quiet | zstd -q -3 -T0) >"$out"

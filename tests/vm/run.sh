@@ -23,7 +23,7 @@ if [ ! -d "$kernel/boot" ]; then
 fi
 sh "$here/mkinitrd.sh" "$kernel" "$program" "$seqtool" "$source/patches" "$work/initrd" || exit 1
 rm -rf "$work/out"; mkdir "$work/out"
-timeout "${UNDERSONG_VM_SECONDS:-200}" qemu-system-x86_64 -machine pc,accel=tcg -cpu qemu64 -smp 1 -m 512 \
+timeout "${UNDERSONG_VM_SECONDS:-330}" qemu-system-x86_64 -machine pc,accel=tcg -cpu qemu64 -smp 1 -m 512 \
     -nodefaults -no-user-config -nographic -no-reboot -serial stdio -monitor none \
     -kernel "$kernel"/boot/vmlinuz-* -initrd "$work/initrd" \
     -append "console=ttyS0 quiet loglevel=4 mitigations=off nokaslr tsc=reliable no_timer_check random.trust_cpu=on rdinit=/init panic=-1" \
