@@ -218,6 +218,31 @@ START_TEST(key_leans_on_the_first_bar_line)
 }
 END_TEST
 
+/* After a stop the opening comes in another key, in its rhythm: known at the third note, by every interval,
+   though nobody says that the run is fresh.  Without the stop, or in another rhythm, the key stays. */
+START_TEST(key_jumps_after_a_stop)
+{
+    static const int OPENING[] = {67, 72, 74, 76, 74, 72, 71, 72, 74, 76, 77, 79, 77, 76};
+    static const double LENGTH[] = {1, 1.5, 0.5, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1};
+    for (int up = -5; up <= 6; up++)
+        for (int how = 0; how < 3; how++) {
+            struct us_keyfinder k;
+            us_keyfinder_init(&k);
+            for (int i = 0; i < 14; i++) {
+                us_keyfinder_note(&k, OPENING[i], 1, i == 0);
+                us_keyfinder_lasted(&k, LENGTH[i]);
+            }
+            ck_assert_int_eq(us_keyfinder_best(&k, NULL).tonic, 0);
+            if (how != 1) us_keyfinder_stopped(&k);
+            for (int i = 0; i < 3; i++) {
+                us_keyfinder_note(&k, OPENING[i] + up, 1, false);
+                us_keyfinder_lasted(&k, how == 2 ? 3 - i : 1.2 * LENGTH[i]);
+            }
+            ck_assert_int_eq(us_keyfinder_best(&k, NULL).tonic, how ? 0 : us_pitch_class(up));
+        }
+}
+END_TEST
+
 /* Started again in another key: known at the third note at the latest. */
 START_TEST(key_follows_a_restart_in_another_key)
 {
@@ -332,6 +357,7 @@ int main(void)
         key_weights_move_with_the_tune,
         key_leans_on_the_first_bar_line,
         key_follows_a_restart_in_another_key,
+        key_jumps_after_a_stop,
         key_remembers_past_a_false_start,
         key_holds_through_passing_accidentals,
         key_lock_and_silence,

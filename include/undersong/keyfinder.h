@@ -26,6 +26,9 @@ struct us_keyfinder {
     int16_t opening[US_KEY_OPENING], opening_before[US_KEY_OPENING];
     uint8_t opening_before_count;
     int8_t held_before;
+    double opening_length[US_KEY_OPENING], last_length,
+        length_before;  /* how long its notes lasted, and the last two */
+    uint8_t since_stop; /* notes since the player last stopped; 255: long ago */
 };
 
 /* Nothing heard, nothing locked. */
@@ -39,6 +42,9 @@ void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fr
 /* The first note on a bar line since the player started anew is `pitch`, as far as is known by now (-1: none
    yet), with that probability: call after each note.  Later news replace earlier ones; optional. */
 void us_keyfinder_bar(struct us_keyfinder *k, int pitch, double sure);
+/* The player stopped before the note that comes next: call before it.  Where the next three
+   notes are the run's opening in another key, in its rhythm, the tune is taken to begin again there. */
+void us_keyfinder_stopped(struct us_keyfinder *k);
 /* How long the last note lasted, from its onset to the next one's, in any unit: call before the next note.
    Optional; the longest note of an opening tells of the key. */
 void us_keyfinder_lasted(struct us_keyfinder *k, double length);

@@ -256,6 +256,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     if (c->felt.fresh) begin_run(c, out);
     us_learner_melody(c, pitch, out);
     us_keyfinder_lasted(&c->keys, (double)(c->now_ns - c->onset_ns) / 1e9);
+    if (c->felt.waiting) us_keyfinder_stopped(&c->keys);
     us_keyfinder_note(&c->keys, pitch, 1.0, c->felt.fresh);
     hear_first_line(c);
     c->onset_ns = c->now_ns;

@@ -15,6 +15,8 @@ static const double NOTES_TO_FADE = 16.0, FADED_MOST = 0.2;
 static const double HOLD_FIRST = 1.0, HOLD_GROWS = 0.2, HOLD_MOST = 8.0;
 static const double MEMORY = 24.0; /* no key falls further behind: what was played long ago is no burden */
 static const double KNOWN_AGAIN = 8.0; /* the tune's own opening in another key */
+static const double OTHER_TEMPO =
+    1.6; /* how much longer or shorter a note may be when the tune begins again */
 static const double SAME_KEY_AGAIN = 1.0;
 static const double HEARD_FADES = 0.99;
 static const double ON_A_BAR_LINE = 1.5;
@@ -25,6 +27,7 @@ void us_keyfinder_init_with(struct us_keyfinder *k, const struct us_key_tables *
     memset(k, 0, sizeof *k);
     k->tables = tables;
     k->last_pitch = k->pitch_before = NO_PITCH;
+    k->since_stop = UINT8_MAX;
     k->held = k->held_before = -1;
     k->lock.tonic = US_NO_KEY;
 }
@@ -154,9 +157,8 @@ void us_keyfinder_bar(struct us_keyfinder *k, int pitch, double sure)
     settle(k);
 }
 
-void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fresh)
+static void take_note(struct us_keyfinder *k, int pitch, double weight)
 {
-    if (k->notes == 0 || fresh) start_run(k, pitch);
     double faded = 1.0 / sqrt(1.0 + k->notes / NOTES_TO_FADE);
     if (faded < FADED_MOST) faded = FADED_MOST;
     hear(k, pitch, faded);
@@ -169,12 +171,61 @@ void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fr
     k->heard[us_pitch_class(pitch)] += 1;
     k->pitch_before = k->last_pitch;
     k->last_pitch = (int16_t)pitch;
+}
+
+static bool as_long(double length, double before)
+{
+    return length > before / OTHER_TEMPO && length < before * OTHER_TEMPO;
+}
+
+/* Whether this is the third note after a stop, and the three are the run's opening in another key.  One note
+   three times over says too little. */
+static bool begun_elsewhere(const struct us_keyfinder *k, int pitch)
+{
+    if (k->since_stop != 2 || k->notes < US_KEY_OPENING) return false;
+    int shift = k->pitch_before - k->opening[0];
+    if (us_pitch_class(shift) == 0 || k->last_pitch - k->opening[1] != shift ||
+        pitch - k->opening[2] != shift)
+        return false;
+    bool same_note = k->last_pitch == k->pitch_before && pitch == k->last_pitch;
+    if (same_note && us_pcset_has(us_key_scale(us_keyfinder_best(k, NULL)), pitch)) return false;
+    return as_long(k->length_before, k->opening_length[0]) && as_long(k->last_length, k->opening_length[1]);
+}
+
+/* The two notes before were the first ones of a run. */
+static void begin_two_notes_ago(struct us_keyfinder *k)
+{
+    int first = k->pitch_before, second = k->last_pitch;
+    start_run(k, first);
+    take_note(k, first, 1);
+    take_note(k, second, 1);
+    k->opening_length[0] = k->length_before;
+    k->opening_length[1] = k->last_length;
+}
+
+void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fresh)
+{
+    if (k->notes == 0 || fresh)
+        start_run(k, pitch);
+    else if (begun_elsewhere(k, pitch))
+        begin_two_notes_ago(k);
+    take_note(k, pitch, weight);
+    if (k->since_stop < UINT8_MAX) k->since_stop++;
     settle(k);
+}
+
+void us_keyfinder_stopped(struct us_keyfinder *k)
+{
+    k->since_stop = 0;
 }
 
 void us_keyfinder_lasted(struct us_keyfinder *k, double length)
 {
-    if (k->notes == 0 || k->notes >= KEY_OPENING_NOTES || length <= k->longest_length) return;
+    if (k->notes == 0) return;
+    k->length_before = k->last_length;
+    k->last_length = length;
+    if (k->notes <= US_KEY_OPENING) k->opening_length[k->notes - 1] = length;
+    if (k->notes >= KEY_OPENING_NOTES || length <= k->longest_length) return;
     k->longest_length = length;
     k->longest = k->last_pitch;
     look_at_opening(k);
