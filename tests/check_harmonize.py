@@ -56,6 +56,16 @@ class Contract(unittest.TestCase):
                 self.check_chord(other, True)
                 self.assertNotEqual((other["root"], other["kind"]), (chord["root"], chord["kind"]))
 
+    def test_rest_before_the_pickup(self):
+        """A rest before the first note is none of the pickup in words; times are from the start of the file."""
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "rest.abc")
+            for rest, words in (("z D|", "pickup of a quarter note"), ("z4|", "4/4.")):
+                with open(path, "w") as out:
+                    out.write("X:1\nT:t\nM:4/4\nL:1/4\nK:G\n" + rest + "G2 A B|c2 B A|G4|]\n")
+                self.assertIn(words, run(path).stdout.splitlines()[1])
+                self.assertEqual(harmony(path)["pickup"], 2 if "D" in rest else 0)
+
     def test_fields(self):
         for words in ([], ["--afresh"], ["--afresh", "--chords", "wide"], ["--afresh", "--change", "bar"],
                       ["--texture", "fifths"], ["--key", "Em", "--afresh"]):

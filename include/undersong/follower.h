@@ -9,7 +9,7 @@
 
 struct us_follower_settings {
     struct us_metre metre;    /* top 0: find it */
-    double pickup;            /* quarters before the first bar line; negative: find it */
+    double pickup;            /* quarters from the first note to the first bar line; negative: find it */
     double quarters_a_minute; /* 0: find it; else where to start looking */
 };
 

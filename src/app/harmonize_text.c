@@ -133,13 +133,17 @@ static void write_alternatives(const struct harmonized *h, const struct sheet *s
     }
 }
 
-static void write_pickup(double quarters, FILE *out)
+/* From the first note on: a rest before it is none of the pickup. */
+static void write_pickup(const struct harmonized *h, FILE *out)
 {
+    const struct us_tune *tune = &h->file.tune;
+    double quarters = h->request.pickup - (tune->note_count ? tune->notes[0].at : 0);
     static const struct {
         double quarters;
         const char *name;
     } NAMES[] = {{0.25, "a sixteenth note"}, {0.5, "an eighth note"}, {1, "a quarter note"},
                  {1.5, "a dotted quarter"},  {2, "a half note"},      {3, "three quarter notes"}};
+    if (quarters < NEAR) return;
     for (size_t i = 0; i < sizeof NAMES / sizeof *NAMES; i++)
         if (fabs(quarters - NAMES[i].quarters) < NEAR) {
             fprintf(out, ", pickup of %s", NAMES[i].name);
@@ -156,7 +160,7 @@ static void write_head(const struct harmonized *h, FILE *out)
     fprintf(out, "%s\n", *tune->title ? tune->title : slash ? slash + 1 : h->path);
     fprintf(out, "%s, %s", us_key_name(h->request.key, key, sizeof key),
             us_metre_name(h->request.metre, metre, sizeof metre));
-    if (h->request.pickup > NEAR) write_pickup(h->request.pickup, out);
+    write_pickup(h, out);
     fputs(".  Left hand:", out);
     for (enum us_role r = US_ROLE_I; r < US_ROLES && h->request.key.tonic != US_NO_KEY; r++) {
         struct us_chord chord = us_chord_primary(h->request.key, r);

@@ -166,7 +166,7 @@ static void evaluate(const struct corpus *corpus, const char *style, enum player
                             t->tune.pickup, tempo, seed + i, &p))
             exit(1);
         struct us_follower_settings settings = {.pickup = -1};
-        if (given) settings = (struct us_follower_settings){.metre = t->tune.metre, .pickup = t->tune.pickup};
+        if (given) settings = follower_told(&t->tune);
         times.beats = times.bars = times.strikes = times.places.count = 0;
         if (!follow_performance(&p, &settings, note_felt, &times)) exit(1);
         judge(&t->tune, &p, &times, &sums);

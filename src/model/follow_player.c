@@ -18,6 +18,13 @@ static int by_time(const void *a, const void *b)
     return x->on - y->on;
 }
 
+struct us_follower_settings follower_told(const struct us_tune *tune)
+{
+    double bar = us_metre_bar_quarters(tune->metre), first = tune->note_count ? tune->notes[0].at : 0;
+    double up = fmod(tune->pickup - first, bar);
+    return (struct us_follower_settings){.metre = tune->metre, .pickup = up < -1e-6 ? up + bar : fabs(up)};
+}
+
 bool follow_performance(const struct performance *p, const struct us_follower_settings *settings,
                         void (*hear)(void *context, const struct us_felt *felt), void *context)
 {

@@ -131,9 +131,7 @@ void recovery_add(struct recovery *r, enum stumble stumble, const struct us_tune
     struct performance p;
     struct line_wanted wanted = {0};
     struct us_follower_settings settings = {.pickup = -1};
-    if (given)
-        settings =
-            (struct us_follower_settings){.metre = tune->metre, .pickup = tune->pickup - tune->notes[0].at};
+    if (given) settings = follower_told(tune);
     if (!player_stumble(stumble, tune->notes, tune->note_count, us_metre_bar_quarters(tune->metre),
                         tune->pickup, quarters_a_minute, at, seed, &p, &wanted.s))
         return;
