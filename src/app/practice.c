@@ -7,8 +7,9 @@
 #include "kept.h"
 #include "undersong/review.h"
 
-/* So many of the latest sessions, and keys of a drill (chosen by us, no source). */
-enum { SESSIONS_MOST = 20, DRILL_KEYS = 4 };
+/* So many of the latest sessions, fewer where the tune has to be found in them, which takes longer; and keys
+   of a drill (chosen by us, no source). */
+enum { SESSIONS_MOST = 20, SESSIONS_TO_SEARCH = 5, DRILL_KEYS = 4 };
 
 static struct us_key major_c(void)
 {
@@ -45,7 +46,8 @@ void practice_read(const struct us_tune *tune, struct practice *out)
     out->home = tune && tune->key.tonic != US_NO_KEY ? tune->key : major_c();
     if (kept_folder(folder, sizeof folder, &ignored)) return;
     if (inputs_collect(&(struct text_list){items, 1}, &inputs, &ignored)) return;
-    for (size_t i = inputs.count > SESSIONS_MOST ? inputs.count - SESSIONS_MOST : 0; i < inputs.count; i++)
+    size_t most = tune ? SESSIONS_MOST : SESSIONS_TO_SEARCH;
+    for (size_t i = inputs.count > most ? inputs.count - most : 0; i < inputs.count; i++)
         count += !us_session_load(inputs.paths[i], &sessions[count], &ignored);
     inputs_finish(&inputs);
     review(sessions, count, tune, out);

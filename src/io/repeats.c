@@ -8,7 +8,7 @@
 #include "undersong/keyfinder.h"
 #include "undersong/straighten.h"
 
-enum { LISTENED = 1500 }; /* notes that a tune is looked for in */
+enum { LISTENED = 900 }; /* notes that a tune is looked for in */
 
 static enum us_status take_notes(struct us_tune_file *out, struct us_note *notes, size_t count, double second,
                                  struct us_error *error)

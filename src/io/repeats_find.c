@@ -6,7 +6,7 @@
 /* What is looked at (chosen by us, no source). */
 enum {
     SHORTEST = 8, /* notes of a tune */
-    LONGEST = 600,
+    LONGEST = 400,
     BOUNDS_MOST = 64, /* places where a time through may begin, in a session */
     ENDS_TRIED = 4,   /* of them, where one may end */
     PIECES_TRIED = 24,
