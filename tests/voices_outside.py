@@ -96,6 +96,11 @@ def check_keys(folder):
         for channel in (0, 1):
             check(f"{words} moves channel {channel + 1} by {shift}",
                   [(round(t, 3), p + shift) for t, p in a[channel]] == [(round(t, 3), p) for t, p in b[channel]])
+    words = play("four-boats", moved, "--key", "F", "--keyboard-transpose", "3")
+    check("what sounds elsewhere is told", "everything sounds 3 semitones higher than you play it" in words)
+    struck = [l for l in words.splitlines() if " I    F " in l]
+    check(f"notes are named as they are played, like the chord {struck[:1]}",
+          struck and all(set(re.findall(r"[A-G][b#]?(?=[0-9])", l.split(" I    F ")[1])) <= {"F", "A", "C"} for l in struck))
     key = next(m.key for m in mido.MidiFile(moved) if m.type == "key_signature")
     check(f"the file says the key that sounds: {key}", key == "Ab")
     words = play("two-bells", moved, "--drill", "C,G")
@@ -130,7 +135,7 @@ def check_refusals(folder):
     for words in (("--second-voice", "fifth"), ("--second-voice", "round:0"), ("--share", "101"), ("--drill", "C,H"), ("--phrase", "1"),
                   ("--phrase", "5", "--tune", os.path.join(demos, "four-boats.abc")),
                   ("--phrase", "3-2", "--tune", os.path.join(demos, "four-boats.abc")),
-                  ("--keyboard-transpose", "x"), ("--sound-in", "D", "--keyboard-transpose", "3")):
+                  ("--keyboard-transpose", "x"), ("--sound-in", "Em", "--key", "C"), ("--sound-in", "D", "--keyboard-transpose", "3")):
         path = os.path.join(demos, "four-boats.mid")
         r = subprocess.run([program, "play", "--from", path, "--to", out, "--virtual-time", *words],
                            capture_output=True, text=True)

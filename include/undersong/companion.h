@@ -63,6 +63,8 @@ struct us_snapshot {
     int16_t melody;    /* the player's last note, or -1 */
     bool learner_note; /* the key of this step was the learner's left hand's */
     enum us_texture texture;
+    int sound_shift; /* semitones by which all sounds higher than it is played; keys and chords are as played
+                      */
     bool left_hand_on, key_locked, waiting;
     bool place_known; /* false at a first note that may be a pickup or not */
     bool matching;    /* the keyboard is being matched by ear */

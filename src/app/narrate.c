@@ -26,7 +26,8 @@ static void describe_struck(const struct us_actions *actions, const struct us_sn
         const struct us_action *a = &actions->list[i];
         if (a->kind != US_ACTION_NOTE_ON || a->voice != US_VOICE_LEFT) continue;
         char name[8];
-        us_pitch_name(a->pitch, us_key_flats(now->key), name, sizeof name);
+        /* As the player would play it, like the chord beside it. */
+        us_pitch_name(a->pitch - now->sound_shift, us_key_flats(now->key), name, sizeof name);
         int wrote = snprintf(out + used, size - used, "%s%s", used ? " " : "", name);
         if (wrote < 0 || (size_t)wrote >= size - used) return;
         used += (size_t)wrote;
@@ -37,12 +38,13 @@ static void describe_note(const struct narrator *n, const struct us_event *event
                           const struct us_snapshot *now, char *out, size_t size)
 {
     char name[8];
-    us_pitch_name(event->pitch, us_key_flats(now->key), name, sizeof name);
     if (now->key.tonic == US_NO_KEY) {
-        snprintf(out, size, "%-4s", name);
+        snprintf(out, size, "%-4s", us_pitch_name(event->pitch, false, name, sizeof name));
         return;
     }
     struct us_step step = us_key_step(now->key, event->pitch);
+    bool flats = step.alter ? step.alter < 0 : us_key_flats(now->key);
+    us_pitch_name(event->pitch, flats, name, sizeof name);
     snprintf(out, size, "%-4s %s%d %s", name,
              step.alter < 0   ? "b"
              : step.alter > 0 ? "#"

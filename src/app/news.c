@@ -1,6 +1,7 @@
 #include "news.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 
 bool is_news(const struct us_action *a)
 {
@@ -107,5 +108,10 @@ const char *first_words(const struct us_snapshot *now, char out[NEWS_SIZE])
         loop_first_words(&now->loop.part, out);
     else if (now->drill_asked.tonic != US_NO_KEY)
         snprintf(out, NEWS_SIZE, "first in %s", us_key_name(now->drill_asked, name, sizeof name));
+    else if (now->sound_shift)
+        snprintf(out, NEWS_SIZE,
+                 "everything sounds %d semitone%s %s than you play it; the names here are as you play",
+                 abs(now->sound_shift), abs(now->sound_shift) == 1 ? "" : "s",
+                 now->sound_shift > 0 ? "higher" : "lower");
     return out;
 }

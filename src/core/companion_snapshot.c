@@ -37,6 +37,7 @@ void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out
     out->place_known = us_place_known(&c->felt);
     out->quarter_ns = c->felt.quarter_ns;
     out->chord = c->choice.chord;
+    out->sound_shift = c->shift;
     out->learner_note = c->learner_note;
     out->alternatives = c->choice.alternatives;
     memcpy(out->alternative, c->choice.alternative, sizeof out->alternative);
