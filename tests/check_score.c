@@ -252,6 +252,27 @@ START_TEST(score_going_back_after_a_pause)
 }
 END_TEST
 
+/* A folder may hold a tune twice, in another key and with other chords: it is known all the same. */
+START_TEST(songbook_with_a_tune_twice)
+{
+    static const struct us_score *songs[BOOK];
+    static struct us_songbook_listener l;
+    struct invented *tunes = book_of(songs);
+    struct us_songbook book = {songs, openings, BOOK};
+    openings[7] = openings[8];
+    for (int i = 0; i < openings[7].count; i++)
+        openings[7].pitch[i] = (int8_t)(openings[7].pitch[i] + 3);
+    us_songbook_listen(&l, &book);
+    for (int i = 0; i < 8; i++)
+        us_songbook_note(&l, (int64_t)(tunes[8].notes[i].at * (double)QUARTER_NS), tunes[8].notes[i].pitch);
+    double probability;
+    int best = us_songbook_best(&l, &probability);
+    ck_assert(best == 7 || best == 8);
+    ck_assert_double_gt(probability, 0.9);
+    free(tunes);
+}
+END_TEST
+
 START_TEST(songbook_knows_when_it_is_none)
 {
     static const struct us_score *songs[BOOK];
@@ -283,6 +304,7 @@ int main(void)
                                   songbook_recognizes_within_eight_notes,
                                   songbook_knows_ornaments,
                                   songbook_in_portions,
+                                  songbook_with_a_tune_twice,
                                   score_going_back_after_a_pause,
                                   songbook_knows_when_it_is_none};
     return RUN_TESTS("score", TESTS);

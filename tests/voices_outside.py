@@ -130,6 +130,16 @@ def check_loop(folder):
     check(f"three times the chords of the phrase {heard}", all(heard.count(frozenset(w)) >= 3 for w in wanted))
 
 
+def check_songbook(folder):
+    """A tune of the songbook is named while it is played; a strange one is not."""
+    out = os.path.join(folder, "book.mid")
+    words = play("sail-loft", out, "--songbook", demos)
+    check("the tune is named", "this is Up in the Sail Loft: its own chords come" in words)
+    before = words.split("this is")[0].splitlines()
+    notes = [l for l in before if re.search(r"[A-G][b#]?[0-9] +[#b]?[1-7] ", l)]
+    check(f"within eight notes {len(notes)}", 3 <= len(notes) <= 8)
+
+
 def check_refusals(folder):
     out = os.path.join(folder, "x.mid")
     for words in (("--second-voice", "fifth"), ("--second-voice", "round:0"), ("--share", "101"), ("--drill", "C,H"), ("--phrase", "1"),
@@ -147,6 +157,7 @@ with tempfile.TemporaryDirectory() as folder:
     check_duet(folder)
     check_round(folder)
     check_keys(folder)
+    check_songbook(folder)
     check_loop(folder)
     check_refusals(folder)
 sys.exit(1 if bad else 0)

@@ -73,7 +73,7 @@ void us_songbook_note(struct us_songbook_listener *l, int64_t at_ns, int pitch);
 void us_songbook_hear(struct us_songbook_listener *l, int64_t at_ns, int pitch);
 bool us_songbook_work(struct us_songbook_listener *l, int guesses);
 /* The tune it most probably is, -1 where none is left; `probability` (may be NULL) is against all others and
-   against a tune that is not in the book. */
+   against a tune that is not in the book; one that is in it twice counts as one. */
 int us_songbook_best(const struct us_songbook_listener *l, double *probability);
 /* The note of that tune which was played last, as it seems, and the transposition in semitones, 0 to 11
    upwards. */

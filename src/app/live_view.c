@@ -76,7 +76,8 @@ static void heading(const struct us_snapshot *now, char *out, size_t size)
     if (now->bar < 0)
         snprintf(out, size, "%-16s  pickup     %s  %s", key, metre, beats);
     else
-        snprintf(out, size, "%-16s  bar %-5d  %s  %s%s", key, now->bar + 1, metre, beats,
+        snprintf(out, size, "%-16s  bar %-5d  %s  %s%s%s%s", key, now->bar + 1, metre, beats,
+                 now->knows_tune ? "  " : "", now->knows_tune ? now->title : "",
                  now->waiting ? "  waiting for you" : "");
 }
 

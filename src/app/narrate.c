@@ -94,6 +94,18 @@ static void tell_heard(struct narrator *n, const struct us_snapshot *now)
     if (sure) n->metre = now->metre;
 }
 
+/* The tune, once it is known, and that it was another one after all. */
+static void tell_tune(struct narrator *n, const struct us_snapshot *now)
+{
+    if (now->knows_tune == n->knows_tune) return;
+    n->knows_tune = now->knows_tune;
+    if (now->knows_tune)
+        fprintf(n->out, "        this is %s: its own chords come\n",
+                *now->title ? now->title : "a tune that is known");
+    else
+        fprintf(n->out, "        that is another tune: chords by ear again\n");
+}
+
 void narrate(struct narrator *n, const struct us_event *event, const struct us_actions *actions,
              const struct us_snapshot *now)
 {
@@ -109,6 +121,7 @@ void narrate(struct narrator *n, const struct us_event *event, const struct us_a
     bool played = event->kind == US_EVENT_NOTE_ON && event->velocity;
     if (!played && !*struck) return;
     tell_heard(n, now);
+    tell_tune(n, now);
     if (played) describe_note(n, event, now, note, sizeof note);
     if (*struck) describe_chord(now, chord, sizeof chord);
     /* What the learner's left hand strikes a moment early belongs to the next beat: it stands without a

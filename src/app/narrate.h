@@ -13,6 +13,7 @@ struct narrator {
     struct us_key key;
     struct us_metre metre;
     bool sure; /* what was told last was no guess */
+    bool knows_tune;
 };
 
 /* After a step: the event, the answer, and the state. */

@@ -16,6 +16,8 @@ enum { NEAR = 4 };
 static const float START = 0.86f, ORNAMENT_FIRST = 0.05f, WRONG_FIRST = 0.04f, PICKUP_LEFT_OUT = 0.05f;
 /* How well an unknown tune would be foretold. */
 static const float UNKNOWN_TUNE = 0.085f, UNKNOWN_PRIOR = 0.3f;
+/* Of tunes less probable than this it does not matter whether they are the same. */
+static const float TWIN = 0.01f;
 /* A guess that is this improbable is given up. */
 static const float GIVE_UP = 1e-7f;
 /* The tempo of a tune that begins: log of 0.65 s a quarter, give or take a third.  Then a gap fits within a
@@ -225,13 +227,26 @@ void us_songbook_note(struct us_songbook_listener *l, int64_t at_ns, int pitch)
     us_songbook_work(l, 2 * US_SONG_GUESSES);
 }
 
+/* The same tune in the book once more: all that is kept of both has the same notes, in whatever keys. */
+static bool is_twin(const struct us_song_opening *a, const struct us_song_opening *b)
+{
+    if (a->count != b->count) return false;
+    for (int i = 1; i < a->count; i++)
+        if (a->pitch[i] - a->pitch[0] != b->pitch[i] - b->pitch[0]) return false;
+    return true;
+}
+
 int us_songbook_best(const struct us_songbook_listener *l, double *probability)
 {
-    int best = -1;
+    int best = -1, count = l->book && l->heard ? (int)songs_of(l->book) : 0;
     float most = 0;
-    for (int i = 0; l->book && l->heard && i < (int)songs_of(l->book); i++)
+    for (int i = 0; i < count; i++)
         if (l->sum[i] > most) most = l->sum[best = i];
-    if (probability) *probability = (double)most;
+    if (!probability) return best;
+    *probability = 0;
+    for (int i = 0; best >= 0 && i < count; i++)
+        if (i == best || (l->sum[i] > TWIN && is_twin(&l->book->openings[i], &l->book->openings[best])))
+            *probability += (double)l->sum[i];
     return best;
 }
 
