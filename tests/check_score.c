@@ -226,6 +226,28 @@ START_TEST(songbook_in_portions)
 }
 END_TEST
 
+/* A tune begun again in another key is known there at the third note. */
+START_TEST(score_begun_again_in_another_key)
+{
+    static struct invented t;
+    static struct us_score_follower f;
+    int found = 0, times = 0;
+    for (uint32_t seed = 1; seed <= 40; seed++, times++) {
+        int64_t now = 0;
+        invent(&t, seed);
+        us_score_follow(&f, &t.score, 2);
+        play(&f, &t, 0, 32, &now);
+        now += 1500000000;
+        for (int i = 0; i < 3; i++) {
+            us_score_note(&f, now, t.notes[i].pitch + 5);
+            now += (int64_t)(t.notes[i].len * (double)QUARTER_NS);
+        }
+        found += f.place == 2 && f.transposition == 5;
+    }
+    ck_assert_int_ge(found, times * 85 / 100);
+}
+END_TEST
+
 /* Who goes back after a pause is found at the second note, at a bar line just before or at the start. */
 START_TEST(score_going_back_after_a_pause)
 {
@@ -306,6 +328,7 @@ int main(void)
                                   songbook_in_portions,
                                   songbook_with_a_tune_twice,
                                   score_going_back_after_a_pause,
+                                  score_begun_again_in_another_key,
                                   songbook_knows_when_it_is_none};
     return RUN_TESTS("score", TESTS);
 }

@@ -13,8 +13,9 @@ static const float TO_THE_START = 0.25f, TO_JUST_BEFORE = 0.35f, ANYWHERE = 0.00
 static const float LOOP_BACK = 0.9f, LOOP_RESTART = 0.02f;
 /* How likely a key that is struck is the right one, a neighbour, or any other. */
 static const float RIGHT = 0.93f, NEIGHBOUR = 0.02f, WRONG = 0.003f;
-/* A player who changed key starts again at an entry: next to never in the middle. */
-static const float NEW_KEY = 0.01f;
+/* A player who changed key starts again at an entry: next to never in the middle.  In lessons that
+   is common. */
+static const float NEW_KEY = 0.15f;
 /* How well an unknown tune would be foretold: about one note in six, the time of it in two of three. */
 static const float UNKNOWN_TUNE = 0.11f;
 static const float TRUST_MOST = 6, TRUST_LEAST = -4;

@@ -141,6 +141,16 @@ struct recognized {
     size_t played, right, sure_right, sure_wrong, stranger, stranger_sure;
 };
 
+/* Recognized: this tune, or the same one that is in the book once more, as far as the book listens. */
+static bool is_it(int best, size_t song)
+{
+    const struct us_song_opening *a = &shelf.openings[song], *b = best < 0 ? NULL : &shelf.openings[best];
+    if (!b || a->count != b->count) return false;
+    for (int i = 1; i < a->count; i++)
+        if (a->pitch[i] - a->pitch[0] != b->pitch[i] - b->pitch[0]) return false;
+    return true;
+}
+
 /* The first eight notes of a tune; with `stranger` the tune is not in the book. */
 static int recognize(const struct performance *p, int shift, const struct us_songbook *book,
                      double *probability)
@@ -158,9 +168,10 @@ static void recognize_with_and_without(size_t song, const struct performance *p,
     double probability = 0;
     int best = recognize(p, shift, &shelf.book, &probability);
     r->played++;
-    r->right += best == (int)song;
-    r->sure_right += best == (int)song && probability > SURE;
-    r->sure_wrong += best != (int)song && probability > SURE;
+    bool right = is_it(best, song);
+    r->right += right;
+    r->sure_right += right && probability > SURE;
+    r->sure_wrong += !right && probability > SURE;
     if (has_twin(song)) return;
     size_t last = shelf.book.count - 1;
     struct us_song_opening opening = shelf.openings[song];
@@ -193,6 +204,42 @@ static void evaluate_book(enum player player, const char *folds)
            (double)r.sure_wrong / all, (double)r.stranger_sure / (double)r.stranger);
 }
 
+/* Twenty-four notes, then from the start in another key: whether place and key are right at the third of
+   these and at the next two. */
+static bool finds_other_key(const struct us_score *score, int up, int64_t pause_ns)
+{
+    static struct us_score_follower f;
+    const struct us_note *notes = score->tune.notes;
+    int64_t now_ns = 0;
+    bool right = true;
+    us_score_follow(&f, score, 2);
+    for (int n = 0; n < 24; n++) {
+        us_score_note(&f, now_ns, notes[n].pitch);
+        now_ns += (int64_t)((notes[n + 1].at - notes[n].at) * 6e8);
+    }
+    now_ns += pause_ns;
+    for (int n = 0; n < 5; n++) {
+        us_score_note(&f, now_ns, notes[n].pitch + up);
+        now_ns += (int64_t)((notes[n + 1].at - notes[n].at) * 6e8);
+        right = right && (n < 2 || (f.place == n && f.transposition == up));
+    }
+    return right;
+}
+
+static void evaluate_other_key(const char *folds)
+{
+    size_t played = 0, at_once = 0, paused = 0;
+    for (size_t i = 0; i < shelf.book.count; i++) {
+        if (shelf.tunes[i]->tune.note_count < 40 || !strchr(folds, '0' + shelf.tunes[i]->fold)) continue;
+        played++;
+        at_once += finds_other_key(&shelf.scores[i], 1 + (int)(i % 11), 0);
+        paused += finds_other_key(&shelf.scores[i], 1 + (int)(i % 11), 1500000000);
+    }
+    printf("known tune begun again in another key, right from the third note on: at once %.3f, after a pause "
+           "%.3f\n",
+           (double)at_once / (double)played, (double)paused / (double)played);
+}
+
 int main(int argc, char **argv)
 {
     struct corpus corpus;
@@ -207,6 +254,7 @@ int main(int argc, char **argv)
     for (size_t i = 0; i < shelf.book.count; i++)
         twins += has_twin(i);
     printf("%zu of %zu tunes begin with the same eight notes as another\n", twins, shelf.book.count);
+    evaluate_other_key(argc > 3 ? argv[3] : "01");
     for (int player = 0; player < PLAYERS; player++) {
         if (limit) evaluate_known(&corpus, (enum player)player, limit);
         evaluate_book((enum player)player, argc > 3 ? argv[3] : "01");
