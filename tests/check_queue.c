@@ -53,6 +53,11 @@ START_TEST(releases_always_fit)
         }
     struct us_action beat = note(US_ACTION_BEAT, 0, 0, 0);
     ck_assert(!us_queue_push(q, &beat));
+    struct us_action taken, late = note(US_ACTION_NOTE_OFF, 0, 60, 0);
+    while (us_queue_pop(q, &taken))
+        ;
+    ck_assert(!us_queue_push(q, &late)); /* with room for it, too: that note never began */
+    ck_assert(!us_queue_pop(q, &taken));
     us_queue_destroy(q);
 }
 END_TEST

@@ -437,6 +437,32 @@ START_TEST(recorder_long_session)
 }
 END_TEST
 
+/* A flood or a full disk may leave a release without its note, or a note without its release: what is kept
+   has neither. */
+START_TEST(recorder_ends_every_note)
+{
+    struct us_recorder *recorder =
+        open_recorder(&(struct us_recorder_settings){.path = in_folder("ends.mid")});
+    struct us_error error;
+    struct us_smf smf;
+    act(recorder, US_ACTION_NOTE_OFF, 1, 48, 0);
+    act(recorder, US_ACTION_NOTE_ON, 1, 52, 100000000);
+    act(recorder, US_ACTION_NOTE_ON, 0, 60, 200000000);
+    act(recorder, US_ACTION_NOTE_OFF, 0, 60, 300000000);
+    ck_assert_int_eq(us_recorder_close(recorder, NULL), US_STATUS_OK);
+    ck_assert_int_eq(us_smf_load(&smf, in_folder("ends.mid"), &error), US_STATUS_OK);
+    int began[US_PITCHES] = {0}, ended[US_PITCHES] = {0};
+    for (size_t i = 0; i < smf.count; i++) {
+        const struct us_smf_event *event = &smf.events[i];
+        if ((event->status & 0xF0) == 0x90 && event->data2) began[event->data1]++;
+        if ((event->status & 0xF0) == 0x80) ended[event->data1]++;
+    }
+    us_smf_finish(&smf);
+    ck_assert_int_eq(began[48] + ended[48], 0);
+    ck_assert(began[52] == 1 && ended[52] == 1 && began[60] == 1 && ended[60] == 1);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const TESTS[] = {recorder_keeps_everything_in_its_track,
@@ -447,7 +473,8 @@ int main(void)
                                   recorder_clears_leftovers,
                                   recorder_keeps_the_last_fifty,
                                   recorder_nowhere_to_write,
-                                  recorder_long_session};
+                                  recorder_long_session,
+                                  recorder_ends_every_note};
     if (!mkdtemp(folder)) return EXIT_FAILURE;
     setenv("XDG_DATA_HOME", folder, 1);
     int status = RUN_TESTS("recorder", TESTS);

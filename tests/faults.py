@@ -20,6 +20,7 @@ user is told, at what is kept, and at the silence at the end.  Kept files are re
 The ends by signals and by closed pipes are in play_live.py."""
 import os, pty, resource, select, signal, subprocess, sys, tempfile, time
 import mido
+from listening import parse, silent_end, still_down
 
 program, clock_jumps = sys.argv[1:]
 bad = 0
@@ -64,35 +65,8 @@ class Player:
         return self.p.returncode, parse(out), said.decode(errors="replace")
 
 
-def parse(data):
-    parser = mido.Parser()
-    parser.feed(data)
-    return list(parser)
-
-
-def silent(messages):
-    down = set()
-    for m in messages:
-        if m.type == "note_on" and m.velocity:
-            down.add((m.channel, m.note))
-        elif m.type in ("note_on", "note_off"):
-            down.discard((m.channel, m.note))
-    return not down and {m.channel for m in messages if m.type == "control_change" and m.control == 123} == {0, 1, 2}
-
-
 def melody(messages):
     return [m.note for m in messages if m.type == "note_on" and m.velocity and m.channel == 0]
-
-
-def silent_file(path):
-    """Each note of the file is released in it."""
-    down = set()
-    for m in mido.MidiFile(path):
-        if m.type == "note_on" and m.velocity:
-            down.add((m.channel, m.note))
-        elif m.type in ("note_on", "note_off"):
-            down.discard((m.channel, m.note))
-    return not down
 
 
 def kept_melody(path):
@@ -115,7 +89,7 @@ def no_disk_at_all(home):
     p = Player(home, preexec_fn=limited(700))
     p.play()
     status, heard, said = p.end()
-    check("no room: plays", status == 0 and melody(heard) == TUNE and silent(heard), (status, said))
+    check("no room: plays", status == 0 and melody(heard) == TUNE and silent_end(heard), (status, said))
     check("no room: said", said.count("\n") == 1 and "undersong/sessions" in said, said)
     left = [f for _, _, files in os.walk(home) for f in files]
     check("no room: nothing half made is left", not left, left)
@@ -138,7 +112,7 @@ def disk_full(home):
     status, more, said = p.end()
     heard += more
     check("disk full: plays on to the end", melody(heard)[-8:] == TUNE, melody(heard)[-8:])
-    check("disk full: silence", silent(heard))
+    check("disk full: silence", silent_end(heard))
     check("disk full: said, with the file's name", status == 1 and "new.mid" in said and said.count("\n") <= 2, said)
     check("disk full: what was kept stays", kept_melody(new)[:100] == melody(heard)[:100], kept_melody(new)[:100])
     check("disk full: the session before is untouched", open(old, "rb").read() == before)
@@ -155,7 +129,7 @@ def homes(home):
         p = Player(home, env=env)
         p.play()
         status, heard, said = p.end()
-        check(f"{name}: plays", status == 0 and melody(heard) == TUNE and silent(heard), (status, said))
+        check(f"{name}: plays", status == 0 and melody(heard) == TUNE and silent_end(heard), (status, said))
         check(f"{name}: said in one line", said.count("\n") == 1 and "not kept" in said and "--keep" in said, said)
 
 
@@ -166,7 +140,7 @@ def two_at_once(home):
         p.play()
     for p in both:
         status, heard, said = p.end()
-        check("two at once: both play", status == 0 and melody(heard) == TUNE and silent(heard) and not said, said)
+        check("two at once: both play", status == 0 and melody(heard) == TUNE and silent_end(heard) and not said, said)
     kept = [kept_melody(f) for f in sessions(home)]
     check("two at once: a session each", kept == [TUNE, TUNE], kept)
 
@@ -191,7 +165,7 @@ def suspended(home):
     status, after, said = p.end()
     heard = before + woken + after
     check("suspended: plays on", status == 0 and melody(heard) == TUNE * 2 + [64] + TUNE and not said, (status, said))
-    check("suspended: silence", silent(heard))
+    check("suspended: silence", silent_end(heard))
     check("suspended: kept", kept_melody(kept) == melody(heard))
 
 
@@ -220,7 +194,7 @@ def broken_songbook(home):
     p = Player(home, "--songbook", book)
     p.play()
     status, heard, said = p.end()
-    check("broken tunes: plays", status == 0 and melody(heard) == TUNE and silent(heard), (status, said))
+    check("broken tunes: plays", status == 0 and melody(heard) == TUNE and silent_end(heard), (status, said))
     check("broken tunes: both are named", "torn.abc" in said and "torn.mid" in said and "good.abc" not in said, said)
     check("broken tunes in one file: each is named", "three.abc:13" in said and said.count("three.abc") == 2, said)
 
@@ -233,7 +207,7 @@ def flood(home):
     p = Player(home, "--keep", kept)
     status, heard, said = (lambda out: (p.p.returncode, parse(out[0]), out[1].decode()))(p.p.communicate(data, 60))
     check("flood: ends well", status == 0, (status, said))
-    check("flood: silence", silent(heard))
+    check("flood: silence", silent_end(heard))
     count = len(melody(heard))
     check("flood: all notes, or it says how many are missing", count == 5000 or "not sent" in said, (count, said))
     ons = {(c, n) for c in range(3) for n in range(128)}
@@ -272,7 +246,7 @@ def terminal_closed(home):
         os.waitpid(pid, 0)
     heard = parse(os.fdopen(outs, "rb").read())
     check("closed terminal: ends by itself", ended[0] and os.WIFEXITED(ended[1]), ended)
-    check("closed terminal: silence", melody(heard) == [60, 64, 67, 64] and silent(heard), heard)
+    check("closed terminal: silence", melody(heard) == [60, 64, 67, 64] and silent_end(heard), heard)
     kept = [kept_melody(f) for f in sessions(home)]
     check("closed terminal: kept", kept == [[60, 64, 67, 64]], kept)
 
@@ -287,7 +261,7 @@ def nobody_listens_to_words(home):
     out, _ = p.p.communicate(timeout=30)
     heard = parse(out)
     check("closed standard error: plays on", p.p.returncode == 0 and melody(heard) == TUNE, p.p.returncode)
-    check("closed standard error: silence", silent(heard))
+    check("closed standard error: silence", silent_end(heard))
 
 
 def input_lost(home):
@@ -301,7 +275,7 @@ def input_lost(home):
     check("input lost: released after active sensing stops", down == {60} and 60 in up, heard)
     p.p.stdin.write(bytes([0x90, 64, 90, 0x90, 67]))
     status, more, _ = p.end()
-    check("input lost in a message: silence", status == 0 and silent(heard + more), more)
+    check("input lost in a message: silence", status == 0 and silent_end(heard + more), more)
 
 
 def output_lost(home):
@@ -321,7 +295,7 @@ def output_lost(home):
     said = p.p.stderr.read().decode()
     check("output lost: at most one line", said.count("\n") <= 1, said)
     check("output lost: kept up to there", kept_melody(kept)[:5] == TUNE[:4] + [65], kept_melody(kept))
-    check("output lost: each kept note has its end", silent_file(kept))
+    check("output lost: each kept note has its end", not still_down(mido.MidiFile(kept)))
 
 
 def clock_jumps_about(home):
@@ -331,7 +305,7 @@ def clock_jumps_about(home):
     p = Player(home, "--keep", kept, env=env)
     p.play(TUNE, 0.1)
     status, heard, said = p.end()
-    check("clock jumps: plays", status == 0 and melody(heard) == TUNE and silent(heard) and not said, (status, said))
+    check("clock jumps: plays", status == 0 and melody(heard) == TUNE and silent_end(heard) and not said, (status, said))
     length = mido.MidiFile(kept).length
     check("clock jumps: the kept time is the played one", 0.6 < length < 4, length)
 

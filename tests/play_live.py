@@ -3,6 +3,7 @@
 against virtual time, the computer's keys in a terminal.  Kept files are read back with python3-mido."""
 import os, pty, re, select, signal, subprocess, sys, tempfile, termios, time
 import mido
+from listening import parse, silent_end, still_down
 
 program = sys.argv[1]
 bad = 0
@@ -31,27 +32,6 @@ def play(p, notes, gap=0.05):
         p.stdin.write(bytes([0x90, note, 90]))
         time.sleep(gap)
         p.stdin.write(bytes([0x80, note, 64]))
-
-
-def parse(data):
-    parser = mido.Parser()
-    parser.feed(data)
-    return list(parser)
-
-
-def still_down(messages):
-    down = set()
-    for m in messages:
-        if m.type == "note_on" and m.velocity:
-            down.add((m.channel, m.note))
-        elif m.type in ("note_on", "note_off"):
-            down.discard((m.channel, m.note))
-    return down
-
-
-def silent_end(messages):
-    closed = {m.channel for m in messages if m.type == "control_change" and m.control == 123}
-    return not still_down(messages) and closed == {0, 1, 2}
 
 
 def notes_of(path):

@@ -10,7 +10,7 @@
 #include "recorder_file.h"
 
 enum {
-    QUEUE_MAX = 16384,    /* minutes of playing: only a disk that hangs fills it */
+    QUEUE_MAX = 65536,    /* an hour of playing: only a disk that hangs or a flood fills it */
     FLUSH_NS = 200000000, /* with writing and syncing, well under the second that may be lost */
     PENDING_MAX = 200000  /* events held while the disk is full */
 };

@@ -117,19 +117,47 @@ enum us_status us_recorder_file_create(struct recorder_file *file, struct us_err
     return status;
 }
 
+static int track_of(const int *track, int channel)
+{
+    return track ? track[channel < US_VOICES ? channel : US_VOICES - 1] : 0;
+}
+
+/* Keeps book of what sounds, one pitch perhaps twice at one tick; false for a release of what does not. */
+static bool note_counts(int sounding[16][US_PITCHES], const struct us_smf_event *event)
+{
+    int kind = event->status & 0xF0;
+    if (kind != 0x90 && kind != 0x80) return true;
+    int *notes = &sounding[event->status & 0x0F][event->data1 & 127];
+    if (kind == 0x90 && event->data2) return ++*notes;
+    return *notes && (*notes)--;
+}
+
+/* What a flood or a full disk left without an end. */
+static void release(struct us_smf_writer *writer, const int *track, int sounding[16][US_PITCHES])
+{
+    int64_t end = us_smf_writer_end(writer);
+    for (int channel = 0; channel < 16; channel++)
+        for (int pitch = 0; pitch < US_PITCHES; pitch++)
+            for (; sounding[channel][pitch]; sounding[channel][pitch]--)
+                us_smf_writer_message(
+                    writer, track_of(track, channel), end,
+                    (struct us_midi_message){(uint8_t)(0x80 | channel), (uint8_t)pitch, 64});
+}
+
 /* Copies the file's events for a new one: into `track` by voice, or all into the first where it is NULL. */
 static void copy_events(struct us_smf_writer *writer, const int *track, const struct us_smf *smf)
 {
+    int sounding[16][US_PITCHES] = {0};
     for (size_t i = 0; i < smf->count; i++) {
         const struct us_smf_event *event = &smf->events[i];
-        int voice = event->status & 0x0F;
+        if (track && !note_counts(sounding, event)) continue;
         if (event->status < 0xF0)
-            us_smf_writer_message(writer, track ? track[voice < US_VOICES ? voice : US_VOICES - 1] : 0,
-                                  event->tick,
+            us_smf_writer_message(writer, track_of(track, event->status & 0x0F), event->tick,
                                   (struct us_midi_message){event->status, event->data1, event->data2});
         else if (event->data1 != 0x7F && (event->data1 != US_SMF_TEXT || event->length)) /* no filler */
             us_smf_writer_meta(writer, 0, event->tick, event->data1, event->data, event->length);
     }
+    if (track) release(writer, track, sounding);
 }
 
 static enum us_status rewrite(struct recorder_file *file, bool finish, size_t need, struct us_error *error)

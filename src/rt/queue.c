@@ -63,7 +63,7 @@ static bool admit(struct us_queue *q, const struct us_action *a, uint32_t room)
         return true;
     }
     case US_ACTION_NOTE_OFF:
-        if (!(*word & bit_of(a->pitch))) return room >= 1 + q->owed;
+        if (!(*word & bit_of(a->pitch))) return false; /* its beginning was dropped */
         *word &= ~bit_of(a->pitch);
         q->owed--;
         return true;

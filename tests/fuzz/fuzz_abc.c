@@ -2,35 +2,8 @@
 #include <math.h>
 #include <string.h>
 
-#include "fuzz.h"
+#include "fuzz_tune.h"
 #include "undersong/abc.h"
-
-static void check_line(const struct us_error *error)
-{
-    FUZZ_CHECK(error->status == US_STATUS_BAD_INPUT);
-    FUZZ_CHECK(error->text[0] && !strchr(error->text, '\n') && strncmp(error->text, "x.abc:", 6) == 0);
-}
-
-static void check_voice(const struct us_note *notes, size_t count)
-{
-    for (size_t i = 0; i < count; i++) {
-        FUZZ_CHECK(notes[i].len > 0 && notes[i].at >= 0 && notes[i].pitch >= 0 && notes[i].pitch < 128);
-        FUZZ_CHECK(!i || notes[i].at >= notes[i - 1].at);
-    }
-}
-
-static void check_tune(const struct us_tune *tune)
-{
-    check_voice(tune->notes, tune->note_count);
-    check_voice(tune->second, tune->second_count);
-    for (size_t i = 0; i < tune->chord_count; i++) {
-        const struct us_chord_span *span = &tune->chords[i];
-        FUZZ_CHECK(span->len > 0 && span->chord.root >= 0 && span->chord.root < 12);
-        FUZZ_CHECK(!i || span->at >= span[-1].at + span[-1].len - 1e-9);
-    }
-    for (size_t i = 1; i < tune->bar_count; i++)
-        FUZZ_CHECK(tune->bars[i].at >= tune->bars[i - 1].at);
-}
 
 /* Lengths as people write them; others are only asked to do no harm. */
 static bool is_plain(const struct us_note *notes, size_t count)
@@ -74,9 +47,9 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     memcpy(text, data, size);
     text[size] = '\0';
     if (us_abc_read(text, size, "x.abc", 0, &file, &error)) {
-        check_line(&error);
+        fuzz_check_refusal(&error, "x.abc");
     } else {
-        check_tune(&file.tune);
+        fuzz_check_tune(&file.tune);
         if (file.tune.note_count < 2000) check_written(&file.tune);
         us_tune_file_finish(&file);
     }

@@ -2,30 +2,12 @@
    written and read again. */
 #include <string.h>
 
-#include "fuzz.h"
+#include "fuzz_tune.h"
 #include "undersong/musicxml.h"
-
-static void check_line(const struct us_error *error)
-{
-    FUZZ_CHECK(error->status == US_STATUS_BAD_INPUT);
-    FUZZ_CHECK(error->text[0] && !strchr(error->text, '\n') && strncmp(error->text, "x.xml:", 6) == 0);
-}
-
-static void check_voice(const struct us_note *notes, size_t count)
-{
-    for (size_t i = 0; i < count; i++) {
-        FUZZ_CHECK(notes[i].len > 0 && notes[i].at >= 0 && notes[i].pitch >= 0 && notes[i].pitch < 128);
-        FUZZ_CHECK(!i || notes[i].at >= notes[i - 1].at);
-    }
-}
 
 static void check_tune(const struct us_tune *tune)
 {
-    check_voice(tune->notes, tune->note_count);
-    check_voice(tune->second, tune->second_count);
-    for (size_t i = 0; i < tune->chord_count; i++)
-        FUZZ_CHECK(tune->chords[i].len > 0 && tune->chords[i].chord.root >= 0 &&
-                   tune->chords[i].chord.root < 12);
+    fuzz_check_tune(tune);
     if (tune->note_count > 2000) return;
     char *text = NULL;
     size_t size = 0;
@@ -50,7 +32,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     enum us_status status = packed ? us_mxl_read(data, size, "x.xml", &file, &error)
                                    : us_musicxml_read((const char *)data, size, "x.xml", &file, &error);
     if (status) {
-        check_line(&error);
+        fuzz_check_refusal(&error, "x.xml");
         return 0;
     }
     check_tune(&file.tune);
