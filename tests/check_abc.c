@@ -228,6 +228,17 @@ START_TEST(abc_text)
 }
 END_TEST
 
+/* A broken rhythm moves the next note, and the chord symbol that was read before its sign goes with it. */
+START_TEST(abc_chords_in_broken_rhythm)
+{
+    struct us_tune_file file = read_tune("X:1\nM:2/4\nL:1/4\nK:C\nC\"G\"<\"D7\"D|C\"F\">D|\n");
+    ck_assert_uint_eq(file.tune.chord_count, 2);
+    ck_assert(file.tune.chords[0].at == 0.5 && file.tune.chords[0].chord.root == 2);
+    ck_assert(file.tune.chords[1].at == 3.5 && file.tune.chords[1].chord.root == 5);
+    us_tune_file_finish(&file);
+}
+END_TEST
+
 /* Each chord lasts until the next, over repeats as well; words are no chords (4.18, 4.19). */
 START_TEST(abc_chords)
 {
@@ -400,8 +411,8 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {abc_notes,  abc_heads,           abc_head_values, abc_chords,
-                                  abc_text,   abc_as_written,      abc_songbook,    abc_mistakes,
-                                  abc_bounds, abc_found_by_fuzzing};
+    const TTest *const TESTS[] = {
+        abc_notes,      abc_heads,    abc_head_values, abc_chords, abc_chords_in_broken_rhythm, abc_text,
+        abc_as_written, abc_songbook, abc_mistakes,    abc_bounds, abc_found_by_fuzzing};
     return RUN_TESTS("abc", TESTS);
 }

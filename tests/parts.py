@@ -1,12 +1,13 @@
 #!/usr/bin/env python3
 """parts.py PROGRAM DEMO_SONGS PART=yes|no...: what every build can do - bytes, MIDI files, ABC, chords, sheets, the
 review - and, for each optional part that this build lacks, one clear line that says so, with exit status 2."""
-import os, subprocess, sys, tempfile
+import atexit, os, shutil, subprocess, sys, tempfile
 
 program, songs = sys.argv[1:3]
 parts = dict(word.split("=") for word in sys.argv[3:])
 bad = 0
 work = tempfile.mkdtemp(prefix="undersong-parts-")
+atexit.register(shutil.rmtree, work, True)
 song = os.path.join(songs, "breakwater-lamp.abc")
 out = lambda name: os.path.join(work, name)
 
@@ -66,5 +67,4 @@ for part, words in (("ports", b"This build has no MIDI ports"), ("sound", b"This
     check(f"`ports` tells of {part}", (words in text) == (parts[part] == "no"), text)
 left = [n for n in ("x.wav", "x.png", "r.png") if os.path.exists(out(n)) and parts["sound"] == parts["pictures"] == "no"]
 check("nothing half made is left", not left, left)
-subprocess.run(["rm", "-r", work], check=True)
 sys.exit(1 if bad else 0)

@@ -2,7 +2,7 @@
 """readme.py PROGRAM ROOT: what README.md tells one to type works: each `undersong ...` in it is run - files for real, with
 song.abc standing for a tune; live playing and the window up to the point where every word of the line has been taken.
 The pictures and files that it names are there."""
-import os, re, shlex, shutil, subprocess, sys, tempfile
+import atexit, os, re, shlex, shutil, subprocess, sys, tempfile
 
 program, root = map(os.path.abspath, sys.argv[1:])
 text = open(os.path.join(root, "README.md"), encoding="utf-8").read()
@@ -46,6 +46,7 @@ def run(words):
 
 
 work = tempfile.mkdtemp(prefix="undersong-readme-")
+atexit.register(shutil.rmtree, work, True)
 env = dict(os.environ, HOME=work, XDG_DATA_HOME=work, XDG_CONFIG_HOME=work)
 songs = os.path.join(work, "demo-songs")
 shutil.copytree(os.path.join(root, "demo-songs"), songs)
@@ -72,5 +73,4 @@ named = re.findall(r'src="([^"]+)"', text) + re.findall(r"!\[[^\]]*\]\(([^)]+)\)
 named += [f"demo-songs/{t}.mid" for t in re.findall(r"play\.sh ([a-z]+-[a-z]+)", text)]
 for name in sorted(set(named)):
     check(f"{name} is there", os.path.exists(os.path.join(root, name)))
-shutil.rmtree(work)
 sys.exit(1 if bad else 0)

@@ -228,6 +228,17 @@ enum us_status abc_rest(struct abc_reader *reader, const char **p)
     return advance(reader, rhythm(voice, top, bottom), -1);
 }
 
+/* The next note starts elsewhere, and so do the chord symbols that were read before it. */
+static void move_next(struct abc_reader *reader, int64_t to)
+{
+    struct abc_voice *voice = &reader->voices[reader->voice];
+    for (size_t i = reader->out->chord_count; reader->voice == 0 && i > 0; i--) {
+        if (reader->out->chords[i - 1].at != voice->at) break;
+        reader->out->chords[i - 1].at = to;
+    }
+    voice->at = to;
+}
+
 /* a>b: the first is dotted, the second halved; a>>b: double dotted and quartered; < the other way round. */
 enum us_status abc_broken_rhythm(struct abc_reader *reader, const char **p)
 {
@@ -243,7 +254,7 @@ enum us_status abc_broken_rhythm(struct abc_reader *reader, const char **p)
     int64_t len = voice->at - voice->last_at;
     int64_t longer = len * ((2 << halvings) - 1) >> halvings, shorter = len >> halvings;
     len = sign == '>' ? longer : shorter;
-    voice->at = voice->last_at + len;
+    move_next(reader, voice->last_at + len);
     if (voice->last_note >= 0) reader->out->notes[reader->voice][voice->last_note].len = len;
     voice->broken = sign == '>' ? halvings : -halvings;
     return US_STATUS_OK;
