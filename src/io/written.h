@@ -8,12 +8,13 @@
 /* Ticks of a quarter note: divisible by 256, 9, 5, 7, 11 and 13. */
 enum { US_TICKS = 11531520 };
 
-/* Bounds on what a file may ask for. */
+/* Bounds on what a file may ask for.  No more is played than may be written: whatever could be read can be
+   written out, repeats and all, and read again. */
 enum {
     US_WRITTEN_NOTES_MAX = 100000,
     US_WRITTEN_BARS_MAX = 20000,
-    US_PLAYED_BARS_MAX = 40000,
-    US_PLAYED_NOTES_MAX = 400000,
+    US_PLAYED_BARS_MAX = US_WRITTEN_BARS_MAX,
+    US_PLAYED_NOTES_MAX = US_WRITTEN_NOTES_MAX,
     US_ENDING_MAX = 15,
     US_PARTS_MAX = 200
 };
