@@ -40,7 +40,9 @@ end melody; sleep 0.2; kill -INT $R; wait $R
 say raw MIDI through virtual ports
 begin raw --from "VirMIDI 1-0" --to "VirMIDI 1-1"
 amidi -p hw:1,1 -d -t 3 >raw.hex & R=$!
-sleep 0.3; amidi -p hw:1,0 -S '90 3C 64'; sleep 0.5; amidi -p hw:1,0 -S '80 3C 40'; sleep 0.3
+sleep 0.3
+for key in 3C 40 43; do amidi -p hw:1,0 -S "90 $key 64"; sleep 0.5; amidi -p hw:1,0 -S "80 $key 40"; done
+sleep 0.3
 end raw; wait $R
 
 say a keyboard that goes and comes back
