@@ -12,7 +12,8 @@ static const int64_t MEND_NS = 250000000;
 /* So sure must a first note's place be for a chord on it. */
 static const double PLACE_SURE = 0.7;
 /* What is left to do goes on so soon after a step. */
-static const int64_t SOON_NS = 1000;
+static const int64_t SOON_NS =
+    2000000; /* the answer goes out first: a thread that does not sleep holds up who is to hear it */
 /* Keys that go down within so long are one grip. */
 static const int64_t GRIP_NS = 50000000;
 /* The left hand is a little softer than the right. */

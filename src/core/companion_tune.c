@@ -9,7 +9,8 @@ static const double RECOGNIZED = 0.7;
 enum { RECOGNIZED_NOTES = 4, LISTEN_NOTES = 16 };
 /* Between notes the songbook is gone through in small steps, so that none takes long. */
 enum { GUESSES_A_STEP = 150 };
-static const int64_t SOON_NS = 1000;
+static const int64_t SOON_NS =
+    2000000; /* the answer goes out first: a thread that does not sleep holds up who is to hear it */
 
 static void follow_named(struct us_known_tune *t, const struct us_companion_settings *settings)
 {
