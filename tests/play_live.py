@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """play_live.py PROGRAM: the program as a whole, live: bytes in and out, signals, pipes that close, real time
 against virtual time, the computer's keys in a terminal.  Kept files are read back with python3-mido."""
-import os, pty, re, select, signal, subprocess, sys, tempfile, termios, time
+import fcntl, os, pty, re, select, signal, struct, subprocess, sys, tempfile, termios, time
 import mido
 from listening import parse, silent_end, still_down
 
@@ -164,12 +164,31 @@ def terminal_view(folder):
     check(f"view: {last!r}", "C major" in last and "right hand  1 do" in last and re.search(r"chord {7}I +C\b", last)
           and re.search(r"left hand {3}C\d E\d G\d", last) and "phrase 1, time 1: clean" in last)
     check("view: where to begin", "phrase 1 of 2, from bar 1 to bar 2" in pictures[0].decode())
+    narrow = on_a_terminal([program, "play", *words], env, 12, 40)
+    check("view: on a narrow terminal whole lines, and the beats", b"4/4" in narrow and b"(4)" in narrow and
+          all(len(line) < 40 for line in re.sub(rb"\x1b\[[0-9;]*[A-Za-z]|\r", b"", narrow).split(b"\n")))
     plain = subprocess.run([program, "play", *words], env=env, capture_output=True, text=True, stdin=subprocess.DEVNULL)
     check("view: plain lines in a pipe", "\x1b" not in plain.stdout and "you play" in plain.stdout)
     check("news in a pipe", "phrase 1, time 1: clean" in plain.stdout)
     drill = subprocess.run([program, "play", *words[:4], "--drill", "C,G"], env=env, capture_output=True, text=True,
                            stdin=subprocess.DEVNULL)
     check(f"news of a drill, live {drill.stdout}", "now in G major" in drill.stdout)
+
+
+def on_a_terminal(words, env, rows, columns):
+    """All that the program writes on a terminal of that size."""
+    master, slave = pty.openpty()
+    fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+    p = subprocess.Popen(words, env=env, stdout=slave, stderr=subprocess.DEVNULL, stdin=subprocess.DEVNULL)
+    os.close(slave)
+    seen = b""
+    try:
+        while data := os.read(master, 4096):
+            seen += data
+    except OSError:  # the other end is closed
+        pass
+    p.wait(5)
+    return seen
 
 
 def refusals(folder):

@@ -9,7 +9,7 @@
 
 #include <term.h> /* last: its macros have everyday names */
 
-enum { LINES_SHOWN = 5, WIDTH_MAX = 100 };
+enum { LINES_SHOWN = 5, WIDTH_MAX = 100, NARROW = 60 };
 
 static FILE *terminal;
 
@@ -73,7 +73,10 @@ static void heading(const struct us_snapshot *now, char *out, size_t size)
     us_key_name(now->key, key, sizeof key);
     us_metre_name(now->metre, metre, sizeof metre);
     beats_text(now, beats, sizeof beats);
-    if (now->bar < 0)
+    if (screen_width() < NARROW)
+        snprintf(out, size, now->bar < 0 ? "%s  pickup%.0d  %s %s" : "%s  bar %d  %s %s", key, now->bar + 1,
+                 metre, now->waiting ? "waiting" : beats);
+    else if (now->bar < 0)
         snprintf(out, size, "%-16s  pickup     %s  %s", key, metre, beats);
     else
         snprintf(out, size, "%-16s  bar %-5d  %s  %s%s%s%s", key, now->bar + 1, metre, beats,

@@ -72,14 +72,12 @@ static void paint(cairo_t *cr, const struct us_mark *m)
     }
 }
 
-static void draw_text(cairo_t *cr, PangoLayout *layout, const struct us_mark *m, const char *text)
+static void draw_text(cairo_t *cr, PangoLayout *layout, PangoFontDescription *font, const struct us_mark *m,
+                      const char *text)
 {
-    PangoFontDescription *font = pango_font_description_new();
-    pango_font_description_set_family_static(font, "DejaVu Sans, Noto Sans, sans-serif");
     pango_font_description_set_weight(font, m->bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
     pango_font_description_set_absolute_size(font, (double)m->size * PANGO_SCALE);
     pango_layout_set_font_description(layout, font);
-    pango_font_description_free(font);
     pango_layout_set_text(layout, text, -1);
     int wide, tall;
     pango_layout_get_pixel_size(layout, &wide, &tall);
@@ -93,6 +91,8 @@ static void draw_text(cairo_t *cr, PangoLayout *layout, const struct us_mark *m,
 void us_draw_scene(cairo_t *cr, const struct us_scene *scene, enum us_theme theme)
 {
     PangoLayout *layout = pango_cairo_create_layout(cr);
+    PangoFontDescription *font = pango_font_description_new();
+    pango_font_description_set_family_static(font, "DejaVu Sans, Noto Sans, sans-serif");
     for (int i = 0; i < scene->marks; i++) {
         const struct us_mark *m = &scene->mark[i];
         set_ink(cr, theme, (enum us_ink)m->ink);
@@ -112,10 +112,11 @@ void us_draw_scene(cairo_t *cr, const struct us_scene *scene, enum us_theme them
             cairo_set_line_width(cr, fmax(1, (double)m->size));
             cairo_stroke(cr);
             break;
-        case US_MARK_TEXT: draw_text(cr, layout, m, scene->letters + m->text); break;
+        case US_MARK_TEXT: draw_text(cr, layout, font, m, scene->letters + m->text); break;
         default: draw_sign(cr, m); break;
         }
     }
+    pango_font_description_free(font);
     g_object_unref(layout);
 }
 

@@ -70,11 +70,8 @@ static void key_body(struct stage *s, struct area key, int pitch)
         stage_mark(s, US_MARK_BOX, US_INK_BLACK_KEY, body);
         return;
     }
-    stage_mark(s, US_MARK_BOX, US_INK_WHITE_KEY, body);
-    struct us_mark *edge =
-        stage_mark(s, US_MARK_BOX, US_INK_BLACK_KEY, (struct area){x + 0.5f, y + 0.5f, body.w, body.h - 1});
-    edge->fill = US_FILL_NONE;
-    edge->size = 1;
+    /* What is left between them is black already. */
+    stage_mark(s, US_MARK_BOX, US_INK_WHITE_KEY, (struct area){x + 1, y + 1, body.w - 1, body.h - 2});
 }
 
 static void draw_key(struct stage *s, struct area key, int pitch)
@@ -100,6 +97,9 @@ void scene_keyboard(struct stage *s, struct area a)
 {
     int low, high;
     range_of(s->request, &low, &high);
+    float left = floorf(a.x + 0.5f), top = floorf(a.y + 0.5f);
+    stage_mark(s, US_MARK_BOX, US_INK_BLACK_KEY,
+               (struct area){left, top, floorf(a.x + a.w + 0.5f) - left + 1, floorf(a.y + a.h + 0.5f) - top});
     for (int black = 0; black < 2; black++)
         for (int pitch = low; pitch <= high; pitch++)
             if (is_black(pitch) == (black == 1)) draw_key(s, key_area(a, low, high, pitch), pitch);
