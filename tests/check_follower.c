@@ -155,6 +155,32 @@ START_TEST(tune_with_metre_given)
 }
 END_TEST
 
+/* A tune that has played its quarters long and short goes on so, with a learner's wavering: the short note is
+   no early beat. */
+START_TEST(uneven_quarters)
+{
+    static const double LONG[] = {3 / 4.0, 2 / 3.0};
+    for (size_t kind = 0; kind < 2; kind++) {
+        struct us_follower_settings settings = known(4, 4, 0);
+        double length[] = {1, 1, LONG[kind], 1 - LONG[kind], 1}, quarters = 0;
+        score.count = 0;
+        for (size_t k = 0; k < 60; k++) {
+            static const int STEPS[] = {0, 2, 4, 5, 7, 9, 11, 12};
+            int pitch = 60 + STEPS[(5 * k * k + 3 * k) % 59 % 8]; /* no strain comes back */
+            double quarter_s = QUARTERS_S[_i];
+            score.notes[score.count++] =
+                (struct played){1 + quarters * quarter_s, 0.85 * length[k % 5] * quarter_s, pitch, quarters};
+            quarters += length[k % 5];
+        }
+        play_score(&settings, 0);
+        for (size_t i = 20; i < score.count; i++) /* from bar 5 on */
+            ck_assert_msg((felt[i].on_beat || felt[i].on_bar) == is_line(score.notes[i].quarters, 1),
+                          "kind %zu, quarter %g felt as %g", kind, score.notes[i].quarters,
+                          felt[i].bar_quarters);
+    }
+}
+END_TEST
+
 /* With nothing given a first note is taken for a pickup, with doubt; a rise of a fourth, from step 5 to the
    keynote, says that it was one, a repeated note that it was none.  Common practice, no source; learned from
    tunes. */
@@ -456,6 +482,7 @@ int main(void)
 {
     const TTest *const ONCE[] = {time_scales, count_in, taps_while_playing, metre_of_written_tunes};
     const TTest *const AT_EACH_TEMPO[] = {tune_with_metre_given,
+                                          uneven_quarters,
                                           pickup_is_recognized,
                                           tune_with_nothing_given,
                                           hesitation,

@@ -37,8 +37,10 @@ struct us_follower_guess {
     float error_s, error_var; /* how far off the last onset was; what was to be expected */
     int32_t start_ticks;      /* where this run's first note was */
     uint32_t start_note;      /* number of that note */
-    uint8_t proof;            /* how many more notes must show that the tune has been begun again */
-    int64_t replay;           /* number of the earlier note that is being played again, or -1 */
+    uint8_t dotted,
+        lilting;    /* of the last eight steps from a beat, a bit each: 3/4 and 2/3 of the beat long */
+    uint8_t proof;  /* how many more notes must show that the tune has been begun again */
+    int64_t replay; /* number of the earlier note that is being played again, or -1 */
     int16_t note_ticks[US_FOLLOWER_NOTES]; /* positions of the last notes, low bits; index: note % size */
 };
 

@@ -156,6 +156,14 @@ static void start_over(const struct us_follower *f, struct us_follower_guess *g,
     g->var_quarter += 0.01F * g->quarter_s * g->quarter_s;
 }
 
+/* Whether the quarter that begins here is played long and short. */
+static void remember_uneven(const struct us_follower *f, struct us_follower_guess *g, int32_t step_ticks)
+{
+    if (!rhythm_on_quarter(&f->metres[g->metre], g->ticks)) return;
+    g->dotted = (uint8_t)(g->dotted << 1 | (step_ticks == DOTTED_TICKS));
+    g->lilting = (uint8_t)(g->lilting << 1 | (step_ticks == LILTING_TICKS));
+}
+
 /* Everything of the child but where the earlier notes were. */
 static void make_child(const struct us_follower *f, const struct candidate *c, double at_s,
                        struct us_follower_guess *g)
@@ -169,6 +177,7 @@ static void make_child(const struct us_follower *f, const struct candidate *c, d
     if (c->how == HOW_FIRST) g->root = (uint16_t)(parent->root + c->step * US_FOLLOWER_GUESSES);
     if (g->proof) g->proof--;
     if (c->step != NO_STEP) {
+        remember_uneven(f, g, RHYTHM_TICKS[c->step]);
         g->last_step = c->step;
         g->ticks += RHYTHM_TICKS[c->step];
     }

@@ -231,6 +231,8 @@ struct outlook {
     float score, since_s, log_quarter;
     int32_t again; /* the step of the strain that is being played again, or 0 */
     float again_sure, other;
+    bool dotted, lilting; /* uneven quarters have been played, and one may begin here */
+    float log_dotted, log_lilting, log_even;
 };
 
 /* Whether a score that can still rise by RISE_MOST may be kept: so that what cannot be is not worked out. */
@@ -305,17 +307,38 @@ static struct outlook look_out(const struct us_follower *f, uint16_t index, cons
     return o;
 }
 
+/* A tune that has uneven quarters has many. */
+static void look_for_uneven(const struct us_follower *f, struct outlook *o)
+{
+    const struct us_follower_guess *g = o->guess;
+    float not_dotted = 0, not_lilting = 0;
+    if (!(g->dotted | g->lilting) || !rhythm_on_quarter(&f->metres[g->metre], g->ticks)) return;
+    o->dotted = rhythm_uneven_again(g->dotted, &o->log_dotted, &not_dotted);
+    /* Where the metre is open, a lilt speaks for 6/8. */
+    if (f->metre_count == 1) o->lilting = rhythm_uneven_again(g->lilting, &o->log_lilting, &not_lilting);
+    o->log_even = not_dotted + not_lilting;
+}
+
+/* How likely, as a logarithm, the next note comes after so long by the habits of tunes and of this one. */
+static float usual_step(const struct outlook *o, uint8_t k, const int8_t *row)
+{
+    if (o->dotted && RHYTHM_TICKS[k] == DOTTED_TICKS) return o->log_dotted;
+    if (o->lilting && RHYTHM_TICKS[k] == LILTING_TICKS) return o->log_lilting;
+    return RHYTHM_TRUST / 16.0F * (float)row[k] + o->log_even;
+}
+
 static void expand_known_tempo(const struct us_follower *f, uint16_t index, const struct news *news,
                                struct pool *pool)
 {
     const struct us_follower_guess *g = &f->guesses[f->side][index];
     const int8_t *row = rhythm_row(&f->metres[g->metre], g->ticks, g->last_step);
     struct outlook o = look_out(f, index, news);
+    look_for_uneven(f, &o);
     for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
         float length_s = STEP_QUARTERS[k] * g->quarter_s, error = o.since_s - length_s;
         if (-error > 0.42F * length_s && error * error > 20 * predicted_variance(f, g, STEP_QUARTERS[k]))
             break;
-        float usual = RHYTHM_TRUST / 16.0F * (float)row[k] + o.other;
+        float usual = usual_step(&o, k, row) + o.other;
         if (RHYTHM_TICKS[k] == o.again) usual = quick_log(expf(usual) + o.again_sure);
         if (o.score + usual > pool->best - KEEP_WITHIN - 4)
             expand_step(f, &o, news, k, error, o.score + usual, pool);

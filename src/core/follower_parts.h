@@ -36,6 +36,13 @@ const int8_t *rhythm_row(const struct us_follower_metre *metre, int32_t ticks, u
 /* The table's column for a place, and for the step before. */
 int rhythm_slot(int32_t place);
 int rhythm_class(uint8_t last_step);
+/* A quarter in two uneven notes: the first one's length, dotted or as in triplets. */
+enum { DOTTED_TICKS = 18, LILTING_TICKS = 16 };
+/* Whether a quarter of a simple metre, or a dotted quarter of a compound one, begins here. */
+bool rhythm_on_quarter(const struct us_follower_metre *metre, int32_t ticks);
+/* Who has played so many of the last eight quarters unevenly (a bit each) does so again: logarithms of the
+   probability that the next one is uneven, and that it is not.  False where there were none. */
+bool rhythm_uneven_again(uint8_t uneven, float *log_again, float *log_else);
 /* How much likelier, in sixteenths of a neper, the turn is at this place than anywhere. */
 int contour_evidence(const struct us_follower_metre *metre, int32_t ticks, int contour);
 int contour_of(int before, int pitch, int after);

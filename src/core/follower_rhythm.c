@@ -42,6 +42,25 @@ const int8_t *rhythm_row(const struct us_follower_metre *metre, int32_t ticks, u
     return RHYTHM[metre->table][slot < RHYTHM_SLOTS ? slot : 0][rhythm_class(last_step)];
 }
 
+bool rhythm_on_quarter(const struct us_follower_metre *metre, int32_t ticks)
+{
+    bool compound = metre->table == 3 || metre->table == 4 || metre->table == TABLE_COMPOUND;
+    return wrap(ticks, compound ? 36 : US_FOLLOWER_TICKS) == 0;
+}
+
+bool rhythm_uneven_again(uint8_t uneven, float *log_again, float *log_else)
+{
+    /* Counted in the tunes in simple time from which the tables were learned: .122, .199, .427, .686. */
+    static const float AGAIN[] = {-2.1F, -1.6F, -0.85F, -0.38F}, ELSE[] = {-0.13F, -0.22F, -0.56F, -1.16F};
+    int count = 0;
+    for (; uneven; uneven &= (uint8_t)(uneven - 1))
+        count++;
+    if (!count) return false;
+    *log_again = AGAIN[count < 4 ? count - 1 : 3];
+    *log_else = ELSE[count < 4 ? count - 1 : 3];
+    return true;
+}
+
 int contour_of(int before, int pitch, int after)
 {
     int contour = 0;
