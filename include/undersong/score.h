@@ -29,6 +29,8 @@ struct us_score_follower {
     uint16_t loop_first, loop_last; /* the part that is played round and round; both 0: none */
     float weight[US_PITCH_CLASSES][US_SCORE_NOTES_MAX + 8]; /* padded in front, see score.c */
     float scale;                                            /* times `weight` is the probability */
+    float new_key; /* how often a note begins in another key; us_score_follow() sets it for a tune that was
+                      named */
     int64_t last_ns;
     float log_quarter_ns; /* log of the tempo; 0 before it is known */
     float mass[US_PITCH_CLASSES];

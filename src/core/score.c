@@ -54,6 +54,7 @@ void us_score_follow(struct us_score_follower *f, const struct us_score *score, 
     f->place = -1;
     f->trust = trust;
     f->scale = 1;
+    f->new_key = NEW_KEY;
 }
 
 void us_score_loop(struct us_score_follower *f, int first, int last)
@@ -192,7 +193,7 @@ static float hear(struct us_score_follower *f, int64_t at_ns, int pitch)
     set_struck(struck);
     prepare(f, at_ns, pitch, &step);
     for (int t = 0; t < US_PITCH_CLASSES; t++) {
-        float here = f->mass[t] * (1 - NEW_KEY) + NEW_KEY / US_PITCH_CLASSES;
+        float here = f->mass[t] * (1 - f->new_key) + f->new_key / US_PITCH_CLASSES;
         f->mass[t] = advance(f, f->weight[t], &step, struck + (US_PITCH_CLASSES - t) % US_PITCH_CLASSES,
                              here / f->scale);
         foretold += f->mass[t];

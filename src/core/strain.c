@@ -5,6 +5,8 @@
 
 /* Trust moves between these, in log odds: new material must not make the old forgotten. */
 static const float TRUST_LEAST = -2.5f, TRUST_MOST = 3, BELIEVE = 1.5f, DOUBT = -1;
+/* Turns of a melody come again a step higher: another key is rarer than where the tune was named. */
+static const float NEW_KEY = 0.01f;
 /* So sure must the place be, after so many notes one after the other. */
 static const float SURE = 0.85f;
 enum { RUN = 4, LEAST_NOTES = 8, BACK = 5 };
@@ -16,6 +18,7 @@ void us_strain_init(struct us_strain *s)
     memset(s, 0, sizeof *s);
     us_score_follow(&s->follow, &s->score, TRUST_LEAST);
     s->follow.heard = 1;
+    s->follow.new_key = NEW_KEY;
     s->place = -1;
 }
 
