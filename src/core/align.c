@@ -27,7 +27,9 @@ struct search {
     int shift[SHIFTS];
     int shifts;
     float *before, *now;
-    float *arrive;   /* of each note of the tune */
+    float *arrive; /* of each note of the tune */
+    float
+        *lapse; /* log of the quarters from a note to each of the SKIPS after it; NAN where there are none */
     uint8_t *step;   /* how each state was reached, for each played note */
     uint32_t *left;  /* the state before a jump, for each played note */
     double *quarter; /* nanoseconds at each played note; NULL in the first pass */
@@ -36,7 +38,7 @@ struct search {
 size_t us_align_workspace(size_t played, size_t notes)
 {
     size_t states = notes + 1;
-    return played * (sizeof(double) + sizeof(uint32_t)) + states * (2 * SHIFTS + 1) * sizeof(float) +
+    return played * (sizeof(double) + sizeof(uint32_t)) + states * (2 * SHIFTS + 1 + SKIPS) * sizeof(float) +
            played * SHIFTS * states;
 }
 
@@ -48,7 +50,18 @@ static void lay_out(struct search *s, void *workspace)
     s->before = (float *)(s->left + s->count);
     s->now = s->before + cells;
     s->arrive = s->now + cells;
-    s->step = (uint8_t *)(s->arrive + s->states);
+    s->lapse = s->arrive + s->states;
+    s->step = (uint8_t *)(s->lapse + SKIPS * s->states);
+}
+
+/* By the state that is reached, then by how many notes were left out on the way. */
+static void measure_lapses(struct search *s)
+{
+    for (size_t p = 0; p < s->states; p++)
+        for (size_t skip = 0; skip < SKIPS; skip++) {
+            double quarters = p >= skip + 2 ? s->tune->notes[p - 1].at - s->tune->notes[p - skip - 2].at : 0;
+            s->lapse[p * SKIPS + skip] = quarters > 0 ? (float)log(quarters) : NAN;
+        }
 }
 
 /* How often each transposition is heard in four notes on end (or in two, where the former never happens). */
@@ -105,15 +118,19 @@ static float pitch_price(int wanted, int played)
     return off == 0 ? 0 : off <= 2 ? WRONG_NEAR : WRONG_FAR;
 }
 
-/* A wait costs, but no more than TIMING_MOST: learners wait. */
-static float timing_price(const struct search *s, size_t i, size_t from_note, size_t to_note)
+/* The log of the quarters that have gone by since the note before, at the tempo around here; NAN where that
+   is not known. */
+static float log_quarters(const struct search *s, size_t i)
 {
-    if (!s->quarter || s->quarter[i] <= 0) return 0;
-    double wanted = (s->tune->notes[to_note].at - s->tune->notes[from_note].at) * s->quarter[i];
-    double got = (double)(s->played[i].at_ns - s->played[i - 1].at_ns);
-    if (wanted <= 0) return 0;
-    float off = (float)fabs(log(fmax(got, 1e6) / wanted));
-    return TIMING * (off > TIMING_MOST ? TIMING_MOST : off);
+    if (!s->quarter || s->quarter[i] <= 0) return NAN;
+    return (float)log(fmax((double)(s->played[i].at_ns - s->played[i - 1].at_ns), 1e6) / s->quarter[i]);
+}
+
+/* A wait costs, but no more than TIMING_MOST: learners wait. */
+static float timing_price(float gone, float lapse)
+{
+    float off = fabsf(gone - lapse);
+    return off < TIMING_MOST ? TIMING * off : off >= TIMING_MOST ? TIMING * TIMING_MOST : 0;
 }
 
 static void begin(struct search *s)
@@ -152,6 +169,7 @@ static void try_step(float cost, uint8_t step, float *best, uint8_t *how)
 
 static void advance_shift(struct search *s, size_t i, int k, float leave, bool other_key)
 {
+    float gone = log_quarters(s, i);
     const struct us_note *notes = s->tune->notes;
     const float *before = s->before + (size_t)k * s->states;
     float *now = s->now + (size_t)k * s->states;
@@ -168,7 +186,7 @@ static void advance_shift(struct search *s, size_t i, int k, float leave, bool o
             float price = pitch_price(notes[p - 1].pitch + s->shift[k], s->played[i].pitch);
             try_step(jump + s->arrive[p - 1] + price, STEP_JUMP, &best, &how);
             for (size_t skip = 0; skip < SKIPS && skip < p; skip++) {
-                float timing = p >= skip + 2 ? timing_price(s, i, p - skip - 2, p - 1) : 0;
+                float timing = timing_price(gone, s->lapse[p * SKIPS + skip]);
                 try_step(before[p - 1 - skip] + price + MISSED * (float)skip + timing, (uint8_t)skip, &best,
                          &how);
             }
@@ -239,6 +257,7 @@ double us_align(const struct us_played *played, size_t count, const struct us_tu
     double *quarter = s.quarter;
     find_shifts(&s);
     price_arrivals(&s);
+    measure_lapses(&s);
     s.quarter = NULL;
     run(&s, out);
     align_tempo(played, count, tune, out);
