@@ -5,17 +5,46 @@
 static const double SLOW_QUARTER_NS = 1e9;
 static const double SAME_PLACE = 0.02; /* quarters */
 
+/* From where on bars are counted at a place, and in which metre: tunes may change it at a bar line. */
+struct counting {
+    double from, until; /* quarters from the start of the file; the next change, or infinity */
+    double bars;        /* full bars before */
+    struct us_metre metre;
+};
+
+static bool same_metre(struct us_metre a, struct us_metre b)
+{
+    return a.top == b.top && a.bottom == b.bottom;
+}
+
+static struct counting counting_at(const struct us_tune *tune, double place)
+{
+    struct counting c = {tune->pickup, INFINITY, 0, tune->metre};
+    for (size_t i = 1; i < tune->bar_count; i++) {
+        const struct us_bar *bar = &tune->bars[i];
+        if (!bar->metre.top || same_metre(bar->metre, bar[-1].metre)) continue;
+        if (bar->at > place + SAME_PLACE) {
+            c.until = bar->at;
+            break;
+        }
+        c.bars += fmax(0, round((bar->at - c.from) / us_metre_bar_quarters(c.metre)));
+        c.from = bar->at;
+        c.metre = bar->metre;
+    }
+    return c;
+}
+
 static void fill(const struct us_score_beat *b, const struct us_score *score, struct us_felt *out)
 {
-    const struct us_tune *tune = &score->tune;
-    double bar = us_metre_bar_quarters(tune->metre), beat = us_metre_beat_quarters(tune->metre);
-    double place = b->here - tune->pickup;
+    struct counting c = counting_at(&score->tune, b->here);
+    double bar = us_metre_bar_quarters(c.metre), beat = us_metre_beat_quarters(c.metre);
+    double place = b->here - c.from;
     double number = floor((place + SAME_PLACE) / bar);
     double in_bar = fmax(place - number * bar, 0);
     *out = (struct us_felt){.at_ns = b->here_ns,
                             .bar_quarters = in_bar,
-                            .bar = (int32_t)number,
-                            .metre = tune->metre,
+                            .bar = (int32_t)(c.bars + number),
+                            .metre = c.metre,
                             .quarter_ns = b->quarter_ns,
                             .sure = 1};
     out->on_bar = in_bar < SAME_PLACE;
@@ -46,8 +75,9 @@ void us_score_beat_onset(struct us_score_beat *b, const struct us_score_follower
 
 static double next_beat(const struct us_score_beat *b, const struct us_score *score)
 {
-    double beat = us_metre_beat_quarters(score->tune.metre), pickup = score->tune.pickup;
-    return (floor((b->here - pickup + SAME_PLACE) / beat) + 1) * beat + pickup;
+    struct counting c = counting_at(&score->tune, b->here);
+    double beat = us_metre_beat_quarters(c.metre);
+    return fmin((floor((b->here - c.from + SAME_PLACE) / beat) + 1) * beat + c.from, c.until);
 }
 
 static int64_t time_of(const struct us_score_beat *b, double place)
