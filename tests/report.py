@@ -36,6 +36,7 @@ def section(title, text, good):
 
 
 def benchmarks():
+    subprocess.run([ninja, "-C", build], capture_output=True)  # the opened parts too, which no benchmark names
     run = subprocess.run([meson, "test", "--benchmark", "--logbase", "report"], cwd=build, capture_output=True, text=True)
     log = os.path.join(build, "meson-logs", "report.json")
     rows = [json.loads(line) for line in open(log)] if os.path.exists(log) else []
