@@ -161,7 +161,7 @@ def terminal_view(folder):
     check("view: five lines each", all(part.count(b"\n") == 5 for part in pictures))
     last = pictures[-1].decode()
     # The last note is step 1 after V (bar 2: 4, 2 7, 1): common practice, no source: it comes home to I.
-    check(f"view: {last!r}", "C major" in last and "right hand  1 do" in last and re.search(r"chord {7}I +C\b", last)
+    check(f"view: {last!r}", "C major (held)" in last and "right hand  1 do" in last and re.search(r"chord {7}I +C\b", last)
           and re.search(r"left hand {3}C\d E\d G\d", last) and "phrase 1, time 1: clean" in last)
     check("view: where to begin", "phrase 1 of 2, from bar 1 to bar 2" in pictures[0].decode())
     narrow = on_a_terminal([program, "play", *words], env, 12, 40)

@@ -65,12 +65,13 @@ static void beats_text(const struct us_snapshot *now, char *out, size_t size)
 
 static void heading(const struct us_snapshot *now, char *out, size_t size)
 {
-    char key[24], metre[8], beats[64];
+    char name[24], key[32], metre[8], beats[64];
     if (now->key.tonic == US_NO_KEY) {
         snprintf(out, size, "listening for the key");
         return;
     }
-    us_key_name(now->key, key, sizeof key);
+    us_key_name(now->key, name, sizeof name);
+    snprintf(key, sizeof key, "%s%s", name, now->key_locked ? " (held)" : "");
     us_metre_name(now->metre, metre, sizeof metre);
     beats_text(now, beats, sizeof beats);
     if (screen_width() < NARROW)

@@ -4,8 +4,8 @@
 
 #include <math.h>
 
-static const float KEEP_WITHIN = 12.0F; /* nepers below the best */
-static const float TOO_WEAK = -9.0F;    /* a guess so far below the best is not carried on */
+static const float KEEP_WITHIN = 9.8F; /* nepers below the best: a little more than what is carried on */
+static const float TOO_WEAK = -9.0F;   /* a guess so far below the best is not carried on */
 static const float RISE_MOST = 4.0F; /* nepers: the density of an onset by the most exact player, jitter_s */
 static const float HALF_LOG_TWO_PI = 0.9189385F;
 static const float TEMPO_SPREAD = 0.2F, TEMPO_FAR = 8.0F, TEMPO_BEYOND = 0.3F; /* of the logarithm */
