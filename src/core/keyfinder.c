@@ -137,13 +137,15 @@ static void note_opening(struct us_keyfinder *k, int pitch, double weight)
 {
     if (k->notes < US_KEY_OPENING) k->opening[k->notes] = (int16_t)pitch;
     if (k->notes >= KEY_OPENING_NOTES) return;
+    bool stands_out = k->notes == 0 || pitch < k->low || pitch > k->high;
     if (pitch < k->low) k->low = (int16_t)pitch;
     if (pitch > k->high) k->high = (int16_t)pitch;
     if (k->bar_pitch == NO_PITCH && weight >= ON_A_BAR_LINE) {
         k->bar_pitch = (int16_t)pitch;
         k->bar_sure = 1;
+        stands_out = true;
     }
-    look_at_opening(k);
+    if (stands_out) look_at_opening(k);
 }
 
 void us_keyfinder_bar(struct us_keyfinder *k, int pitch, double sure)
