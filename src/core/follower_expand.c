@@ -6,7 +6,6 @@
 
 static const float KEEP_WITHIN = 9.8F; /* nepers below the best: a little more than what is carried on */
 static const float TOO_WEAK = -9.0F;   /* a guess so far below the best is not carried on */
-static const float RISE_MOST = 4.0F; /* nepers: the density of an onset by the most exact player, jitter_s */
 static const float HALF_LOG_TWO_PI = 0.9189385F;
 static const float TEMPO_SPREAD = 0.2F, TEMPO_FAR = 8.0F, TEMPO_BEYOND = 0.3F; /* of the logarithm */
 static const float TEMPO_PULL = 0.024F,
@@ -210,10 +209,16 @@ static void expand_starts(const struct us_follower *f, uint16_t index, const str
     }
 }
 
-float predicted_variance(const struct us_follower *f, const struct us_follower_guess *g, float quarters)
+static inline float variance_at(const struct us_follower *f, const struct us_follower_guess *g,
+                                float quarters)
 {
     return g->var_phase + quarters * (2 * g->covariance + quarters * g->var_quarter) +
            quarters * PHASE_DRIFT_S * PHASE_DRIFT_S + f->jitter_s * f->jitter_s;
+}
+
+float predicted_variance(const struct us_follower *f, const struct us_follower_guess *g, float quarters)
+{
+    return variance_at(f, g, quarters);
 }
 
 /* The step that a strain heard before lets expect, in ticks; 0 where none. */
@@ -235,10 +240,11 @@ struct outlook {
     float log_dotted, log_lilting, log_even;
 };
 
-/* Whether a score that can still rise by RISE_MOST may be kept: so that what cannot be is not worked out. */
+/* Whether a score that lacks the density of its onset may be kept: so that what cannot be is not worked out.
+ */
 static bool may_be_kept(const struct pool *pool, float score)
 {
-    return score + RISE_MOST > pool->best - KEEP_WITHIN;
+    return score + pool->rise > pool->best - KEEP_WITHIN;
 }
 
 /* The candidate's score lacks the rest of a normal density. */
@@ -266,7 +272,7 @@ static void expand_step(const struct us_follower *f, const struct outlook *o, co
         }
         if (off2 > 40 * wide) return;
     }
-    float variance = predicted_variance(f, o->guess, quarters);
+    float variance = variance_at(f, o->guess, quarters);
     if (off2 < 20 * variance) {
         c.how = HOW_PLAYED;
         c.score = base - 0.5F * off2 / variance;
@@ -336,8 +342,7 @@ static void expand_known_tempo(const struct us_follower *f, uint16_t index, cons
     look_for_uneven(f, &o);
     for (uint8_t k = 0; k < RHYTHM_STEPS; k++) {
         float length_s = STEP_QUARTERS[k] * g->quarter_s, error = o.since_s - length_s;
-        if (-error > 0.42F * length_s && error * error > 20 * predicted_variance(f, g, STEP_QUARTERS[k]))
-            break;
+        if (-error > 0.42F * length_s && error * error > 20 * variance_at(f, g, STEP_QUARTERS[k])) break;
         float usual = usual_step(&o, k, row) + o.other;
         if (RHYTHM_TICKS[k] == o.again) usual = quick_log(expf(usual) + o.again_sure);
         if (o.score + usual > pool->best - KEEP_WITHIN - 4)
@@ -356,6 +361,8 @@ void expand_all(const struct us_follower *f, const struct news *news, struct poo
     static const float NO_WEIGHT = -1e9F;
     pool->count = 0;
     pool->best = NO_WEIGHT;
+    /* No onset is foretold more exactly than the player is exact; a little more for the quick logarithm. */
+    pool->rise = -quick_log(f->jitter_s) - HALF_LOG_TWO_PI + 0.01F;
     for (uint16_t i = 0; i < f->guess_count; i++) {
         if (f->guesses[f->side][i].score < TOO_WEAK) continue;
         if (f->guesses[f->side][i].quarter_s > 0)

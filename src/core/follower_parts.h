@@ -83,6 +83,7 @@ struct pool {
     struct candidate list[CANDIDATES];
     int count;
     float best;
+    float rise; /* by how much the density of an onset may raise a score at most */
 };
 void expand_all(const struct us_follower *f, const struct news *news, struct pool *pool);
 /* How far off, squared, an onset so many quarters on may be. */
