@@ -79,7 +79,7 @@ static void make(struct scene *s, bool minor, const char *melody, const char *ch
         for (int r = US_ROLE_I; r < US_ROLES; r++)
             s->beats[i].melody[r] = 1.0 / 3;
     }
-    s->explain.view = (struct us_harmony_view){s->beats, beats};
+    s->explain.view = (struct us_harmony_view){.beats = s->beats, .beat_count = beats};
 }
 
 static const struct {

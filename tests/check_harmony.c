@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { NOTES_MAX = 64 };
+enum { NOTES_MAX = 96 };
 static const int STEP_SEMITONES[8] = {0, 0, 2, 4, 5, 7, 9, 11};
 
 /* A tune of quarters in 4/4: steps 1 to 7, an apostrophe after a step for the octave above. */
@@ -251,6 +251,83 @@ START_TEST(harmony_scales_with_primary_triads)
 }
 END_TEST
 
+/* Of two keys that the steps leave equally likely, the one in which the chords are clear; and no more than
+   doubt where there is none. */
+START_TEST(harmony_key_by_its_chords)
+{
+    struct sung s;
+    const struct us_key c = {0, US_MODE_MAJOR}, f_sharp = {6, US_MODE_MAJOR},
+                        none = {US_NO_KEY, US_MODE_MAJOR};
+    struct us_key_candidate both[2] = {{f_sharp, 0}, {c, 0}};
+    double sure;
+    sing(&s, TUNE, 60, US_CHORDS_WIDE, US_CHANGE_AUTO);
+    judge(&s);
+    ck_assert(us_key_equal(us_harmony_key(&s.request, both, 2, s.workspace, &sure), c));
+    ck_assert(sure > 0.5 && sure <= 1);
+    both[1].log_weight = -100;
+    ck_assert(us_key_equal(us_harmony_key(&s.request, both, 2, s.workspace, &sure), f_sharp));
+    ck_assert(us_key_equal(us_harmony_key(&s.request, both + 1, 1, s.workspace, &sure), c));
+    ck_assert_double_eq(sure, 1);
+    ck_assert_int_eq(us_harmony_key(&s.request, both, 0, s.workspace, &sure).tonic, none.tonic);
+    leave(&s);
+}
+END_TEST
+
+/* ---- how often chords change.  Common practice, no source: a dance keeps a chord for the bar, a hymn
+   changes it with nearly each note. */
+
+/* Eighths in 6/8: each bar is one broken triad with passing notes. */
+static const char JIG[] = "135 531 134 717 146 641 572 275 353 531 146 641 275 766 135 111";
+
+static void sing_jig(struct sung *s, enum us_change change)
+{
+    sing(s, JIG, 60, US_CHORDS_PRIMARY, change);
+    s->request.metre = (struct us_metre){6, 8};
+    for (size_t i = 0; i < s->tune.note_count; i++) {
+        s->notes[i].at /= 2;
+        s->notes[i].len /= 2;
+    }
+}
+
+START_TEST(harmony_finds_how_often_chords_change)
+{
+    static const char HYMN[] = "1176 5123 4321 2345 6543 4217 1653 2111";
+    struct sung jig, hymn;
+    sing_jig(&jig, US_CHANGE_AUTO);
+    judge(&jig);
+    ck_assert_int_eq(jig.view.change, US_CHANGE_BAR);
+    sing(&hymn, HYMN, 60, US_CHORDS_PRIMARY, US_CHANGE_AUTO);
+    judge(&hymn);
+    ck_assert_int_eq(hymn.view.change, US_CHANGE_BEAT);
+    ck_assert(jig.view.change_probability > 0.34 && jig.view.change_probability <= 1);
+    double often = (double)jig.count / (double)jig.view.beat_count;
+    ck_assert_double_lt(often, (double)hymn.count / (double)hymn.view.beat_count);
+    leave(&jig);
+    leave(&hymn);
+    sing_jig(&jig, US_CHANGE_HALF);
+    judge(&jig);
+    ck_assert_int_eq(jig.view.change, US_CHANGE_HALF); /* as asked for */
+    ck_assert_double_eq(jig.view.change_probability, 1);
+    leave(&jig);
+}
+END_TEST
+
+/* Where the rate is the bar's, a chord seldom begins inside one. */
+START_TEST(harmony_lets_passing_notes_go)
+{
+    size_t inside[2] = {0, 0};
+    for (int k = 0; k < 2; k++) {
+        struct sung s;
+        sing_jig(&s, k ? US_CHANGE_BEAT : US_CHANGE_AUTO);
+        judge(&s);
+        for (size_t i = 0; i < s.count; i++)
+            inside[k] += fmod(s.chords[i].at, 3) > 1e-3;
+        leave(&s);
+    }
+    ck_assert_msg(inside[0] < inside[1], "%zu, by the beat %zu", inside[0], inside[1]);
+}
+END_TEST
+
 /* ---- live */
 static void play_bars(struct us_harmony_live *h, const char *steps, int home, struct us_choice *out)
 {
@@ -299,6 +376,40 @@ START_TEST(harmony_live_changes_only_at_bar_lines_when_told_so)
         ck_assert(!changed || i % 4 == 0);
     }
     ck_assert_int_gt(changes, 2);
+}
+END_TEST
+
+/* Whatever comes, the rate is found anew only on a bar line, and there only after a long note or after eight
+   bars. */
+START_TEST(harmony_live_keeps_its_rate_inside_a_phrase)
+{
+    static struct us_harmony_live h;
+    uint32_t x = 7;
+    int moved = 0;
+    const struct us_key key = {0, US_MODE_MAJOR};
+    us_harmony_live_init(&h, NULL, US_CHORDS_PRIMARY, US_CHANGE_AUTO);
+    for (int beat = 0, sounded = -1, last = 0, since = 0; beat < 2000; beat++) {
+        x = x * 1664525u + 1013904223u;
+        struct us_position at = {{4, 4}, beat / 4, beat % 4, beat % 4 == 0, true};
+        struct us_choice out;
+        uint8_t before = h.rate;
+        bool busy = beat / 64 % 2; /* long stretches of one kind and of the other */
+        if (busy ? x >> 9 & 3 : x >> 9 & 7) {
+            if (sounded >= 0 && beat - sounded > 1) last = beat;
+            us_harmony_live_note(&h, key, &at, 60 + STEP_SEMITONES[1 + (x >> 16) % 7]);
+            sounded = beat;
+        }
+        us_harmony_live_decide(&h, key, &at, &out);
+        ck_assert_int_ne(h.rate, US_CHANGE_AUTO);
+        if (beat && h.rate != before) {
+            moved++;
+            ck_assert_int_eq(beat % 4, 0);
+            ck_assert_msg(last > since || beat - since >= 32, "moved at beat %d, long note ended %d", beat,
+                          last);
+        }
+        since = h.rate_bar * 4;
+    }
+    ck_assert_int_gt(moved, 0);
 }
 END_TEST
 
@@ -409,7 +520,8 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {harmony_transposed_tune_gets_transposed_chords,
+    const TTest *const TESTS[] = {harmony_key_by_its_chords,
+                                  harmony_transposed_tune_gets_transposed_chords,
                                   harmony_same_tune_gets_the_same_bytes,
                                   harmony_covers_the_tune_and_its_probabilities_add_up,
                                   harmony_changes_only_where_it_may,
@@ -417,8 +529,11 @@ int main(void)
                                   harmony_given_chords_win_and_the_rest_adapts,
                                   harmony_starts_and_ends_at_home,
                                   harmony_scales_with_primary_triads,
+                                  harmony_finds_how_often_chords_change,
+                                  harmony_lets_passing_notes_go,
                                   harmony_live_transposes_and_keeps_its_probabilities,
                                   harmony_live_changes_only_at_bar_lines_when_told_so,
+                                  harmony_live_keeps_its_rate_inside_a_phrase,
                                   harmony_live_has_no_chord_without_a_key,
                                   harmony_live_hears_again_when_the_key_is_revised,
                                   harmony_live_remembers_a_tune_in_another_key,

@@ -291,6 +291,31 @@ START_TEST(key_holds_through_passing_accidentals)
 }
 END_TEST
 
+/* The candidates: the first is us_key_of_tune's, no key comes twice, none is further behind than allowed. */
+START_TEST(key_candidates_of_a_tune)
+{
+    const int nothing[1] = {60};
+    struct us_key_candidate c[6];
+    ck_assert_uint_eq(us_keys_of_tune(nothing, 0, c, 6), 0);
+    for (int tonic = 0; tonic < US_PITCH_CLASSES; tonic++) {
+        struct line l = {.count = 0};
+        static const int TUNE[] = {4, 0, 9, 4};
+        for (size_t i = 0; i < sizeof TUNE / sizeof *TUNE; i++)
+            add(&l, 60 + tonic + TUNE[i], 1);
+        size_t count = us_keys_of_tune(l.pitch, l.count, c, 6);
+        ck_assert_uint_ge(count, 2);
+        ck_assert(us_key_equal(c[0].key, us_key_of_tune(l.pitch, l.count, NULL)));
+        ck_assert_double_eq(c[0].log_weight, 0);
+        for (size_t i = 1; i < count; i++) {
+            ck_assert(c[i].log_weight <= c[i - 1].log_weight && c[i].log_weight >= -US_KEY_DOUBT);
+            for (size_t k = 0; k < i; k++)
+                ck_assert(!us_key_equal(c[i].key, c[k].key));
+        }
+        ck_assert_uint_eq(us_keys_of_tune(l.pitch, l.count, c, 1), 1);
+    }
+}
+END_TEST
+
 START_TEST(key_lock_and_silence)
 {
     struct us_keyfinder k;
@@ -360,6 +385,7 @@ int main(void)
         key_jumps_after_a_stop,
         key_remembers_past_a_false_start,
         key_holds_through_passing_accidentals,
+        key_candidates_of_a_tune,
         key_lock_and_silence,
         key_changes_inside_a_tune,
         key_stays_for_passing_accidentals,

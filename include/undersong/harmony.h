@@ -6,6 +6,7 @@
 
 #include "undersong/chord.h"
 #include "undersong/harmony_tables.h"
+#include "undersong/keyfinder.h"
 #include "undersong/metre.h"
 #include "undersong/tune.h"
 
@@ -94,6 +95,20 @@ struct us_style_clues {
     float lengths, intervals, steps;
 };
 
+/* Clues to how often the chords change, summed up beat by beat: see harmony_rate.h in src/core.  The units
+   are the bar, the half bar and the beat. */
+struct us_rate_unit {
+    float role[3], sounds[3]; /* of each role: its probability, and how long its triad's notes sound */
+    uint8_t lacks;            /* a bit for each triad that a note on a beat is missing from */
+};
+struct us_rate_clues {
+    struct us_rate_unit unit[US_RATES]; /* those that are open */
+    float fit[US_RATES], cover[US_RATES], held[US_RATES], units[US_RATES];
+    float moved[US_RATES], places[US_RATES]; /* expected changes where a unit begins */
+    float role[3], beats, sounded, onsets, inside, leaps, stays;
+    int8_t start;
+};
+
 /* All that the live model holds.  Copyable; about 170 KB. */
 struct us_harmony_live {
     const struct us_harmony_tables *tables;
@@ -111,6 +126,12 @@ struct us_harmony_live {
     int16_t before;  /* pitch at the beat before, -1 at the start */
     float running;   /* mean pitch */
     struct us_style_clues clues;
+    struct us_rate_clues rate_clues;
+    uint8_t rate;          /* how often chords change, as found so far: enum us_change */
+    float rates[US_RATES]; /* the probability of each rate */
+    int32_t rate_bar;      /* the bar in which that was judged last */
+    float usual;           /* mean length of the last notes, in quarters */
+    bool phrase_over;      /* a long note has ended since */
     float frame[US_LIVE_REACH][US_NET_IN];
     uint32_t again_from; /* after a change of key: the beats to be heard again when there is time */
     bool again;
@@ -203,6 +224,8 @@ struct us_beat_view {
 struct us_harmony_view {
     const struct us_beat_view *beats; /* inside the workspace */
     size_t beat_count;
+    enum us_change change; /* as asked for or, with US_CHANGE_AUTO, as found */
+    double change_probability;
 };
 
 /* Bytes of workspace for a request; alignment as from malloc. */
@@ -212,6 +235,13 @@ size_t us_harmony_workspace_size(const struct us_harmony_request *request);
    fits). `view` may be NULL. */
 size_t us_harmony_tune(const struct us_harmony_request *request, void *workspace, struct us_chord_choice *out,
                        size_t max, struct us_harmony_view *view);
+/* The key of the request's tune among `candidates` (from us_keys_of_tune): the one in which the melody's
+   steps and its chords together make most sense, a key in which the chords stay unclear being the wrong one.
+   The workspace is that of the request, whose own key is not looked at.  `probability` (0 to 1) may be NULL.
+   US_NO_KEY for no candidates. */
+struct us_key us_harmony_key(const struct us_harmony_request *request,
+                             const struct us_key_candidate *candidates, size_t count, void *workspace,
+                             double *probability);
 /* How many beats the request's tune has, a cut one at the start included. */
 size_t us_harmony_beats(const struct us_harmony_request *request);
 

@@ -19,6 +19,8 @@ enum {
     US_WHOLE_NETS = 2,
     US_LIVE_NETS = 2,
     US_STYLE_CLUES = 43,
+    US_RATES = 3, /* chords change by the bar, the half bar, the beat */
+    US_RATE_CLUES = 23,
     US_HARMONY_CLASSES = 24 /* root above the tonic times two, plus one where the third is minor */
 };
 
@@ -45,6 +47,7 @@ struct us_harmony_net {
 struct us_harmony_tables {
     struct us_harmony_net whole[US_WHOLE_NETS], live[US_LIVE_NETS];
     float style_whole[US_STYLE_CLUES], style_live[US_STYLE_CLUES];
+    float rate_whole[US_RATES][US_RATE_CLUES], rate_live[US_RATES][US_RATE_CLUES]; /* harmony_rate.h */
     float class_move[2][US_HARMONY_CLASSES][US_HARMONY_CLASSES]; /* major, minor: log of how much likelier
                                                                     than by chance */
     float seventh[2][US_HARMONY_CLASSES]; /* share of these chords that bear a minor seventh */

@@ -56,6 +56,16 @@ struct us_key us_keyfinder_best(const struct us_keyfinder *k, double *probabilit
    (0 to 1) may be NULL.  US_NO_KEY for no notes. */
 struct us_key us_key_of_tune(const int *pitches, size_t count, double *probability);
 
+/* The keys that a whole tune may be in, likeliest first: those less than US_KEY_DOUBT behind the first.
+   Writes at most `max` and returns how many.  us_harmony_key() (harmony.h) chooses among them with the
+   chords. */
+#define US_KEY_DOUBT 4.0
+struct us_key_candidate {
+    struct us_key key;
+    double log_weight; /* natural log, 0 for the first */
+};
+size_t us_keys_of_tune(const int *pitches, size_t count, struct us_key_candidate *out, size_t max);
+
 /* From note `from` on the tune is in `key`. */
 struct us_key_change {
     size_t from;

@@ -1,5 +1,6 @@
 /* The JSON of `harmonize`: see DEVELOPERS.md for its fields. */
 #include "harmonize_write.h"
+#include "names.h"
 
 #include <string.h>
 
@@ -113,8 +114,10 @@ void write_harmony_json(const struct harmonized *h, FILE *out)
         write_key(h->keys[i].key, out);
         fputc('}', out);
     }
-    fprintf(out, "],\"metre\":\"%s\",\"pickup\":%.10g,\"chords\":[",
-            us_metre_name(h->request.metre, metre, sizeof metre), h->request.pickup);
+    fprintf(out, "],\"metre\":\"%s\",\"pickup\":%.10g", us_metre_name(h->request.metre, metre, sizeof metre),
+            h->request.pickup);
+    fprintf(out, ",\"change\":\"%s\",\"change_probability\":%.3f,\"chords\":[",
+            names_of_change[h->explain.view.change], h->explain.view.change_probability);
     for (size_t i = 0; i < h->count; i++)
         write_choice(h, i, out);
     fputs("\n]}", out);

@@ -152,6 +152,21 @@ static void write_pickup(const struct harmonized *h, FILE *out)
     fprintf(out, ", pickup of %g quarter notes", quarters);
 }
 
+/* How often chords change, where the program found it. */
+static void write_rate(const struct harmonized *h, FILE *out)
+{
+    static const char *const WORDS[] = {[US_CHANGE_BAR] = "by the bar",
+                                        [US_CHANGE_HALF] = "by the half bar",
+                                        [US_CHANGE_BEAT] = "by the beat"};
+    if (h->request.change != US_CHANGE_AUTO || h->explain.view.change == US_CHANGE_AUTO) return;
+    bool found = false;
+    for (size_t i = 0; i < h->count; i++)
+        found |= !h->chords[i].given;
+    if (!found || h->request.chords == US_CHORDS_I) return;
+    fprintf(out, "As a rule chords change %s here (%.0f %% sure; --change says otherwise).\n",
+            WORDS[h->explain.view.change], 100 * h->explain.view.change_probability);
+}
+
 static void write_head(const struct harmonized *h, FILE *out)
 {
     char key[24], metre[16], symbol[16], numeral[16];
@@ -169,6 +184,7 @@ static void write_head(const struct harmonized *h, FILE *out)
                 us_chord_symbol(chord, h->request.key, symbol, sizeof symbol));
     }
     fputs(".\n", out);
+    write_rate(h, out);
 }
 
 static void write_key_change(const struct harmonized *h, const struct row *row, size_t *next, FILE *out)

@@ -100,11 +100,26 @@ static void heard_keys(struct harmonized *h, const int *pitches)
     }
 }
 
+enum { CANDIDATES_MAX = 4 };
+
+static enum us_status hear_key(struct harmonized *h, const int *pitches, struct us_error *error)
+{
+    struct us_key_candidate candidates[CANDIDATES_MAX];
+    size_t count = us_keys_of_tune(pitches, h->file.tune.note_count, candidates, CANDIDATES_MAX);
+    void *workspace = malloc(us_harmony_workspace_size(&h->request) + 1);
+    if (!workspace) return us_error_no_memory(error);
+    h->request.key = us_harmony_key(&h->request, candidates, count, workspace, &h->key_sure);
+    free(workspace);
+    heard_keys(h, pitches);
+    return US_STATUS_OK;
+}
+
 static enum us_status find_keys(struct harmonized *h, struct us_error *error)
 {
     const struct us_tune *tune = &h->file.tune;
     int *pitches = pitches_of(tune);
     if (!pitches) return us_error_no_memory(error);
+    enum us_status status = US_STATUS_OK;
     h->key_sure = 1;
     h->request.keys = h->keys;
     if (h->settings->key.tonic != US_NO_KEY) {
@@ -113,11 +128,10 @@ static enum us_status find_keys(struct harmonized *h, struct us_error *error)
         h->request.key = tune->key;
         written_keys(h);
     } else {
-        h->request.key = us_key_of_tune(pitches, tune->note_count, &h->key_sure);
-        heard_keys(h, pitches);
+        status = hear_key(h, pitches, error);
     }
     free(pitches);
-    return US_STATUS_OK;
+    return status;
 }
 
 static enum us_status judge(struct harmonized *h, struct us_error *error)

@@ -6,6 +6,7 @@
 #include "harmony_hindsight.h"
 #include "harmony_memory.h"
 #include "harmony_net.h"
+#include "harmony_rate.h"
 
 enum { IN = US_NET_IN, OUT = US_NET_OUT, ROLES = US_HARMONY_ROLES, CLASSES = US_HARMONY_CLASSES };
 /* After a change of key the last beats are heard again in the new one: a few at once, more when there is
@@ -17,6 +18,11 @@ enum { LOOK_BACK_LATEST = 16 };
 enum { SETTLED_KEY = 16 };
 /* A primary triad that lacks the note it is struck with is less welcome still where it has to last. */
 static const float LASTING_CLASH = 0.5f;
+/* A note so much longer than the last ones closes a phrase; at the latest, one closes after so many bars. */
+static const float LONG_NOTE = 1.6f, NEW_LENGTH_COUNTS = 0.15f;
+enum { LONGEST_PHRASE = 8 };
+/* Another rate of change has to be so much likelier. */
+static const float CLEARLY = 1.2f;
 
 void us_harmony_live_init(struct us_harmony_live *h, const struct us_harmony_tables *tables,
                           enum us_chords chords, enum us_change change)
@@ -131,6 +137,10 @@ void us_harmony_live_fresh(struct us_harmony_live *h)
     h->before = h->late_before = -1;
     h->heard = 0;
     memset(&h->clues, 0, sizeof h->clues);
+    us_rate_start(&h->rate_clues);
+    h->rate = US_CHANGE_AUTO;
+    h->usual = 0;
+    h->phrase_over = false;
     us_memory_fresh(&h->memory);
 }
 
@@ -156,6 +166,12 @@ static void notice_style(struct us_harmony_live *h, const struct us_live_note *l
                   h->key.tonic == US_NO_KEY ? 0 : last->pitch - h->key.tonic);
 }
 
+static void notice_phrase(struct us_harmony_live *h, float length, float beat)
+{
+    if (h->usual > 0 && length >= LONG_NOTE * h->usual && length > beat - 1e-3f) h->phrase_over = true;
+    h->usual = h->usual > 0 ? h->usual + NEW_LENGTH_COUNTS * (length - h->usual) : length;
+}
+
 static void hear_in_key(struct us_harmony_live *h, struct us_key key);
 
 void us_harmony_live_note(struct us_harmony_live *h, struct us_key key, const struct us_position *position,
@@ -163,9 +179,11 @@ void us_harmony_live_note(struct us_harmony_live *h, struct us_key key, const st
 {
     hear_in_key(h, key);
     double at = clock_of(h, position);
-    if (h->notes)
-        notice_style(h, &h->note[(h->notes - 1) % US_LIVE_NOTES], at, pitch);
-    else
+    if (h->notes) {
+        const struct us_live_note *last = &h->note[(h->notes - 1) % US_LIVE_NOTES];
+        notice_style(h, last, at, pitch);
+        notice_phrase(h, (float)at - last->at, (float)us_metre_beat_quarters(position->metre));
+    } else
         h->running = h->late_running = (float)pitch;
     h->note[h->notes++ % US_LIVE_NOTES] = (struct us_live_note){(float)at, (int16_t)pitch};
 }
@@ -327,6 +345,50 @@ static void judge_roles(struct us_harmony_live *h, float *out, double role[US_RO
         role[US_ROLE_I + i] = now[i];
 }
 
+/* How often chords change is judged again only between phrases. */
+static void find_rate(struct us_harmony_live *h, const struct us_position *position)
+{
+    bool first = h->rate == US_CHANGE_AUTO;
+    bool over =
+        h->phrase_over || position->bar - h->rate_bar >= LONGEST_PHRASE || position->bar < h->rate_bar;
+    if (!first && !(position->on_bar && over)) return;
+    float x[US_RATE_CLUES], clues[US_STYLE_CLUES];
+    float rate[US_RATES];
+    float style = us_style_judge(&h->clues, h->tables->style_live, position->metre, 0, 0, clues);
+    us_rate_numbers(&h->rate_clues, position->metre, h->key, style, x);
+    us_rate_judge(h->tables->rate_live, x, position->metre, rate);
+    int best = first ? 0 : h->rate - US_CHANGE_BAR;
+    float hold = first ? 1 : CLEARLY;
+    for (int i = 0, held = best; i < US_RATES; i++)
+        if (rate[i] > rate[best] * (best == held ? hold : 1)) best = i;
+    h->rate = (uint8_t)(US_CHANGE_BAR + best);
+    memcpy(h->rates, rate, sizeof rate);
+    h->rate_bar = position->bar;
+    h->phrase_over = false;
+}
+
+/* Where chords seldom change, the one that sounds is likelier to stay. */
+static void linger(const struct us_harmony_live *h, const struct us_position *position, double role[US_ROLES])
+{
+    enum us_role now = us_chord_role(h->now.chord, h->key);
+    if (!h->sounding || now == US_ROLE_NONE) return;
+    role[now] *=
+        exp(us_rate_stay(h->rates, position, h->frame[(h->beats - 1) % US_LIVE_REACH][US_FRAME_STYLE]));
+    double sum = role[US_ROLE_I] + role[US_ROLE_IV] + role[US_ROLE_V];
+    for (int r = US_ROLE_I; r < US_ROLES; r++)
+        role[r] /= sum;
+}
+
+static void weigh_rate(struct us_harmony_live *h, const struct us_position *position, double role[US_ROLES])
+{
+    const float *frame = h->frame[(h->beats - 1) % US_LIVE_REACH];
+    us_rate_end_beat(&h->rate_clues, h->key, frame);
+    us_rate_begin_beat(&h->rate_clues, position, frame, role);
+    if (position->metre.top == 0) return;
+    find_rate(h, position);
+    if (h->change == US_CHANGE_AUTO) linger(h, position, role);
+}
+
 static void judge_classes(const struct us_harmony_live *h, float *said, const double role[US_ROLES],
                           double class[CLASSES])
 {
@@ -361,6 +423,7 @@ void us_harmony_live_decide(struct us_harmony_live *h, struct us_key key, const 
     bool wide = h->chords == US_CHORDS_WIDE;
     run_nets(h, h->beats++, wide ? OUT : US_NET_ROLES_OUT, said);
     judge_roles(h, said, role);
+    weigh_rate(h, position, role);
     hand_on_until(h, US_HINDSIGHT_KEPT - 1);
     look_back(h, LOOK_BACK_LATEST);
     if (!h->sounding || us_harmony_may_change((enum us_change)h->change, position)) {

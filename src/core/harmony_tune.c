@@ -3,9 +3,11 @@
 #include <string.h>
 
 #include "harmony_chain.h"
+#include "harmony_decide.h"
 #include "harmony_frame.h"
 #include "harmony_net.h"
 #include "harmony_phrase.h"
+#include "harmony_rate.h"
 
 enum {
     IN = US_NET_IN,
@@ -28,8 +30,14 @@ struct work {
     float *out;    /* count * OUT */
     float *frames, *scratch;
     uint32_t *codes;
+    double *cost;           /* of a change at each beat */
+    uint8_t *way;           /* the role or chord decided for each beat */
+    uint8_t *back;          /* count * CLASSES */
     struct us_chord *given; /* root US_NO_CHORD where none is */
     double move[CLASSES][CLASSES];
+    float style;
+    enum us_change rate;   /* where it was found: US_CHANGE_AUTO otherwise */
+    float rates[US_RATES]; /* the probability of each */
 };
 
 static size_t rounded(size_t bytes)
@@ -53,6 +61,9 @@ static size_t cut(struct work *w, size_t n, char *at)
         {(void **)&w->scratch, 2 * n * HIDDEN * sizeof(float)},
         {(void **)&w->codes, n * sizeof *w->codes},
         {(void **)&w->given, n * sizeof *w->given},
+        {(void **)&w->cost, n * sizeof *w->cost},
+        {(void **)&w->way, n * sizeof *w->way},
+        {(void **)&w->back, n * CLASSES * sizeof *w->back},
     };
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
         if (at) *parts[i].place = at + size;
@@ -118,8 +129,8 @@ static void listen(struct work *w)
     const struct us_harmony_request *r = w->request;
     size_t n = w->grid.count;
     float clues[US_STYLE_CLUES];
-    float style = us_style_of_tune(r->tune, r->key, r->metre, n, w->tables->style_whole, clues);
-    us_frames_of_tune(r, &w->grid, style, w->frames);
+    w->style = us_style_of_tune(r->tune, r->key, r->metre, n, w->tables->style_whole, clues);
+    us_frames_of_tune(r, &w->grid, w->style, w->frames);
     memset(w->out, 0, n * OUT * sizeof(float));
     for (int k = 0; k < US_WHOLE_NETS; k++)
         us_net_whole(&w->tables->whole[k], w->frames, n, w->scratch, w->out);
@@ -155,16 +166,9 @@ static double role_here(const void *user, size_t t, int role)
     return clash * exp((double)w->out[t * OUT + US_OUT_ROLE + (size_t)role]);
 }
 
-/* A chord that may not change stays; a given one may come and go. */
-static bool is_bound(const struct work *w, size_t t)
-{
-    return !w->views[t].may_change && !is_given(w, t) && !is_given(w, t - 1);
-}
-
 static double role_move(const void *user, size_t t, int from, int to)
 {
     const struct work *w = user;
-    if (is_bound(w, t)) return from == to;
     return exp((double)w->out[t * OUT + US_OUT_PAIR + (size_t)(from * ROLES + to)]);
 }
 
@@ -178,7 +182,6 @@ static double class_here(const void *user, size_t t, int class)
 static double class_move(const void *user, size_t t, int from, int to)
 {
     const struct work *w = user;
-    if (is_bound(w, t)) return from == to;
     return w->move[from][to];
 }
 
@@ -247,31 +250,106 @@ static void judge_roles(struct work *w)
     }
 }
 
-static void choose(struct work *w, size_t t, struct us_choice *choice)
+/* ---- how often chords change */
+static void gather_rate_clues(const struct work *w, struct us_rate_clues *clues)
 {
-    struct us_beat_view *view = &w->views[t];
-    const double *class = w->request->chords == US_CHORDS_WIDE ? &w->class[t * CLASSES] : NULL;
-    us_harmony_choose(view->role, class, view->key, w->request->chords, w->tables, choice);
-    if (is_given(w, t)) {
-        choice->chord = w->given[t];
-        choice->probability = 1;
-        choice->alternatives = 0;
+    us_rate_start(clues);
+    for (size_t t = 0; t < w->grid.count; t++) {
+        const struct us_beat_view *view = &w->views[t];
+        if (!view->position.on_beat) continue;
+        us_rate_begin_beat(clues, &view->position, &w->frames[t * IN], view->role);
+        us_rate_end_beat(clues, view->key, &w->frames[t * IN]);
     }
-    view->chord = choice->chord;
 }
 
-/* Beats with the same chord make one; its probability is that of its surest beat. */
+static void find_rate(struct work *w)
+{
+    const struct us_harmony_request *r = w->request;
+    struct us_rate_clues clues;
+    float x[US_RATE_CLUES];
+    int best = 0;
+    gather_rate_clues(w, &clues);
+    us_rate_numbers(&clues, r->metre, r->key, w->style, x);
+    us_rate_judge(w->tables->rate_whole, x, r->metre, w->rates);
+    for (int i = 1; i < US_RATES; i++)
+        if (w->rates[i] > w->rates[best]) best = i;
+    w->rate = (enum us_change)(US_CHANGE_BAR + best);
+}
+
+/* ---- the chords themselves */
+static bool is_wide(const struct work *w)
+{
+    return w->request->chords == US_CHORDS_WIDE;
+}
+
+static void decide(struct work *w)
+{
+    double *p = is_wide(w) ? w->class : w->role;
+    int states = is_wide(w) ? CLASSES : ROLES;
+    for (size_t t = 0; t < w->grid.count; t++) {
+        const struct us_beat_view *view = &w->views[t];
+        bool given = is_given(w, t) || (t && is_given(w, t - 1));
+        bool bound = !given && !view->may_change;
+        w->cost[t] = bound ? INFINITY : given ? 0 : us_rate_cost(w->rates, &view->position, w->style);
+    }
+    us_decide(p, w->cost, w->grid.count, states, w->back, w->way);
+}
+
+static struct us_chord chord_of(const struct work *w, size_t t)
+{
+    struct us_key key = w->views[t].key;
+    if (is_given(w, t)) return w->given[t];
+    if (is_wide(w)) return us_class_chord(w->way[t], key, w->tables);
+    bool home = w->request->chords == US_CHORDS_I;
+    return us_chord_primary(key, home ? US_ROLE_I : (enum us_role)(US_ROLE_I + w->way[t]));
+}
+
+/* How many beats from `from` on keep its chord. */
+static size_t span_of(struct work *w, size_t from)
+{
+    size_t until = from;
+    struct us_chord chord = chord_of(w, from);
+    for (; until < w->grid.count; until++) {
+        struct us_chord next = chord_of(w, until);
+        if (!us_chord_equal(next, chord) || is_given(w, until) != is_given(w, from)) break;
+        w->views[until].chord = chord;
+    }
+    return until - from;
+}
+
+/* The probabilities of a chord's beats, taken together. */
+static void choose_span(const struct work *w, size_t from, size_t count, struct us_choice *choice)
+{
+    static const double ABOVE_ALL = 1e-9;
+    double role[US_ROLES] = {0}, class[CLASSES] = {0};
+    for (size_t t = from; t < from + count; t++) {
+        for (int r = 0; r < ROLES; r++)
+            role[US_ROLE_I + r] += w->role[t * ROLES + (size_t)r] / (double)count;
+        for (size_t i = 0; is_wide(w) && i < CLASSES; i++)
+            class[i] += w->class[t * CLASSES + i] / (double)count;
+    }
+    if (is_wide(w))
+        class[w->way[from]] += ABOVE_ALL;
+    else
+        role[US_ROLE_I + w->way[from]] += ABOVE_ALL;
+    us_harmony_choose(role, is_wide(w) ? class : NULL, w->views[from].key, w->request->chords, w->tables,
+                      choice);
+    if (!is_given(w, from)) return;
+    choice->chord = w->given[from];
+    choice->probability = 1;
+    choice->alternatives = 0;
+}
+
 static size_t gather(struct work *w, struct us_chord_choice *out, size_t max)
 {
     size_t chords = 0;
-    for (size_t t = 0; t < w->grid.count; t++) {
-        struct us_choice choice;
-        choose(w, t, &choice);
-        struct us_chord_choice *last = chords ? &out[chords - 1] : NULL;
-        if (last && us_chord_equal(last->choice.chord, choice.chord) && last->given == is_given(w, t))
-            last->len += w->views[t].len;
-        else if (chords < max)
-            out[chords++] = (struct us_chord_choice){w->views[t].at, w->views[t].len, choice, is_given(w, t)};
+    for (size_t t = 0, count; t < w->grid.count; t += count) {
+        count = span_of(w, t);
+        if (chords >= max) continue;
+        const struct us_beat_view *first = &w->views[t], *last = &w->views[t + count - 1];
+        out[chords] = (struct us_chord_choice){
+            .at = first->at, .len = last->at + last->len - first->at, .given = is_given(w, t)};
+        choose_span(w, t, count, &out[chords++].choice);
     }
     return chords;
 }
@@ -281,6 +359,8 @@ size_t us_harmony_tune(const struct us_harmony_request *request, void *workspace
 {
     struct work *w = workspace;
     w->request = request;
+    w->rate = US_CHANGE_AUTO;
+    memset(w->rates, 0, sizeof w->rates);
     w->tables = request->tables ? request->tables : &us_harmony_built_in;
     us_grid_make(&w->grid, request);
     cut(w, w->grid.count + 1, (char *)workspace + rounded(sizeof *w));
@@ -290,7 +370,12 @@ size_t us_harmony_tune(const struct us_harmony_request *request, void *workspace
     us_phrases_find(request->tune, &w->grid, w->codes, w->views);
     share_returns(w);
     judge_roles(w);
+    if (request->change == US_CHANGE_AUTO && request->metre.top) find_rate(w);
     if (request->chords == US_CHORDS_WIDE) judge_classes(w);
-    if (view) *view = (struct us_harmony_view){w->views, w->grid.count};
+    decide(w);
+    bool found = w->rate != US_CHANGE_AUTO;
+    if (view)
+        *view = (struct us_harmony_view){w->views, w->grid.count, found ? w->rate : request->change,
+                                         found ? (double)w->rates[w->rate - US_CHANGE_BAR] : 1};
     return gather(w, out, max);
 }

@@ -25,13 +25,11 @@ static double last_note_counts(size_t count)
 static const double LAST_IN_MINOR = 0.3; /* more: songs in minor end on their tonic */
 
 /* How the tune begins, its steps, and where it ends. */
-struct us_key us_key_of_tune_with(const struct us_key_tables *t, const int *pitches, size_t count,
-                                  double *probability)
+static void weigh_tune(const struct us_key_tables *t, const int *pitches, size_t count,
+                       double weight[US_KEY_COUNT])
 {
     static const double PRIOR = 0.28, FIRST = 0.77, EXTREMES = 0.2;
-    if (probability) *probability = 0;
-    if (count == 0) return (struct us_key){US_NO_KEY, US_MODE_MAJOR};
-    double weight[US_KEY_COUNT], last_counts = last_note_counts(count);
+    double last_counts = last_note_counts(count);
     int low = pitches[0], high = pitches[0];
     for (size_t i = 1; i < count && i < KEY_OPENING_NOTES; i++) {
         if (pitches[i] < low) low = pitches[i];
@@ -46,17 +44,63 @@ struct us_key us_key_of_tune_with(const struct us_key_tables *t, const int *pitc
                       EXTREMES * (us_key_says(t->low, key, low) + us_key_says(t->high, key, high)) -
                       us_key_mode_costs[mode];
     }
-    int best = us_key_best(weight);
-    if (probability) *probability = us_key_share(weight, best);
-    double heard[US_PITCH_CLASSES] = {0};
+}
+
+static void count_heard(const int *pitches, size_t count, double heard[US_PITCH_CLASSES])
+{
+    for (int i = 0; i < US_PITCH_CLASSES; i++)
+        heard[i] = 0;
     for (size_t i = 0; i < count; i++)
         heard[us_pitch_class(pitches[i])] += 1;
+}
+
+struct us_key us_key_of_tune_with(const struct us_key_tables *t, const int *pitches, size_t count,
+                                  double *probability)
+{
+    if (probability) *probability = 0;
+    if (count == 0) return (struct us_key){US_NO_KEY, US_MODE_MAJOR};
+    double weight[US_KEY_COUNT], heard[US_PITCH_CLASSES];
+    weigh_tune(t, pitches, count, weight);
+    int best = us_key_best(weight);
+    if (probability) *probability = us_key_share(weight, best);
+    count_heard(pitches, count, heard);
     return us_key_with_mode(best, heard);
 }
 
 struct us_key us_key_of_tune(const int *pitches, size_t count, double *probability)
 {
     return us_key_of_tune_with(&us_key_tables_built_in, pitches, count, probability);
+}
+
+static bool is_listed(const struct us_key_candidate *list, size_t count, struct us_key key)
+{
+    for (size_t i = 0; i < count; i++)
+        if (us_key_equal(list[i].key, key)) return true;
+    return false;
+}
+
+size_t us_keys_of_tune_with(const struct us_key_tables *t, const int *pitches, size_t count,
+                            struct us_key_candidate *out, size_t max)
+{
+    double weight[US_KEY_COUNT], heard[US_PITCH_CLASSES], most = 0;
+    size_t found = 0;
+    if (count == 0) return 0;
+    weigh_tune(t, pitches, count, weight);
+    count_heard(pitches, count, heard);
+    for (bool first = true; found < max; first = false) {
+        int best = us_key_best(weight);
+        if (first) most = weight[best];
+        if (weight[best] < most - US_KEY_DOUBT) break;
+        struct us_key key = us_key_with_mode(best, heard);
+        if (!is_listed(out, found, key)) out[found++] = (struct us_key_candidate){key, weight[best] - most};
+        weight[best] = -INFINITY;
+    }
+    return found;
+}
+
+size_t us_keys_of_tune(const int *pitches, size_t count, struct us_key_candidate *out, size_t max)
+{
+    return us_keys_of_tune_with(&us_key_tables_built_in, pitches, count, out, max);
 }
 
 /* How much better note i (with the one before it) fits `key` than `home`. */

@@ -48,17 +48,15 @@ static const struct part NET_PARTS[] = {
     NUMBERS(plain_bias),
 };
 static const struct part TABLE_PARTS[] = {
-    TABLE(style_whole),
-    TABLE(style_live),
-    TABLE(class_move),
-    TABLE(seventh),
+    TABLE(style_whole), TABLE(style_live), TABLE(rate_whole),
+    TABLE(rate_live),   TABLE(class_move), TABLE(seventh),
 };
 enum {
     NET_PART_COUNT = sizeof NET_PARTS / sizeof *NET_PARTS,
     TABLE_PART_COUNT = sizeof TABLE_PARTS / sizeof *TABLE_PARTS
 };
 enum { NETS = US_WHOLE_NETS + US_LIVE_NETS, FIRST_BYTE = 34, LAST_BYTE = 126, LINE_BYTES = 96 };
-static const char HEADING[] = "undersong harmony tables 1";
+static const char HEADING[] = "undersong harmony tables 2";
 
 static size_t net_at(size_t net)
 {
@@ -123,6 +121,16 @@ static void write_moves(FILE *out, const struct us_harmony_tables *t)
     fputs("},\n", out);
 }
 
+static void write_rates(FILE *out, const char *name, const float rates[US_RATES][US_RATE_CLUES])
+{
+    fprintf(out, ".%s = {", name);
+    for (int i = 0; i < US_RATES; i++) {
+        write_numbers(out, rates[i], US_RATE_CLUES);
+        fputs(",\n", out);
+    }
+    fputs("},\n", out);
+}
+
 void us_harmony_tables_write_c(FILE *out, const struct us_harmony_tables *tables, const char *origin)
 {
     fprintf(out, "/* %s */\n/* clang-format off */\n#include \"undersong/harmony_tables.h\"\n\n", origin);
@@ -136,6 +144,8 @@ void us_harmony_tables_write_c(FILE *out, const struct us_harmony_tables *tables
     fputs(",\n.style_live = ", out);
     write_numbers(out, tables->style_live, US_STYLE_CLUES);
     fputs(",\n", out);
+    write_rates(out, "rate_whole", tables->rate_whole);
+    write_rates(out, "rate_live", tables->rate_live);
     write_moves(out, tables);
     fputs("};\n", out);
 }

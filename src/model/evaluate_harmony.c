@@ -7,7 +7,7 @@
 #include <string.h>
 
 #include "corpus.h"
-#include "harmony_internal.h"
+#include "lesson.h"
 #include "undersong/harmony_file.h"
 #include "undersong/keyfinder.h"
 
@@ -18,6 +18,7 @@ static const char *const SIGHT_NAMES[SIGHTS] = {"whole tune, key found", "whole 
 
 struct score {
     double right, beats, down_right, downs, root_right, roots;
+    double pairs, written, said; /* beats after one another, and how many begin another chord */
 };
 struct row {
     char name[48];
@@ -45,6 +46,9 @@ static void add(struct score *s, const struct score *more)
     s->downs += more->downs;
     s->root_right += more->root_right;
     s->roots += more->roots;
+    s->pairs += more->pairs;
+    s->written += more->written;
+    s->said += more->said;
 }
 
 static const struct us_chord_span *span_at(const struct us_tune *tune, double at)
@@ -55,13 +59,32 @@ static const struct us_chord_span *span_at(const struct us_tune *tune, double at
     return NULL;
 }
 
+/* The roles of the beat before. */
+struct before {
+    enum us_role right, got;
+};
+
+static void mark_change(struct before *before, enum us_role right, enum us_role got, struct score *score)
+{
+    if (before->right != US_ROLE_NONE && right != US_ROLE_NONE) {
+        score->pairs++;
+        score->written += before->right != right;
+        score->said += before->got != got;
+    }
+    *before = (struct before){right, got};
+}
+
 /* One beat's answer against what was written, in the key that was written. */
 static void mark(const struct corpus_tune *t, enum sight sight, const struct us_position *position, double at,
-                 struct us_chord answer, struct score *score)
+                 struct us_chord answer, struct before *before, struct score *score)
 {
     const struct us_chord_span *span = span_at(&t->tune, at);
-    if (!span || !position->on_beat) return;
+    if (!span || !position->on_beat) {
+        before->right = US_ROLE_NONE;
+        return;
+    }
     enum us_role right = us_chord_role(span->chord, t->key), got = us_chord_role(answer, t->key);
+    mark_change(before, right, got, score);
     score->roots++;
     score->root_right += answer.root == span->chord.root;
     if (right == US_ROLE_NONE) return;
@@ -112,22 +135,71 @@ static void publish(const struct corpus_tune *t, enum sight sight, const struct 
     add(row_of(sight, name), score);
 }
 
-static struct us_key found_key(const struct us_tune *tune)
+/* ---- how often chords change, by what was written and by what was found */
+enum { STYLES = 2 };
+static const char *const STYLE_NAMES[STYLES] = {"folk", "hymn"}, *const RATE_NAMES[US_RATES] = {"bar", "half",
+                                                                                                "beat"};
+static double rates[SIGHTS][STYLES][US_RATES][US_RATES];
+
+static void mark_rate(const struct corpus_tune *t, enum sight sight, enum us_change found)
 {
+    struct us_harmony_lesson from = {&t->tune, t->key, 0};
+    struct lesson lesson;
+    if (found == US_CHANGE_AUTO || !lesson_init(&lesson, &from)) return;
+    int style = strcmp(t->style, STYLE_NAMES[1]) == 0;
+    rates[sight][style][lesson_rate(&lesson) - US_CHANGE_BAR][found - US_CHANGE_BAR]++;
+    lesson_finish(&lesson);
+}
+
+static void print_rates(enum sight sight)
+{
+    for (int style = 0; style < STYLES; style++) {
+        double right = 0, all = 0;
+        for (int i = 0; i < US_RATES; i++)
+            for (int k = 0; k < US_RATES; k++) {
+                all += rates[sight][style][i][k];
+                right += i == k ? rates[sight][style][i][k] : 0;
+            }
+        if (all < 1) continue;
+        printf("  %s: how often chords change is found in %.3f of %.0f tunes; written/found bar half beat\n",
+               STYLE_NAMES[style], right / all, all);
+        for (int i = 0; i < US_RATES; i++)
+            printf("  %12s %6.0f %6.0f %6.0f\n", RATE_NAMES[i], rates[sight][style][i][0],
+                   rates[sight][style][i][1], rates[sight][style][i][2]);
+    }
+}
+
+static struct us_key found_key(struct us_harmony_request *request, void *workspace)
+{
+    enum { MOST = 4 };
+    const struct us_tune *tune = request->tune;
+    struct us_key_candidate candidates[MOST];
     int *pitches = malloc((tune->note_count + 1) * sizeof *pitches);
-    struct us_key key = {US_NO_KEY, US_MODE_MAJOR};
+    size_t count = 0;
     for (size_t i = 0; pitches && i < tune->note_count; i++)
         pitches[i] = tune->notes[i].pitch;
-    if (pitches) key = us_key_of_tune(pitches, tune->note_count, NULL);
+    if (pitches) count = us_keys_of_tune(pitches, tune->note_count, candidates, MOST);
     free(pitches);
-    return key;
+    return us_harmony_key(request, candidates, count, workspace, NULL);
+}
+
+/* Tonic and mode found, of the tunes whose key is sure. */
+static double keys_right[STYLES], keys_all[STYLES];
+
+static void mark_key(const struct corpus_tune *t, struct us_key found)
+{
+    int style = strcmp(t->style, STYLE_NAMES[1]) == 0;
+    bool minor = found.mode == US_MODE_MINOR || found.mode == US_MODE_DORIAN;
+    if (!t->key_sure) return;
+    keys_all[style]++;
+    keys_right[style] += found.tonic == t->key.tonic && minor == (t->key.mode == US_MODE_MINOR);
 }
 
 static void whole_tune(const struct corpus_tune *t, const struct us_harmony_tables *tables, enum sight sight)
 {
     struct us_harmony_request request = {.tables = tables,
                                          .tune = &t->tune,
-                                         .key = sight == SIGHT_WHOLE_FOUND ? found_key(&t->tune) : t->key,
+                                         .key = t->key,
                                          .metre = t->tune.metre,
                                          .pickup = t->tune.pickup,
                                          .chords = sight == SIGHT_WIDE ? US_CHORDS_WIDE : US_CHORDS_PRIMARY,
@@ -137,11 +209,14 @@ static void whole_tune(const struct corpus_tune *t, const struct us_harmony_tabl
     void *workspace = malloc(us_harmony_workspace_size(&request));
     struct us_chord_choice *out = malloc((beats + 1) * sizeof *out);
     if (workspace && out) {
+        if (sight == SIGHT_WHOLE_FOUND) mark_key(t, request.key = found_key(&request, workspace));
         struct us_harmony_view view;
         struct score score = {0};
+        struct before before = {US_ROLE_NONE, US_ROLE_NONE};
         us_harmony_tune(&request, workspace, out, beats, &view);
         for (size_t i = 0; i < view.beat_count; i++)
-            mark(t, sight, &view.beats[i].position, view.beats[i].at, view.beats[i].chord, &score);
+            mark(t, sight, &view.beats[i].position, view.beats[i].at, view.beats[i].chord, &before, &score);
+        mark_rate(t, sight, view.change);
         publish(t, sight, &score);
         if (sight == SIGHT_WHOLE) keep_worst(t, &score);
     }
@@ -155,6 +230,7 @@ static void live_once(struct us_harmony_live *h, const struct corpus_tune *t, en
     struct us_grid grid;
     struct us_key key = {(int8_t)us_pitch_class(t->key.tonic + shift), t->key.mode};
     struct score score = {0};
+    struct before before = {US_ROLE_NONE, US_ROLE_NONE};
     size_t next = 0;
     us_grid_make(&grid, &request);
     for (size_t i = 0; i < grid.count; i++) {
@@ -171,8 +247,9 @@ static void live_once(struct us_harmony_live *h, const struct corpus_tune *t, en
         }
         us_harmony_live_decide(h, key, &position, &choice);
         struct us_chord answer = {(int8_t)us_pitch_class(choice.chord.root - shift), choice.chord.kind};
-        mark(t, sight, &position, at, answer, &score);
+        mark(t, sight, &position, at, answer, &before, &score);
     }
+    mark_rate(t, sight, (enum us_change)h->rate);
     publish(t, sight, &score);
 }
 
@@ -194,9 +271,16 @@ static void print_sight(enum sight sight)
     printf("%s\n", SIGHT_NAMES[sight]);
     for (size_t i = 0; i < row_count[sight]; i++) {
         const struct score *s = &rows[sight][i].score;
-        printf("  %-16s function %.3f  downbeats %.3f  root %.3f  beats %.0f\n", rows[sight][i].name,
-               s->right / s->beats, s->down_right / s->downs, s->root_right / s->roots, s->beats);
+        printf(
+            "  %-16s function %.3f  downbeats %.3f  root %.3f  beats %.0f  changes written %.3f said %.3f\n",
+            rows[sight][i].name, s->right / s->beats, s->down_right / s->downs, s->root_right / s->roots,
+            s->beats, s->written / s->pairs, s->said / s->pairs);
     }
+    print_rates(sight);
+    for (int i = 0; i < STYLES && sight == SIGHT_WHOLE_FOUND; i++)
+        if (keys_all[i] > 0)
+            printf("  %s: tonic and mode found in %.3f of %.0f tunes\n", STYLE_NAMES[i],
+                   keys_right[i] / keys_all[i], keys_all[i]);
     printf("  written/said %6s %6s %6s\n", "I", "IV", "V");
     for (int r = US_ROLE_I; r < US_ROLES; r++)
         printf("  %12s %6.0f %6.0f %6.0f\n", us_role_name((enum us_role)r), confusion[sight][r][US_ROLE_I],

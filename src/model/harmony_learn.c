@@ -20,18 +20,16 @@ struct school {
     bool live;
 };
 
-/* Every time it is gone through, a tune has other wrong notes, so that the live networks learn to bear them.
- */
+/* Every time it is gone through, a tune has other wrong notes, so that the networks learn to bear them. */
 static void vary(void *user, size_t index, uint32_t *random, struct net_example *example)
 {
     struct school *s = user;
     const struct us_tune *tune = s->lessons[index].from->tune;
-    if (!s->live) return;
     memcpy(s->varied, tune->notes, tune->note_count * sizeof *s->varied);
     for (size_t i = 0; i < tune->note_count; i++)
         if (net_random(random) % VARIED_IN == 0)
             s->varied[i].pitch += (int16_t)(net_random(random) & 1 ? 2 : -1);
-    lesson_frames(&s->lessons[index], s->varied, true, s->out, example->frames);
+    lesson_frames(&s->lessons[index], s->varied, s->live, s->out, example->frames);
 }
 
 static bool make_examples(struct school *s)
@@ -67,6 +65,7 @@ static bool learn_net(struct school *s, uint32_t seed, const struct us_harmony_n
                             .rate = start ? 0.0005f : 0.003f,
                             .decay = 0.1f,
                             .plain_decay = 0.1f,
+                            .mean_from = 0.5f,
                             .drop = s->live ? 0.4f : 0.45f,
                             .drop_in = 0.1f,
                             .chord_share = 0.7f,
@@ -140,6 +139,7 @@ enum us_status us_harmony_learn(const struct us_harmony_lesson *lessons, size_t 
     }
     bool any = s.count > 0;
     fine = fine && any && learn_nets(&s);
+    if (fine && !options->start) fine = learn_rates(s.lessons, s.count, out);
     for (size_t i = 0; i < s.count; i++)
         lesson_finish(&s.lessons[i]);
     free(s.lessons);

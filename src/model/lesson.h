@@ -29,5 +29,9 @@ int lesson_class(struct us_chord chord, struct us_key key);
 bool learn_style(const struct lesson *lessons, size_t count, struct us_harmony_tables *out);
 /* How chords follow each other, and which bear a seventh. */
 void learn_moves(const struct lesson *lessons, size_t count, struct us_harmony_tables *out);
+/* How often the written roles change: the slowest rate that nine of ten beats keep to. */
+enum us_change lesson_rate(const struct lesson *l);
+/* How that is told from the tune; the networks must have been learned.  False on lack of memory. */
+bool learn_rates(const struct lesson *lessons, size_t count, struct us_harmony_tables *out);
 
 #endif

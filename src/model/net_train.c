@@ -93,6 +93,8 @@ struct course {
     const struct net_plan *plan;
     struct net_pass pass;
     struct descent *descent;
+    double *mean; /* of the weights so far, since there have been so many */
+    double means;
     uint32_t random;
 };
 
@@ -115,6 +117,22 @@ static double one_step(struct course *s, const size_t *order, size_t from, size_
     return loss / fmax(beats, 1);
 }
 
+/* The mean of the weights on the way errs less than the last ones do. */
+static void add_to_mean(struct course *s)
+{
+    const float *w = (const float *)s->w;
+    s->means++;
+    for (size_t i = 0; i < WEIGHTS; i++)
+        s->mean[i] += ((double)w[i] - s->mean[i]) / s->means;
+}
+
+static void take_mean(struct course *s)
+{
+    float *w = (float *)s->w;
+    for (size_t i = 0; i < WEIGHTS && s->means > 0; i++)
+        w[i] = (float)s->mean[i];
+}
+
 static double run(struct course *s, size_t *order, size_t count)
 {
     double loss = 0;
@@ -126,6 +144,7 @@ static double run(struct course *s, size_t *order, size_t count)
         for (size_t i = 0; i < count; i += stride, steps++) {
             float done = ((float)epoch + (float)i / (float)count) / (float)s->plan->epochs;
             loss += one_step(s, order, i, i + stride < count ? i + stride : count, done);
+            if (done >= s->plan->mean_from) add_to_mean(s);
         }
         loss /= steps;
     }
@@ -142,13 +161,16 @@ bool net_train(struct net_weights *w, struct net_example *examples, size_t count
         if (order) order[i] = i;
     }
     s.descent = calloc(1, sizeof *s.descent);
-    bool fine = order && s.descent && net_pass_init(&s.pass, room);
+    s.mean = calloc(WEIGHTS, sizeof *s.mean);
+    bool fine = order && s.descent && s.mean && net_pass_init(&s.pass, room);
     if (fine) {
         double last = run(&s, order, count);
+        take_mean(&s);
         if (loss) *loss = last;
         net_pass_finish(&s.pass);
     }
     free(order);
     free(s.descent);
+    free(s.mean);
     return fine;
 }

@@ -31,6 +31,8 @@ struct net_plan {
     bool live;
     int deep_layers, epochs, tunes_a_step;
     float rate, decay, plain_decay;
+    float
+        mean_from; /* share of the course after which the weights are averaged: 1, the last ones are taken */
     float drop, drop_in; /* share of channels and of frame numbers that are left out at random */
     float chord_share;   /* weight of the chord's error against the role's */
     uint32_t seed;

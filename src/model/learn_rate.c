@@ -1,0 +1,183 @@
+/* How often chords change, learned from how often they do in what was written. */
+#include "harmony_rate.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "lesson.h"
+
+enum { ROUNDS = 1500, CLUES = US_RATE_CLUES, RATES = US_RATES, LIVE_ROWS = 5 };
+static const float RATE = 0.05f, DECAY = 0.003f;
+/* Hymns are fewer. */
+static const float HYMN_WEIGHT = 2;
+static const double FITS = 0.9, NEAR = 1e-3;
+
+struct rows {
+    struct rate_row {
+        float x[CLUES], weight;
+        struct us_metre metre;
+        int rate;
+    } * row;
+    size_t count;
+};
+
+/* The share of the written beats whose role is the commonest in their bar, or in their half bar. */
+static double unit_fit(const struct lesson *l, bool half)
+{
+    struct us_grid grid;
+    double fits = 0, all = 0, count[3] = {0}, length = us_metre_half_quarters(l->request.metre);
+    int32_t before = -2;
+    us_grid_make(&grid, &l->request);
+    for (size_t t = 0; t <= l->count; t++) {
+        struct us_position p = {.bar = INT32_MAX / 4};
+        if (t < l->count) us_grid_position(&grid, &l->request, t, &p);
+        int32_t unit = 2 * p.bar + (half && p.bar_quarters > length - NEAR);
+        if (unit != before) {
+            fits += fmax(count[0], fmax(count[1], count[2]));
+            memset(count, 0, sizeof count);
+        }
+        before = unit;
+        if (t == l->count || l->role[t] < 0) continue;
+        count[l->role[t]]++;
+        all++;
+    }
+    return all > 0 ? fits / all : 1;
+}
+
+enum us_change lesson_rate(const struct lesson *l)
+{
+    bool half = us_rate_fits(US_CHANGE_HALF, l->request.metre),
+         beat = us_rate_fits(US_CHANGE_BEAT, l->request.metre);
+    if (unit_fit(l, false) >= FITS) return US_CHANGE_BAR;
+    if (half && (!beat || unit_fit(l, true) >= FITS)) return US_CHANGE_HALF;
+    return beat ? US_CHANGE_BEAT : US_CHANGE_BAR;
+}
+
+static struct rate_row *new_row(struct rows *rows, const struct lesson *l)
+{
+    struct rate_row *row = &rows->row[rows->count++];
+    float hymn = l->from->hymn < 0 ? 0 : l->from->hymn;
+    *row = (struct rate_row){.weight = 1 + (HYMN_WEIGHT - 1) * hymn,
+                             .metre = l->request.metre,
+                             .rate = (int)lesson_rate(l) - US_CHANGE_BAR};
+    return row;
+}
+
+/* The clues of the whole tune, as the whole-tune model has them before it knows the rate. */
+static bool whole_row(struct rows *rows, const struct lesson *l, const struct us_harmony_tables *tables)
+{
+    struct us_harmony_request request = l->request;
+    struct us_harmony_view view;
+    struct us_rate_clues clues;
+    request.tables = tables;
+    request.chords = US_CHORDS_PRIMARY;
+    request.change = US_CHANGE_BEAT;
+    request.ignore_tune_chords = true;
+    float *frames = malloc((l->count + 1) * US_NET_IN * sizeof *frames), x[US_STYLE_CLUES];
+    void *workspace = malloc(us_harmony_workspace_size(&request));
+    if (frames && workspace) {
+        float style =
+            us_style_of_tune(l->from->tune, l->from->key, request.metre, l->count, tables->style_whole, x);
+        lesson_frames(l, l->from->tune->notes, false, tables, frames);
+        us_harmony_tune(&request, workspace, NULL, 0, &view);
+        us_rate_start(&clues);
+        for (size_t t = 0; t < view.beat_count; t++) {
+            if (!view.beats[t].position.on_beat) continue;
+            us_rate_begin_beat(&clues, &view.beats[t].position, &frames[t * US_NET_IN], view.beats[t].role);
+            us_rate_end_beat(&clues, l->from->key, &frames[t * US_NET_IN]);
+        }
+        us_rate_numbers(&clues, request.metre, l->from->key, style, new_row(rows, l)->x);
+    }
+    bool fine = frames && workspace;
+    free(frames);
+    free(workspace);
+    return fine;
+}
+
+static void live_row(struct rows *rows, const struct lesson *l, const struct us_harmony_live *h)
+{
+    float x[US_STYLE_CLUES];
+    float style = us_style_judge(&h->clues, h->tables->style_live, l->request.metre, 0, 0, x);
+    us_rate_numbers(&h->rate_clues, l->request.metre, l->from->key, style, new_row(rows, l)->x);
+}
+
+/* The clues at the start, after 4, 8 and 16 bars and at the end, as they are heard live. */
+static void live_rows(struct rows *rows, const struct lesson *l, struct us_harmony_live *h)
+{
+    static const int32_t AFTER[LIVE_ROWS] = {0, 4, 8, 16, INT32_MAX};
+    const struct us_tune *tune = l->from->tune;
+    struct us_grid grid;
+    size_t next = 0, made = 0;
+    us_harmony_live_init(h, h->tables, US_CHORDS_PRIMARY, US_CHANGE_BEAT);
+    us_grid_make(&grid, &l->request);
+    for (size_t t = 0; t < l->count; t++) {
+        struct us_position position, here;
+        struct us_choice choice;
+        us_grid_position(&grid, &l->request, t, &position);
+        if (made + 1 < LIVE_ROWS && position.on_bar && position.bar >= AFTER[made]) {
+            live_row(rows, l, h);
+            made++;
+        }
+        for (; next < tune->note_count && tune->notes[next].at <= us_grid_at(&grid, t) + 1e-6; next++) {
+            double from = tune->notes[next].at - grid.pickup, bar = floor(from / grid.bar + NEAR);
+            here = position;
+            here.bar = (int32_t)bar;
+            here.bar_quarters = fmax(0, from - bar * grid.bar);
+            us_harmony_live_note(h, l->from->key, &here, tune->notes[next].pitch);
+        }
+        us_harmony_live_decide(h, l->from->key, &position, &choice);
+    }
+    live_row(rows, l, h);
+}
+
+/* One round downhill of the logistic regression; returns nothing but the gradient in `grad`. */
+static void add_gradient(const struct rate_row *row, float weights[RATES][CLUES], double grad[RATES][CLUES])
+{
+    float rate[RATES];
+    us_rate_judge(weights, row->x, row->metre, rate);
+    for (int r = 0; r < RATES; r++)
+        for (int i = 0; i < CLUES; i++)
+            grad[r][i] +=
+                (double)row->weight * (double)(rate[r] - (float)(r == row->rate)) * (double)row->x[i];
+}
+
+static void fit(const struct rows *rows, float weights[RATES][CLUES])
+{
+    double m[RATES * CLUES] = {0}, v[RATES * CLUES] = {0}, all = 0;
+    memset(weights, 0, RATES * CLUES * sizeof(float));
+    for (size_t i = 0; i < rows->count; i++)
+        all += (double)rows->row[i].weight;
+    for (int round = 1; round <= ROUNDS && rows->count; round++) {
+        double grad[RATES][CLUES] = {{0}};
+        for (size_t i = 0; i < rows->count; i++)
+            add_gradient(&rows->row[i], weights, grad);
+        for (int i = 0; i < RATES * CLUES; i++) {
+            float *w = &weights[i / CLUES][i % CLUES];
+            double g = grad[i / CLUES][i % CLUES] / all + (double)(DECAY * *w);
+            m[i] = 0.9 * m[i] + 0.1 * g;
+            v[i] = 0.99 * v[i] + 0.01 * g * g;
+            *w -= (float)((double)RATE * m[i] / (1 - pow(0.9, round)) /
+                          (sqrt(v[i] / (1 - pow(0.99, round))) + 1e-8));
+        }
+    }
+}
+
+bool learn_rates(const struct lesson *lessons, size_t count, struct us_harmony_tables *out)
+{
+    struct rows rows = {malloc((count + 1) * LIVE_ROWS * sizeof *rows.row), 0};
+    struct us_harmony_live *h = calloc(1, sizeof *h);
+    bool fine = rows.row && h;
+    for (size_t i = 0; fine && i < count; i++)
+        fine = whole_row(&rows, &lessons[i], out);
+    if (fine) fit(&rows, out->rate_whole);
+    rows.count = 0;
+    for (size_t i = 0; fine && i < count; i++) {
+        h->tables = out;
+        live_rows(&rows, &lessons[i], h);
+    }
+    if (fine) fit(&rows, out->rate_live);
+    free(rows.row);
+    free(h);
+    return fine;
+}
