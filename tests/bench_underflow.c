@@ -23,7 +23,7 @@ static void strike(struct us_queue *queue, enum us_action_kind kind, int64_t at_
     static const uint8_t CHORD[2][4] = {{48, 52, 55, 72}, {47, 53, 55, 74}};
     for (int i = 0; i < 4; i++) {
         struct us_action a = {.at_ns = at_ns,
-                              .kind = kind,
+                              .kind = (uint8_t)kind,
                               .voice = i == 3 ? US_VOICE_MELODY : US_VOICE_LEFT,
                               .pitch = CHORD[bar % 2][i],
                               .velocity = 80};

@@ -36,9 +36,6 @@ struct us_sink us_midi_ports_sink(struct us_midi_ports *ports);
 /* What there is to tell the player (lost, found again), one line at a time; false: nothing.  One other
  * thread. */
 bool us_midi_ports_message(struct us_midi_ports *ports, char *line, size_t size);
-/* The names in use: input (may be "") and outputs. */
-const char *us_midi_ports_input_name(const struct us_midi_ports *ports);
-const char *us_midi_ports_output_name(const struct us_midi_ports *ports, int i);
 
 /* Calls `found` for each port there is.  Not beside open ports.  False in a build without MIDI ports. */
 bool us_midi_ports_list(void (*found)(void *user, const char *name, bool input), void *user);

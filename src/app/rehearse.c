@@ -8,7 +8,7 @@ enum { NOTES = 24 };
 static void step(struct us_companion *c, enum us_event_kind kind, int64_t at_ns, int pitch)
 {
     struct us_actions unheard;
-    struct us_event event = {.at_ns = at_ns, .kind = kind, .pitch = (uint8_t)pitch, .velocity = 80};
+    struct us_event event = {.at_ns = at_ns, .kind = (uint8_t)kind, .pitch = (uint8_t)pitch, .velocity = 80};
     us_companion_step(c, &event, &unheard);
 }
 

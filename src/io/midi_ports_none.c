@@ -32,18 +32,6 @@ bool us_midi_ports_message(struct us_midi_ports *ports, char *line, size_t size)
     return false;
 }
 
-const char *us_midi_ports_input_name(const struct us_midi_ports *ports)
-{
-    (void)ports;
-    return "";
-}
-
-const char *us_midi_ports_output_name(const struct us_midi_ports *ports, int i)
-{
-    (void)ports, (void)i;
-    return "";
-}
-
 bool us_midi_ports_list(void (*found)(void *user, const char *name, bool input), void *user)
 {
     (void)found, (void)user;

@@ -214,16 +214,6 @@ void midi_ports_look(struct us_midi_ports *p, int64_t now_ns)
     retake(p);
 }
 
-const char *us_midi_ports_input_name(const struct us_midi_ports *p)
-{
-    return p->in.name;
-}
-
-const char *us_midi_ports_output_name(const struct us_midi_ports *p, int i)
-{
-    return i < p->out_count ? p->out[i].name : "";
-}
-
 bool us_midi_ports_list(void (*found)(void *user, const char *name, bool input), void *user)
 {
     struct midi_watch *quiet = midi_watch_open();
