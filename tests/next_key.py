@@ -7,6 +7,9 @@ import subprocess
 import sys
 import tempfile
 
+import checks
+from checks import check
+
 try:
     import mido
 except ImportError:
@@ -14,14 +17,6 @@ except ImportError:
     sys.exit(77)
 undersong, songs = sys.argv[1:]
 TUNE = os.path.join(songs, "two-bells.abc")
-failed = 0
-
-
-def check(what, good, detail=""):
-    global failed
-    if not good:
-        failed += 1
-        print(f"not ok: {what}: {detail}")
 
 
 def run(data, *words, **more):
@@ -100,4 +95,4 @@ with tempfile.TemporaryDirectory() as scratch:
     check("G went badly: G again", found["key"] == "G major" and "least safe" in found["text"], found)
     words = drill(unsafe, "--tune", TUNE)
     check("the drill begins with it", "first in G major" in words, words)
-sys.exit(1 if failed else 0)
+sys.exit(checks.status())

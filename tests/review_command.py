@@ -7,17 +7,12 @@ import subprocess
 import sys
 import tempfile
 
+import checks
+from checks import check
+
 import mido
 
 undersong, songs = sys.argv[1:]
-failed = 0
-
-
-def check(what, good, detail=""):
-    global failed
-    if not good:
-        failed += 1
-        print(f"not ok: {what}: {detail}")
 
 
 def run(*words, **extra):
@@ -82,4 +77,4 @@ with tempfile.TemporaryDirectory() as folder:
     done = run(env={"XDG_DATA_HOME": folder, "PATH": os.environ["PATH"]})
     check("no sessions yet", done.returncode == 2 and "--keep" in done.stderr, done)
 
-sys.exit(1 if failed else 0)
+sys.exit(checks.status())

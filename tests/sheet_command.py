@@ -5,16 +5,11 @@ import subprocess
 import sys
 import tempfile
 
+import checks
+from checks import check
+
 undersong = sys.argv[1]
 GOOD = "X:1\nT:Stepping Stones\nM:4/4\nL:1/4\nK:C\nC D E F|G2 E2|F D B, D|C4|]\n"
-failed = 0
-
-
-def check(what, good, detail=""):
-    global failed
-    if not good:
-        failed += 1
-        print(f"not ok: {what}: {detail}")
 
 
 def run(*words, **extra):
@@ -57,4 +52,4 @@ with tempfile.TemporaryDirectory() as folder:
           and done.stderr.count("\n") == 1 and not os.path.exists(page), done)
     check("no folder is left behind", os.listdir(own) == [], os.listdir(own))
 
-sys.exit(1 if failed else 0)
+sys.exit(checks.status())

@@ -53,8 +53,7 @@ static const struct option OPTIONS[] = {
      .offset = AT(phrase),
      .argument = "N-M",
      .help = "with --tune: practise these phrases round and round, such as 2 or 2-3; the left hand goes back "
-             "with "
-             "you, and each time through is counted and told; a phrase is a line of the page"},
+             "with you, and each time through is counted and told; a phrase is a line of the page"},
     {.name = "second-voice",
      .type = OPTION_TEXT,
      .offset = AT(second_voice),

@@ -11,9 +11,6 @@
 static const int64_t MEND_NS = 250000000;
 /* So sure must a first note's place be for a chord on it. */
 static const double PLACE_SURE = 0.7;
-/* What is left to do goes on so soon after a step. */
-static const int64_t SOON_NS =
-    2000000; /* the answer goes out first: a thread that does not sleep holds up who is to hear it */
 /* Keys that go down within so long are one grip. */
 static const int64_t GRIP_NS = 50000000;
 /* The left hand is a little softer than the right. */
@@ -399,6 +396,6 @@ int64_t us_companion_due(const struct us_companion *c)
                                                : us_follower_due(&c->follower);
     int64_t others = earlier(us_voices_due(c), us_learner_due(c));
     others = earlier(others, us_known_tune_due(t, c->now_ns));
-    if (c->harmony.settling || c->strain.is_waiting) others = earlier(others, c->now_ns + SOON_NS);
+    if (c->harmony.settling || c->strain.is_waiting) others = earlier(others, c->now_ns + US_SOON_NS);
     return earlier(earlier(beat, us_left_due(&c->left)), others);
 }

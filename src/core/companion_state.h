@@ -12,6 +12,10 @@
 #include "undersong/page.h"
 #include "undersong/strain.h"
 
+/* What is left to do goes on so soon after a step: the answer goes out first, and a thread that does not
+   sleep holds up who is to hear it. */
+#define US_SOON_NS INT64_C(2000000)
+
 /* What is known of the tune: the one that was named, or the one of the songbook that it turned out to be. */
 struct us_known_tune {
     struct us_score_follower score;

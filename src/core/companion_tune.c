@@ -9,8 +9,6 @@ static const double RECOGNIZED = 0.7;
 enum { RECOGNIZED_NOTES = 4, LISTEN_NOTES = 16 };
 /* Between notes the songbook is gone through in small steps, so that none takes long. */
 enum { GUESSES_A_STEP = 150 };
-static const int64_t SOON_NS =
-    2000000; /* the answer goes out first: a thread that does not sleep holds up who is to hear it */
 
 static void follow_named(struct us_known_tune *t, const struct us_companion_settings *settings)
 {
@@ -49,7 +47,7 @@ void us_known_tune_tick(struct us_known_tune *t, const struct us_companion_setti
 
 int64_t us_known_tune_due(const struct us_known_tune *t, int64_t now_ns)
 {
-    return t->songbook.note.waits ? now_ns + SOON_NS : INT64_MAX;
+    return t->songbook.note.waits ? now_ns + US_SOON_NS : INT64_MAX;
 }
 
 /* A tune of the songbook that turns out to be another one is let go. */
