@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""faults.py PROGRAM CLOCK_JUMPS: what goes wrong around the program while somebody plays.  Each case looks at what the
+"""faults.py PROGRAM CLOCK_JUMPS [CASE...]: what goes wrong around the program while somebody plays.  Each case looks at what the
 user is told, at what is kept, and at the silence at the end.  Kept files are read with python3-mido.
 
     fault                    looked at in                  told                            kept
@@ -12,6 +12,7 @@ user is told, at what is kept, and at the silence at the end.  Kept files are re
     two instances            two_at_once                   nothing                         a session each
     clock jumps              clock_jumps_about             nothing                         everything, in played time
     suspended for 10 s       suspended                     nothing                         everything
+    ... a file that plays    suspended_file                nothing; it goes on there       everything, as in virtual time
     broken patch             broken_patch                  file, line, what to write       - (does not begin)
     broken tune in a book    broken_songbook               each broken file's name         everything
     10,000 events at once    flood                         how many were not sent, if any  everything
@@ -22,7 +23,7 @@ import os, pty, resource, select, signal, subprocess, sys, tempfile, time
 import mido
 from listening import parse, silent_end, still_down
 
-program, clock_jumps = sys.argv[1:]
+program, clock_jumps, *chosen = sys.argv[1:]
 bad = 0
 TUNE = [60, 64, 67, 64, 65, 62, 59, 60]
 
@@ -169,6 +170,47 @@ def suspended(home):
     check("suspended: kept", kept_melody(kept) == melody(heard))
 
 
+def performance(path, notes=48, gap=0.25):
+    """A file in which a note comes every quarter of a second."""
+    made = mido.MidiFile(ticks_per_beat=480)
+    made.tracks.append(track := mido.MidiTrack())
+    for i in range(notes):
+        ticks = round(gap * 960)  # at the default of 120 quarters a minute
+        track.append(mido.Message("note_on", note=TUNE[i % 8], velocity=90, time=ticks // 2))
+        track.append(mido.Message("note_off", note=TUNE[i % 8], time=ticks // 2))
+    made.save(path)
+
+
+def suspended_file(home):
+    """A file that is played to the end by the clock is stopped for ten seconds on the way: it goes on from where it was,
+    with the answer that it has in virtual time."""
+    song, stopped, straight = (os.path.join(home, f) for f in ("song.mid", "stopped.mid", "straight.mid"))
+    performance(song)
+    words = ["--from", song, "--key", "C", "--metre", "4/4", "--quiet"]
+    subprocess.run([program, "play", *words, "--to", straight, "--virtual-time"], check=True)
+    p = subprocess.Popen([program, "play", *words, "--to", stopped, "--to", "-"], stdout=subprocess.PIPE,
+                         stderr=subprocess.PIPE, bufsize=0)
+    heard, until = [], time.monotonic() + 20
+    while len(melody(heard)) < 6 and time.monotonic() < until:
+        heard += parse(os.read(p.stdout.fileno(), 4096))
+    p.send_signal(signal.SIGSTOP)
+    time.sleep(10)
+    os.set_blocking(p.stdout.fileno(), False)
+    while more := p.stdout.read(65536):
+        heard += parse(more)
+    before = len(melody(heard))
+    os.set_blocking(p.stdout.fileno(), True)
+    p.send_signal(signal.SIGCONT)
+    time.sleep(1)
+    woken = parse(os.read(p.stdout.fileno(), 65536))
+    check("suspended file: no heap of notes", len(melody(woken)) <= 8, melody(woken))
+    out, said = p.communicate(timeout=30)
+    heard += woken + parse(out)
+    check("suspended file: every note", len(melody(heard)) == 48 > before and p.returncode == 0 and not said, (before, said))
+    check("suspended file: silence", silent_end(heard))
+    check("suspended file: the answer of virtual time", open(stopped, "rb").read() == open(straight, "rb").read())
+
+
 def broken_patch(home):
     path = os.path.join(home, "mine.ini")
     with open(path, "w") as f:
@@ -310,9 +352,9 @@ def clock_jumps_about(home):
     check("clock jumps: the kept time is the played one", 0.6 < length < 4, length)
 
 
-CASES = (no_disk_at_all, disk_full, homes, two_at_once, suspended, broken_patch, broken_songbook, flood, terminal_closed,
+CASES = (no_disk_at_all, disk_full, homes, two_at_once, suspended, suspended_file, broken_patch, broken_songbook, flood, terminal_closed,
          nobody_listens_to_words, input_lost, output_lost, clock_jumps_about)
-for case in CASES:
+for case in [c for c in CASES if not chosen or c.__name__ in chosen]:
     with tempfile.TemporaryDirectory() as where:
         before = bad
         case(where)

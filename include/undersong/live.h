@@ -44,6 +44,8 @@ struct us_live_settings {
     struct us_snapshot_box *box; /* published after each wake-up with a step; may be NULL */
     /* After each step; must not wait.  May be NULL. */
     void (*after)(void *context, const struct us_event *event, const struct us_actions *actions);
+    /* After us_live_wait() has moved time zero; must not wait.  May be NULL. */
+    void (*moved)(void *context, int64_t origin_ns);
     void *context;
 };
 
@@ -64,7 +66,8 @@ bool us_live_post(struct us_live *live, const struct us_event *event);
 
 /* For a driver with its own order of steps, on the live thread instead of us_live_run(): sleeps until
    `until_ns` and steps what the sources and us_live_post() bring meanwhile, such as controls, but no ticks;
-   false when stopped. */
+   false when stopped.  Where the process stood still, time zero moves by as much: the driver goes on from
+   where it was. */
 bool us_live_wait(struct us_live *live, int64_t until_ns);
 /* ... sends what a step answered to every sink and to `after`. */
 void us_live_emit(struct us_live *live, const struct us_event *event, const struct us_actions *actions);

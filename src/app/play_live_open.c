@@ -169,6 +169,13 @@ static void after_step(void *context, const struct us_event *event, const struct
     if (!p->play->quiet) step_log_put(&p->log, p->setup.companion, event, actions);
 }
 
+static void time_moved(void *context, int64_t origin_ns)
+{
+    struct live_play *p = context;
+    p->live_settings.origin_ns = origin_ns; /* the live thread's own, until that has ended */
+    if (p->audio) us_audio_set_origin(p->audio, origin_ns);
+}
+
 static void on_reader_gone(void *user)
 {
     struct live_play *p = user;
@@ -226,6 +233,7 @@ enum us_status live_open(struct live_play *p, struct us_error *error)
                                                  .split = p->setup.patch.split,
                                                  .box = p->box,
                                                  .after = after_step,
+                                                 .moved = time_moved,
                                                  .context = p};
     int64_t lead_in_ns = !p->from_file ? 0 : p->window_keys ? WINDOW_LEAD_IN_NS : LEAD_IN_NS;
     p->live_settings.origin_ns = p->before ? p->before->live_settings.origin_ns : us_clock_ns() + lead_in_ns;

@@ -226,13 +226,24 @@ void us_live_run(struct us_live *l)
     publish(l);
 }
 
+/* A performance that stood still is not made up in a heap either: its time stood still with it. */
+static void stand_still(struct us_live *l, int64_t late_ns)
+{
+    if (late_ns <= STOOD_STILL_NS) return;
+    l->settings.origin_ns += late_ns;
+    if (l->settings.moved) l->settings.moved(l->settings.context, l->settings.origin_ns);
+}
+
 bool us_live_wait(struct us_live *l, int64_t until_ns)
 {
     publish(l);
     l->ticks_elsewhere = true;
     while (!atomic_load(&l->stopping)) {
         int64_t now_ns = us_live_now_ns(l);
-        if (now_ns >= until_ns) return true;
+        if (now_ns >= until_ns) {
+            stand_still(l, now_ns - until_ns);
+            return true;
+        }
         sleep_on_sources(l, until_ns);
         now_ns = us_live_now_ns(l);
         read_sources(l, now_ns < until_ns ? now_ns : until_ns);
