@@ -402,9 +402,6 @@ START_TEST(anything_goes)
         ck_assert(f.bar_quarters >= 0 && f.bar_quarters < us_metre_bar_quarters(f.metre));
         ck_assert(f.sure >= 0 && f.sure <= 1.0001 && isfinite(f.quarter_ns));
         ck_assert(us_follower_due(&follower) >= last);
-        ck_assert(us_follower_time_of(&follower, 0.5) > us_follower_time_of(&follower, 0) ||
-                  us_follower_time_of(&follower, 0) == INT64_MAX);
-        ck_assert(isfinite(us_follower_quarters_at(&follower, now)));
     }
 }
 END_TEST
@@ -419,8 +416,6 @@ START_TEST(count_in)
     struct us_felt f;
     us_follower_onset(&follower, ns(2), 60, 80, &f);
     ck_assert_double_eq_tol(f.quarter_ns, 0.5e9, 1e6);
-    ck_assert(us_follower_time_of(&follower, 2) == ns(3));
-    ck_assert_double_eq_tol(us_follower_quarters_at(&follower, ns(2.25)), 0.5, 1e-6);
 }
 END_TEST
 

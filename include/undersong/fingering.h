@@ -23,12 +23,4 @@ size_t us_fingering_workspace(size_t count);
 double us_fingering_right(const struct us_note *notes, size_t count,
                           const struct us_fingering_settings *settings, uint8_t *workspace, uint8_t *fingers);
 
-/* The effort of a fingering somebody has written, by the same model: fingers 1 to 5, one a note. */
-double us_fingering_effort(const struct us_note *notes, size_t count,
-                           const struct us_fingering_settings *settings, const uint8_t *fingers);
-
-/* The finger that falls on each pitch class of the key's scale, harmonic in minor, in the middle of a run
-   over several octaves; 0 outside the scale.  Found with the same model. */
-void us_fingering_scale(struct us_key key, double span_semitones, uint8_t fingers[US_PITCH_CLASSES]);
-
 #endif

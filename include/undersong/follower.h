@@ -61,13 +61,6 @@ int64_t us_follower_due(const struct us_follower *f);
 /* Time has come to `now_ns`.  True where a beat is declared or the run ends, with `out` filled (its time is
    the due time, not later); call again until false.  Ticks before the due time change nothing. */
 bool us_follower_tick(struct us_follower *f, int64_t now_ns, struct us_felt *out);
-/* The expected time of a position `quarters` after the first line of the bar that is being played (may be
-   longer than the bar), at the tempo now.  INT64_MAX while the tempo is unknown or the player is waited for.
- */
-int64_t us_follower_time_of(const struct us_follower *f, double quarters);
-/* The position at `now_ns` at the tempo now: quarters since the bar line of the bar that is being played.  It
-   stands still at the last expected onset while the player hesitates. */
-double us_follower_quarters_at(const struct us_follower *f, int64_t now_ns);
 
 /* Metre and pickup of a whole quantized tune (one voice, times in quarters).  False where the tune has fewer
    than four notes; then 4/4 without pickup is answered. */

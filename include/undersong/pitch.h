@@ -22,7 +22,6 @@ static inline int us_pitch_class(int pitch)
 /* The set moved up by `semitones` (any integer). */
 us_pcset us_pcset_transpose(us_pcset set, int semitones);
 bool us_pcset_has(us_pcset set, int pitch);
-int us_pcset_size(us_pcset set);
 
 /* Scientific name of a pitch ("C4" is middle C) or of a pitch class ("B-flat" as "Bb"), spelled with flats
    where `flats` is set.  Writes at most `size` bytes, always terminated; returns `out`. */

@@ -49,14 +49,9 @@ struct us_voicing us_texture_hand(enum us_texture texture, struct us_chord chord
 struct us_voicing us_texture_strike(enum us_texture texture, struct us_chord chord,
                                     const struct us_voicing_context *context);
 
-/* Whether a note of the voicing lies a minor second, a minor ninth, or that and more octaves from the
-   melody.  Never for melody -1. */
-bool us_texture_clashes(struct us_voicing voicing, int melody);
-/* The same asked before a chord is chosen: whether the melody note stands a semitone above one of its tones.
- */
-bool us_chord_clashes(struct us_chord chord, int melody);
-/* What of a voicing may still be struck under the melody as it is now: without what is not below it or
-   clashes with it.  For strikes that were laid out under an earlier melody note. */
+/* What of a voicing may still be struck under the melody as it is now: without what is not below it and
+   what lies a minor second, or that and more octaves, from it.  For strikes that were laid out under an
+   earlier melody note. */
 struct us_voicing us_texture_fit(struct us_voicing voicing, int melody);
 
 /* A strike inside the bar. */

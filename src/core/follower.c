@@ -232,26 +232,3 @@ bool us_follower_tick(struct us_follower *f, int64_t now_ns, struct us_felt *out
     felt_schedule(f);
     return true;
 }
-
-int64_t us_follower_time_of(const struct us_follower *f, double quarters)
-{
-    if (!f->running || f->waiting || best_guess(f)->quarter_s <= 0) return INT64_MAX;
-    const struct us_follower_guess *g = best_guess(f);
-    int32_t from = f->declared_ticks > g->ticks ? f->declared_ticks : g->ticks;
-    int32_t bar_at = from - wrap(from, f->metres[g->metre].bar_ticks);
-    double after = (double)(bar_at - g->ticks) / US_FOLLOWER_TICKS + quarters;
-    return f->origin_ns + (int64_t)llround((g->phase_s + after * (double)g->quarter_s) * 1e9);
-}
-
-double us_follower_quarters_at(const struct us_follower *f, int64_t now_ns)
-{
-    if (!f->running) return 0;
-    const struct us_follower_guess *g = best_guess(f);
-    int32_t from = f->declared_ticks > g->ticks ? f->declared_ticks : g->ticks;
-    int32_t bar_at = from - wrap(from, f->metres[g->metre].bar_ticks);
-    double at = (double)(g->ticks - bar_at) / US_FOLLOWER_TICKS;
-    if (g->quarter_s > 0) at += ((double)(now_ns - f->origin_ns) * 1e-9 - g->phase_s) / (double)g->quarter_s;
-    int32_t beat = f->metres[g->metre].beat_ticks;
-    double limit = (double)(from - wrap(from, beat) + beat - bar_at) / US_FOLLOWER_TICKS;
-    return f->waiting && at > limit ? limit : at;
-}

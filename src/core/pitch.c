@@ -17,11 +17,6 @@ bool us_pcset_has(us_pcset set, int pitch)
     return set >> us_pitch_class(pitch) & 1u;
 }
 
-int us_pcset_size(us_pcset set)
-{
-    return __builtin_popcount(set & 0xfffu);
-}
-
 const char *us_pitch_class_name(int pitch_class, bool flats)
 {
     return (flats ? FLAT_NAMES : SHARP_NAMES)[us_pitch_class(pitch_class)];

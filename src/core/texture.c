@@ -102,18 +102,6 @@ static bool clashes(int pitch, int melody)
     return melody >= 0 && abs(melody - pitch) % 12 == 1;
 }
 
-bool us_texture_clashes(struct us_voicing voicing, int melody)
-{
-    for (int i = 0; i < voicing.count; i++)
-        if (clashes(voicing.pitch[i], melody)) return true;
-    return false;
-}
-
-bool us_chord_clashes(struct us_chord chord, int melody)
-{
-    return melody >= 0 && us_pcset_has(us_chord_tones(chord), melody - 1);
-}
-
 struct us_voicing us_texture_fit(struct us_voicing voicing, int melody)
 {
     struct us_voicing fit = {0};
