@@ -9,6 +9,14 @@ for command in play harmonize sheet review ports stand; do
         marked=$(printf '%s' "--$option" | sed 's/-/\\-/g')
         printf '%s\n' "$page" | grep -qF "\\fB$marked\\fR" || { echo "$command: --$option is not in the manual"; bad=1; }
     done
+    count=0
+    while IFS= read -r line; do # each example is a line whose every word is known
+        count=$((count + 1))
+        (eval "set -- $line"; shift; "$program" "$@" --help) >/dev/null || { echo "$command: example: $line"; bad=1; }
+    done <<LINES
+$(printf '%s\n' "$page" | sed -n 's/^\\fB\(undersong .*\)\\fR$/\1/p' | sed 's/\\-/-/g')
+LINES
+    [ $count -ge 2 ] || { echo "$command: no examples"; bad=1; }
     if command -v groff >/dev/null; then
         complaints=$(printf '%s\n' "$page" | groff -man -Tutf8 -ww 2>&1 >/dev/null)
         [ -z "$complaints" ] || { echo "$command: $complaints"; bad=1; }

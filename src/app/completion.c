@@ -43,18 +43,19 @@ static void put_bash(const struct command *const *commands, size_t count)
           "_undersong()\n{\n"
           "    local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]} options=\n"
           "    COMPREPLY=()\n"
+          "    if [ \"$before\" = = ]; then before=${COMP_WORDS[COMP_CWORD-2]}; fi # --texture=block is "
+          "three words\n"
+          "    if [ \"$word\" = = ]; then word=; fi\n"
           "    if [ \"$COMP_CWORD\" -eq 1 ]; then COMPREPLY=($(compgen -W '",
           stdout);
     put_names(commands, count);
-    puts("' -- \"$word\")); return; fi\n    case ${COMP_WORDS[1]} in");
+    puts(" --help --version' -- \"$word\")); return; fi\n    case ${COMP_WORDS[1]} in");
     for (size_t i = 0; i < count; i++)
         put_bash_command(commands[i]);
     puts("    esac\n"
-         "    case $word in\n"
-         "    -*) COMPREPLY=($(compgen -W \"$options\" -- \"$word\")) ;;\n"
-         "    *) COMPREPLY=($(compgen -f -- \"$word\")) ;;\n"
-         "    esac\n}\n"
-         "complete -o filenames -F _undersong undersong");
+         "    case $word in -*) COMPREPLY=($(compgen -W \"$options\" -- \"$word\")) ;; esac\n"
+         "} # what is none of these is a file: the shell completes and quotes it\n"
+         "complete -o default -F _undersong undersong");
 }
 
 /* Inside single quotes and the brackets of _arguments. */
@@ -72,7 +73,8 @@ static void put_zsh_text(const char *text)
 
 static void put_zsh_option(const struct option *o)
 {
-    printf("        '%s--%s[", o->type == OPTION_LIST ? "*" : "", o->name);
+    printf("        '%s--%s%s[", o->type == OPTION_LIST ? "*" : "", o->name,
+           o->type == OPTION_FLAG ? "" : "=");
     put_zsh_text(o->help);
     putchar(']');
     if (o->type == OPTION_CHOICE) {
@@ -88,10 +90,11 @@ static void put_zsh_option(const struct option *o)
 static void put_zsh(const struct command *const *commands, size_t count)
 {
     fputs("#compdef undersong\n# zsh completion for undersong, made from its option tables\n"
-          "if (( CURRENT == 2 )); then\n    compadd ",
+          "if (( CURRENT == 2 )); then\n    compadd -- ",
           stdout);
     put_names(commands, count);
-    puts("\n    return\nfi\nlocal command=$words[2]\nshift words\n(( CURRENT-- ))\ncase $command in");
+    puts(" --help --version\n    return\nfi\nlocal command=$words[2]\nshift words\n(( CURRENT-- ))\ncase "
+         "$command in");
     for (size_t i = 0; i < count; i++) {
         printf("%s)\n    _arguments \\\n", commands[i]->name);
         for (size_t o = 0; o < commands[i]->option_count; o++)

@@ -1,4 +1,5 @@
 #include "manual.h"
+#include "manual_words.h"
 
 #include <stdio.h>
 
@@ -47,6 +48,27 @@ static void put_option(const struct option *o)
     putchar('\n');
 }
 
+static void put_examples(const struct manual_words *words)
+{
+    puts(".SH EXAMPLES");
+    for (size_t i = 0; i < words->example_count; i++) {
+        fputs(".TP\n\\fB", stdout);
+        put_roff(words->examples[i].line);
+        puts("\\fR");
+        put_roff(words->examples[i].says);
+        putchar('\n');
+    }
+}
+
+static void put_files(void)
+{
+    puts(".SH FILES\n"
+         ".TP\n.I ~/.local/share/undersong/sessions\nwhat was played, the last fifty times; $XDG_DATA_HOME "
+         "moves it\n"
+         ".TP\n.I ~/.local/share/undersong/harmony.tables\nwhat `harmonize \\-\\-learn\\-from` has learned\n"
+         ".TP\n.I ~/.config/undersong/patches\nyour own sounds and settings; $XDG_CONFIG_HOME moves it");
+}
+
 static void put_end(void)
 {
     puts(".SH EXIT STATUS\n0 done, 1 failed while running, 2 the command line or an input file is wrong.\n"
@@ -59,10 +81,19 @@ static void put_command(const struct command *command)
     char name[40];
     snprintf(name, sizeof name, "undersong-%s", command->name);
     put_head(name, command->summary);
-    printf(".SH SYNOPSIS\n.B undersong %s\n[options]%s%s\n.SH OPTIONS\n", command->name,
-           command->arguments ? " " : "", command->arguments ? command->arguments : "");
+    printf(".SH SYNOPSIS\n.B undersong %s\n[options]%s%s\n", command->name, command->arguments ? " " : "",
+           command->arguments ? command->arguments : "");
+    const struct manual_words *words = manual_words_of(command->name);
+    if (words) {
+        puts(".SH DESCRIPTION");
+        put_roff(words->about);
+        putchar('\n');
+    }
+    puts(".SH OPTIONS");
     for (size_t i = 0; i < command->option_count; i++)
         put_option(&command->options[i]);
+    if (words) put_examples(words);
+    put_files();
     put_end();
     puts(".SH SEE ALSO\n.BR undersong (1)");
 }
@@ -80,5 +111,6 @@ void manual_print(const struct command *const *commands, size_t count, const str
         put_roff(commands[i]->summary);
         putchar('\n');
     }
+    put_files();
     put_end();
 }
