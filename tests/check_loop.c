@@ -185,6 +185,114 @@ START_TEST(loop_counts_whole_times_only)
 }
 END_TEST
 
+/* The times through go on over other settings; another part begins anew, in the same tune. */
+START_TEST(loop_goes_on_with_other_settings)
+{
+    static struct made m, other;
+    struct us_snapshot now;
+    make(&m, 2, 2);
+    make(&other, 3, 4);
+    struct lesson *l = begin(&m.settings);
+    play_part(l, 7, 13, 0, -1, -1);
+    struct us_companion_settings changed = m.settings;
+    changed.texture = US_TEXTURE_FIFTHS;
+    us_companion_go_on(l->companion, &changed);
+    play_part(l, 7, 13, 0, -1, -1);
+    us_companion_snapshot(l->companion, &now);
+    ck_assert_int_eq(now.loop.times, 2);
+    ck_assert_int_eq(us_loop_result(&now.loop), US_LOOP_READY);
+    changed.loop = other.settings.loop;
+    us_companion_go_on(l->companion, &changed);
+    us_companion_snapshot(l->companion, &now);
+    ck_assert_int_eq(now.loop.times, 0);
+    ck_assert_int_eq(now.loop.part.from, 3);
+    for (int time = 0; time < 2; time++)
+        play_part(l, 14, 27, 0, -1, -1);
+    us_companion_snapshot(l->companion, &now);
+    ck_assert_int_eq(now.loop.times, 2);
+    ck_assert_int_eq(now.loop.clean, 2);
+    changed.loop = (struct us_loop_part){.last = 0};
+    us_companion_go_on(l->companion, &changed);
+    play_part(l, 14, 27, 0, -1, -1);
+    us_companion_snapshot(l->companion, &now);
+    ck_assert_int_eq(now.loop.times, 0);
+    end(l);
+}
+END_TEST
+
+/* So does a drill: the same keys go on, others begin. */
+START_TEST(drill_goes_on_with_other_settings)
+{
+    static struct made m;
+    struct us_snapshot now;
+    make(&m, 1, 1);
+    m.settings.loop.last = 0;
+    ck_assert(us_drill_parse("C,D,F", &m.settings.drill, NULL));
+    struct lesson *l = begin(&m.settings);
+    play_part(l, 0, 27, 0, -1, -1);
+    wait_until(l, l->now_ns + 12000000000);
+    us_companion_snapshot(l->companion, &now);
+    ck_assert_int_eq(now.drill_asked.tonic, 2);
+    ck_assert_int_eq(now.drill_news, US_DRILL_NEXT);
+    struct us_companion_settings changed = m.settings;
+    changed.texture = US_TEXTURE_FIFTHS;
+    us_companion_go_on(l->companion, &changed);
+    us_companion_snapshot(l->companion, &now);
+    ck_assert_int_eq(now.drill_asked.tonic, 2);
+    ck_assert(us_drill_parse("C,F", &changed.drill, NULL));
+    us_companion_go_on(l->companion, &changed);
+    us_companion_snapshot(l->companion, &now);
+    ck_assert_int_eq(now.drill_asked.tonic, 0);
+    ck_assert_int_eq(now.drill_next.tonic, 5);
+    ck_assert_int_eq(now.drill_news, US_DRILL_NOTHING);
+    end(l);
+}
+END_TEST
+
+/* As a teacher would say it. */
+START_TEST(loop_words)
+{
+    static const struct {
+        struct us_loop loop;
+        const char *name, *bars, *result;
+    } ROWS[] = {
+        {{.part = {.from = 2, .to = 2, .phrases = 4, .from_bar = 5, .to_bar = 8}},
+         "phrase 2",
+         "bars 5 to 8",
+         ""},
+        {{.part = {.from = 1, .to = 2, .phrases = 4, .from_bar = 0, .to_bar = 8}, .times = 3, .wrong = 1},
+         "phrases 1 to 2",
+         "pickup to bar 8",
+         "time 3: 1 slip; once more, slowly"},
+        {{.part = {.from = 3, .to = 3, .phrases = 4, .from_bar = 9, .to_bar = 9},
+          .times = 2,
+          .wrong = 2,
+          .waits = 1},
+         "phrase 3",
+         "bar 9",
+         "time 2: 2 slips and 1 wait; once more, slowly"},
+        {{.part = {.from = 3, .to = 3, .phrases = 4}, .times = 4, .clean = 1},
+         "phrase 3",
+         "the pickup",
+         "time 4: clean; once more like that"},
+        {{.part = {.from = 3, .to = 3, .phrases = 4}, .times = 5, .clean = 2},
+         "phrase 3",
+         "the pickup",
+         "time 5: clean again; now phrase 4"},
+        {{.part = {.from = 4, .to = 4, .phrases = 4}, .times = 5, .clean = 3},
+         "phrase 4",
+         "the pickup",
+         "time 5: clean again; now the whole tune"},
+    };
+    char words[100];
+    for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
+        ck_assert_str_eq(us_loop_part_name(&ROWS[i].loop.part, words, sizeof words), ROWS[i].name);
+        ck_assert_str_eq(us_loop_bars(&ROWS[i].loop.part, words, sizeof words), ROWS[i].bars);
+        ck_assert_str_eq(us_loop_result_words(&ROWS[i].loop, words, sizeof words), ROWS[i].result);
+    }
+}
+END_TEST
+
 /* Lines of the page, pickups, and parts that are played twice. */
 START_TEST(phrases_of_a_page)
 {
@@ -227,7 +335,13 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {loop_each_time_is_counted, loop_says_what_slipped, loop_left_hand_follows,
-                                  loop_counts_whole_times_only, phrases_of_a_page};
+    const TTest *const TESTS[] = {loop_each_time_is_counted,
+                                  loop_says_what_slipped,
+                                  loop_left_hand_follows,
+                                  loop_counts_whole_times_only,
+                                  loop_goes_on_with_other_settings,
+                                  drill_goes_on_with_other_settings,
+                                  loop_words,
+                                  phrases_of_a_page};
     return RUN_TESTS("loop", TESTS);
 }

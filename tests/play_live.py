@@ -163,7 +163,7 @@ def terminal_view(folder):
     # The last note is step 1 after V (bar 2: 4, 2 7, 1): common practice, no source: it comes home to I.
     check(f"view: {last!r}", "C major (held)" in last and "right hand  1 do" in last and re.search(r"chord {7}I +C\b", last)
           and re.search(r"left hand {3}C\d E\d G\d", last) and "phrase 1, time 1: clean" in last)
-    check("view: where to begin", "phrase 1 of 2, from bar 1 to bar 2" in pictures[0].decode())
+    check("view: where to begin", "phrase 1 of 2, bars 1 to 2" in pictures[0].decode())
     narrow = on_a_terminal([program, "play", *words], env, 12, 40)
     check("view: on a narrow terminal whole lines, and the beats", b"4/4" in narrow and b"(4)" in narrow and
           all(len(line) < 40 for line in re.sub(rb"\x1b\[[0-9;]*[A-Za-z]|\r", b"", narrow).split(b"\n")))

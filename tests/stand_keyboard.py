@@ -9,7 +9,8 @@ CHOICES = (  # the control's name, what it is remembered as, how often Down is p
     ("how the left hand plays", "left-hand", 2), ("how often chords change", "change", 1),
     ("which chords are allowed", "chords", 2), ("second voice below the tune", "second-voice", 1),
     ("how much of the left hand the program plays", "share", 2), ("the instruments", "patch", 1),
-    ("pedal or key for the next left hand", "pedal", 1), ("the keyboard you play on", "input", 1))
+    ("pedal or key for the next left hand", "pedal", 1),
+    ("keys round which the tune is led", "drill", 2), ("the keyboard you play on", "input", 1))
 
 
 def remembered(folder):

@@ -40,7 +40,7 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
 /* Goes on with other settings, such as another tune: what was found by listening stays - key and lock, beat,
    page, strains -, what sounds is forgotten as by a panic, the left hand's being off is kept.  Its tables,
    tune and songbook are those of `settings` from now on; a tune that is the same as before goes on where it
-   is.  Time must go on too. */
+   is, and so do a loop and a drill that are the same.  Time must go on too. */
 void us_companion_go_on(struct us_companion *c, const struct us_companion_settings *settings);
 /* One event in; what must be sent now comes back in `out`, by time, note-offs before note-ons. */
 void us_companion_step(struct us_companion *c, const struct us_event *event, struct us_actions *out);
@@ -75,6 +75,7 @@ struct us_snapshot {
     struct us_verdict verdict;             /* on the learner's last chord */
     struct us_loop loop;                   /* part.last 0 without one */
     struct us_key drill_asked, drill_next; /* US_NO_KEY without a drill */
+    enum us_drill_news drill_news;         /* the last one */
     struct us_page page; /* the melody written along, and what comes next where the tune is known */
     bool knows_tune;     /* a known tune leads; `title` is its name */
     char title[64];

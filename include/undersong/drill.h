@@ -18,6 +18,7 @@ struct us_drill {
     struct us_key keys[US_DRILL_KEYS_MAX];
     uint8_t count, now;
     struct us_key asked, played;       /* as of the last news; `asked` is always keys[now] */
+    uint8_t last;                      /* the last news, enum us_drill_news */
     int16_t opening[US_DRILL_OPENING]; /* how the tune begins, as it was played first */
     int16_t recent[US_DRILL_OPENING];  /* the last notes */
     uint8_t opening_count, recent_count;

@@ -36,5 +36,14 @@ void us_loop_init(struct us_loop *loop, const struct us_loop_part *part);
    by us, no source). */
 enum us_loop_news us_loop_note(struct us_loop *loop, const struct us_score_follower *follower, int64_t at_ns,
                                int pitch);
+/* How the last time through went; US_LOOP_NOTHING before the first. */
+enum us_loop_news us_loop_result(const struct us_loop *loop);
+
+/* "phrase 2", "phrases 2 to 3". */
+char *us_loop_part_name(const struct us_loop_part *part, char *out, size_t size);
+/* "bars 5 to 8", "pickup to bar 4". */
+char *us_loop_bars(const struct us_loop_part *part, char *out, size_t size);
+/* The last time through and what comes now: "time 3: clean; once more like that"; empty before the first. */
+char *us_loop_result_words(const struct us_loop *loop, char *out, size_t size);
 
 #endif

@@ -34,40 +34,11 @@ static void drill_words(int32_t news, const struct us_snapshot *now, char out[NE
     snprintf(out, NEWS_SIZE, "%s in %s, then in %s", BEFORE[news], asked, next);
 }
 
-/* "phrase 2", "phrases 2 to 3". */
-static void part_name(const struct us_loop_part *part, char *out, size_t size)
+static void loop_words(const struct us_loop *loop, char out[NEWS_SIZE])
 {
-    if (part->from == part->to)
-        snprintf(out, size, "phrase %d", part->from);
-    else
-        snprintf(out, size, "phrases %d to %d", part->from, part->to);
-}
-
-static void slips(const struct us_loop *loop, char *out, size_t size)
-{
-    int used = 0;
-    if (loop->wrong) used = snprintf(out, size, "%u slip%s", loop->wrong, loop->wrong == 1 ? "" : "s");
-    if (loop->waits)
-        snprintf(out + used, size - (size_t)used, "%s%u wait%s", used ? " and " : "", loop->waits,
-                 loop->waits == 1 ? "" : "s");
-}
-
-static void loop_words(int32_t news, const struct us_loop *loop, char out[NEWS_SIZE])
-{
-    const struct us_loop_part *part = &loop->part;
-    char name[40], what[60] = "";
-    part_name(part, name, sizeof name);
-    slips(loop, what, sizeof what);
-    int used = snprintf(out, NEWS_SIZE, "%s, time %u: ", name, loop->times);
-    size_t left = NEWS_SIZE - (size_t)used;
-    if (news == US_LOOP_AGAIN)
-        snprintf(out + used, left, "%s; once more, as slowly as you like", what);
-    else if (news == US_LOOP_CLEAN)
-        snprintf(out + used, left, "clean; once more just like that");
-    else if (part->to < part->phrases)
-        snprintf(out + used, left, "clean again; phrase %d may come now", part->to + 1);
-    else
-        snprintf(out + used, left, "clean again; now the whole tune");
+    char name[40], result[100];
+    us_loop_part_name(&loop->part, name, sizeof name);
+    snprintf(out, NEWS_SIZE, "%s, %s", name, us_loop_result_words(loop, result, sizeof result));
 }
 
 const char *news_words(const struct us_action *a, const struct us_snapshot *now, char out[NEWS_SIZE])
@@ -77,7 +48,7 @@ const char *news_words(const struct us_action *a, const struct us_snapshot *now,
     case US_ACTION_ROUND: round_words(a->value, out); break;
     case US_ACTION_VERDICT: verdict_words(now, out); break;
     case US_ACTION_DRILL: drill_words(a->value, now, out); break;
-    case US_ACTION_LOOP: loop_words(a->value, &now->loop, out); break;
+    case US_ACTION_LOOP: loop_words(&now->loop, out); break;
     case US_ACTION_TRANSPOSE:
         snprintf(out, NEWS_SIZE, "your keyboard adds %d semitones to its own sound", a->value);
         break;
@@ -88,14 +59,9 @@ const char *news_words(const struct us_action *a, const struct us_snapshot *now,
 
 static void loop_first_words(const struct us_loop_part *part, char out[NEWS_SIZE])
 {
-    char name[40], from[24] = "the pickup";
-    part_name(part, name, sizeof name);
-    if (part->from_bar) snprintf(from, sizeof from, "bar %d", part->from_bar);
-    if (part->from_bar == part->to_bar)
-        snprintf(out, NEWS_SIZE, "%s of %d, %s, round and round", name, part->phrases, from);
-    else
-        snprintf(out, NEWS_SIZE, "%s of %d, from %s to bar %d, round and round", name, part->phrases, from,
-                 part->to_bar);
+    char name[40], bars[40];
+    snprintf(out, NEWS_SIZE, "%s of %d, %s, round and round", us_loop_part_name(part, name, sizeof name),
+             part->phrases, us_loop_bars(part, bars, sizeof bars));
 }
 
 const char *first_words(const struct us_snapshot *now, char out[NEWS_SIZE])

@@ -16,6 +16,7 @@ static const struct {
     {"output", AT(output), sizeof((struct stand_choices *)0)->output, ""},
     {"patch", AT(patch), sizeof((struct stand_choices *)0)->patch, "front-room-piano"},
     {"tune", AT(tune), sizeof((struct stand_choices *)0)->tune, ""},
+    {"phrase", AT(phrase), sizeof((struct stand_choices *)0)->phrase, ""},
 };
 static const struct {
     const char *name;
@@ -28,6 +29,7 @@ static const struct {
     {"second-voice", AT(second), 0, US_SECOND_ROUND},
     {"share", AT(share), 0, 5},
     {"pedal", AT(pedal), 0, 4},
+    {"drill", AT(drill), 0, 6},
 };
 static const struct {
     const char *name;

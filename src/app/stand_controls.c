@@ -1,6 +1,7 @@
 /* The controls below the picture: real widgets, each with a caption that names it. */
 #include "stand_parts.h"
 
+#include "stand_layout.h"
 #include "undersong/transpose.h"
 
 #include <stddef.h>
@@ -28,6 +29,9 @@ static const char *const SHARES[] = {"all of the left hand",
                                      NULL};
 static const char *const PEDALS[] = {"nothing",         "soft pedal",      "middle pedal",
                                      "lowest key (A0)", "lowest key (C2)", NULL};
+static const char *const DRILLS[] = {
+    "no: one key",   "those I need most",   "at most one sign",   "the sharp keys",
+    "the flat keys", "all, fifth by fifth", "all, by half steps", NULL};
 static const char *const HEARD[] = {"as played",     "C", "D\xE2\x99\xAD", "D", "E\xE2\x99\xAD", "E", "F",
                                     "G\xE2\x99\xAD", "G", "A\xE2\x99\xAD", "A", "B\xE2\x99\xAD", "B", NULL};
 
@@ -60,7 +64,8 @@ static void set_share(struct stand *s, int value)
     stand_session_control(s, US_CONTROL_SHARE, LEVELS[value]);
 }
 
-static void set_pedal(struct stand *s, int value)
+/* These begin a new play. */
+static void set_again(struct stand *s, int value)
 {
     stand_session_again(s);
 }
@@ -77,7 +82,8 @@ static const struct row {
     {"chords allowed", "which chords are allowed", CHORDS, AT(chords), set_chords},
     {"second voice", "second voice below the tune", SECONDS, AT(second), set_second},
     {"the program plays", "how much of the left hand the program plays", SHARES, AT(share), set_share},
-    {"next left hand with", "pedal or key for the next left hand", PEDALS, AT(pedal), set_pedal},
+    {"next left hand with", "pedal or key for the next left hand", PEDALS, AT(pedal), set_again},
+    {"round the keys", "keys round which the tune is led", DRILLS, AT(drill), set_again},
 };
 
 static void name(GtkWidget *widget, const char *words)
@@ -252,7 +258,7 @@ static void on_dark(GtkToggleButton *toggle, void *user)
 
 static void no_tune(struct stand *s)
 {
-    *s->choices.tune = 0;
+    *s->choices.tune = *s->choices.phrase = 0;
     s->tune_over = true;
     stand_session_again(s);
     stand_say(s, "no tune: the melody is followed by ear");
@@ -306,16 +312,9 @@ static void add_window(struct stand *s)
     add(s, "window", "window", window);
 }
 
-/* The next controls go into a new row at the end of `column`. */
-static void begin_row(struct stand *s, GtkWidget *column)
-{
-    s->controls.row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 12);
-    gtk_box_append(GTK_BOX(column), s->controls.row);
-}
-
 static void build_rows(struct stand *s, GtkWidget *column)
 {
-    begin_row(s, column);
+    gtk_box_append(GTK_BOX(column), s->controls.row = stand_flow_new());
     add_hand(s);
     add_row(s, &ROWS[0]);
     add_row(s, &ROWS[1]);
@@ -326,14 +325,14 @@ static void build_rows(struct stand *s, GtkWidget *column)
     GtkWidget *more = group();
     toggle(more, "_More", s->choices.more_shown, G_CALLBACK(on_more), s);
     add(s, "settings", "settings", more);
-    gtk_box_append(GTK_BOX(column), s->controls.more = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6));
-    begin_row(s, s->controls.more);
+    gtk_box_append(GTK_BOX(column), s->controls.row = s->controls.more = stand_flow_new());
+    add(s, "practise", "the part of the tune to practise", stand_practice_build(s));
+    add_row(s, &ROWS[6]);
     add_row(s, &ROWS[3]);
     add_row(s, &ROWS[4]);
     add_hear_in(s);
     add_patches(s);
     add_row(s, &ROWS[5]);
-    begin_row(s, s->controls.more);
     stand_ports_build(s, add);
     add_window(s);
     gtk_widget_set_visible(s->controls.more, s->choices.more_shown);
@@ -343,10 +342,11 @@ GtkWidget *stand_controls_build(struct stand *s)
 {
     GtkWidget *below = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
     GtkWidget *column = gtk_box_new(GTK_ORIENTATION_VERTICAL, 6);
-    /* In a narrow window, or with large letters, the rows scroll sideways. */
+    /* Where more than half of the window would be taken, the rest is scrolled to. */
     s->controls.bar = gtk_scrolled_window_new();
-    gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(s->controls.bar), GTK_POLICY_AUTOMATIC,
-                                   GTK_POLICY_NEVER);
+    gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(s->controls.bar), GTK_POLICY_NEVER,
+                                   GTK_POLICY_AUTOMATIC);
+    gtk_widget_set_vexpand(s->controls.bar, TRUE);
     gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(s->controls.bar), column);
     gtk_widget_add_css_class(column, "controls");
     s->controls.message = gtk_label_new("");

@@ -13,6 +13,7 @@ static void on_tune(GtkNativeDialog *dialog, int response, void *user)
         char *name = g_path_get_basename(path), *line = g_strdup_printf("%s: play it, in any key", name);
         stand_say(s, line);
         g_strlcpy(s->choices.tune, path, sizeof s->choices.tune);
+        *s->choices.phrase = 0;
         s->tune_over = true;
         stand_session_again(s);
         g_free(line);

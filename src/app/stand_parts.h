@@ -12,7 +12,12 @@
 
 #include <gtk/gtk.h>
 
-enum { STAND_NAME_SIZE = PORT_NAME_SIZE };
+enum {
+    STAND_NAME_SIZE = PORT_NAME_SIZE,
+    STAND_PHRASE_SIZE = 24,
+    STAND_PARTS_MAX = 64,
+    STAND_KEYS_SIZE = 400
+};
 
 /* What the player has chosen; remembered from one time to the next. */
 struct stand_choices {
@@ -20,8 +25,9 @@ struct stand_choices {
                                   */
     char output[STAND_NAME_SIZE]; /* a MIDI output's name; "": none */
     char patch[64];
-    char tune[512]; /* a file; "": none */
-    int texture, chords, change, second, share, pedal;
+    char tune[512];                 /* a file; "": none */
+    char phrase[STAND_PHRASE_SIZE]; /* of the tune, as --phrase takes it; "": all of it */
+    int texture, chords, change, second, share, pedal, drill;
     double volume; /* 0 to 1 */
     bool sound, dark, controls_shown, more_shown;
 };
@@ -57,6 +63,23 @@ struct stand_controls {
     bool following; /* the controls are being moved by the program, not by the player */
 };
 
+/* What there is to choose from: the first row is the whole tune. */
+struct stand_parts {
+    struct stand_part {
+        char phrase[STAND_PHRASE_SIZE], words[80];
+    } row[STAND_PARTS_MAX];
+    int rows;
+};
+
+/* What is practised. */
+struct stand_practice {
+    GtkWidget *phrases;
+    GtkStringList *words;
+    struct stand_parts parts; /* as they are shown */
+    int drill;                /* what `keys` were made for, and with which tune */
+    char *tune, keys[STAND_KEYS_SIZE];
+};
+
 /* The page with what was kept, in the place of the picture. */
 struct stand_review {
     GtkWidget *page, *heading, *advice, *picture, *story, *close;
@@ -71,6 +94,7 @@ struct stand {
     struct stand_hands hands;
     struct stand_controls controls;
     struct stand_review review;
+    struct stand_practice practice;
     struct us_snapshot_box box;
     struct us_event_queue keys;
     struct us_midi_names *names;
@@ -116,6 +140,13 @@ void stand_ports_build(struct stand *s, void (*add)(struct stand *s, const char 
 void stand_controls_ports(struct stand *s);
 void stand_open_tune(struct stand *s);
 void stand_keep_copy(struct stand *s);
+
+/* The phrases to choose from; `follow` shows those of the tune that is open now. */
+GtkWidget *stand_practice_build(struct stand *s);
+void stand_practice_follow(struct stand *s);
+/* The keys round which the tune is led, as --drill takes them; NULL: it is not. */
+const char *stand_practice_keys(struct stand *s);
+void stand_practice_finish(struct stand *s);
 
 /* The review: read anew on a thread of its own each time it is opened. */
 GtkWidget *stand_review_build(struct stand *s);

@@ -38,6 +38,7 @@ static enum us_status settle(struct stand *s, struct us_error *error)
     }
     play->tune = *c->tune ? c->tune : NULL;
     if (s->settings->tune && !s->tune_over) play->tune = s->settings->tune;
+    play->drill = stand_practice_keys(s);
     play->audio = s->settings->audio;
     s->session.default_patch = play->patch;
     if (*c->patch) play->patch = c->patch;
@@ -108,6 +109,19 @@ static enum us_status start(struct stand *s, const char *from, struct live_play 
     return status;
 }
 
+/* A phrase that was chosen another day need not be there any more: then it is the whole tune. */
+static enum us_status start_phrase(struct stand *s, const char *from, struct live_play *before,
+                                   struct us_error *error)
+{
+    struct play_settings *play = &s->session.play;
+    const char *phrase = s->session.used.phrase;
+    play->phrase = play->tune && *phrase ? phrase : NULL;
+    enum us_status status = start(s, from, before, error);
+    if (!status || !play->phrase) return status;
+    play->phrase = NULL;
+    return start(s, from, before, error);
+}
+
 static enum us_status open_after(struct stand *s, struct live_play *before, struct us_error *error)
 {
     enum us_status status = settle(s, error);
@@ -117,7 +131,7 @@ static enum us_status open_after(struct stand *s, struct live_play *before, stru
         us_midi_names_list(s->names, take_first, s->session.first_input);
         if (*s->session.first_input) s->session.play.from = s->session.first_input;
     }
-    return start(s, s->session.play.from, before, error);
+    return start_phrase(s, s->session.play.from, before, error);
 }
 
 /* What was chosen in the window cannot be had: says why, and lets the player play without it - first without
@@ -127,7 +141,7 @@ static enum us_status open_less(struct stand *s, struct live_play *before, struc
     struct play_settings *play = &s->session.play;
     stand_say(s, error->text);
     play->to = s->settings->to;
-    enum us_status status = start(s, NULL, before, error);
+    enum us_status status = start_phrase(s, NULL, before, error);
     if (!status || !(play->tune || play->patch)) return status;
     play->tune = NULL;
     play->patch = s->session.default_patch;
@@ -142,6 +156,7 @@ enum us_status stand_session_open(struct stand *s, struct us_error *error)
     /* What the command line names must be there; what was chosen another day need not. */
     if (status && !asked->from && !asked->tune && !asked->to.count) status = open_less(s, NULL, error);
     if (!status) stand_session_volume(s);
+    stand_practice_follow(s);
     return status;
 }
 
@@ -172,6 +187,7 @@ void stand_session_again(struct stand *s)
     if (open_after(s, before, &error) && open_less(s, before, &error)) stand_say(s, error.text);
     if (before) destroy(before);
     stand_session_volume(s);
+    stand_practice_follow(s);
 }
 
 void stand_session_control(struct stand *s, enum us_control control, int value)

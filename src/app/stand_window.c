@@ -3,10 +3,13 @@
 #include "stand_parts.h"
 
 #include "commands.h"
+#include "stand_layout.h"
 #include "undersong/draw.h"
 
 #include <glib-unix.h>
 #include <string.h>
+
+enum { LEAST_WIDE = 320, LEAST_TALL = 240 }; /* of a picture, see scene.h */
 
 static void write_dump(const struct stand *s)
 {
@@ -18,8 +21,8 @@ static void write_dump(const struct stand *s)
 static void draw(GtkDrawingArea *area, cairo_t *cr, int width, int height, void *user)
 {
     struct stand *s = user;
-    s->request.width = MAX(width, 320);
-    s->request.height = MAX(height, 240);
+    s->request.width = MAX(width, LEAST_WIDE);
+    s->request.height = MAX(height, LEAST_TALL);
     us_scene_build(&s->seen, &s->request, &s->scene);
     us_draw_scene(cr, &s->scene, s->choices.dark ? US_THEME_DARK : US_THEME_LIGHT);
     if (s->settings->dump_scene) write_dump(s);
@@ -159,13 +162,14 @@ static gboolean on_signal(void *user)
 
 static void build(struct stand *s)
 {
-    GtkWidget *column = gtk_box_new(GTK_ORIENTATION_VERTICAL, 0);
+    GtkWidget *column = stand_column_new();
     s->window = gtk_window_new();
     gtk_window_set_title(GTK_WINDOW(s->window), "undersong");
     gtk_window_set_default_size(GTK_WINDOW(s->window), s->settings->width, s->settings->height);
     gtk_widget_add_css_class(s->window, "stand");
     s->picture = g_object_new(GTK_TYPE_DRAWING_AREA, "accessible-role", GTK_ACCESSIBLE_ROLE_IMG, NULL);
     gtk_widget_set_vexpand(s->picture, TRUE);
+    gtk_widget_set_size_request(s->picture, LEAST_WIDE, LEAST_TALL);
     gtk_widget_set_focusable(s->picture, TRUE);
     gtk_drawing_area_set_draw_func(GTK_DRAWING_AREA(s->picture), draw, s, NULL);
     gtk_accessible_update_property(GTK_ACCESSIBLE(s->picture), GTK_ACCESSIBLE_PROPERTY_LABEL,
@@ -217,6 +221,7 @@ static enum us_status run(struct stand *s, struct us_error *error)
     }
     stand_session_close(s);
     stand_review_finish(s);
+    stand_practice_finish(s);
     gtk_window_destroy(GTK_WINDOW(s->window));
     us_midi_names_close(s->names);
     us_event_queue_finish(&s->keys);

@@ -1,6 +1,19 @@
 #include "companion_tune.h"
 #include "companion_voices.h"
 
+static bool same_part(const struct us_loop_part *a, const struct us_loop_part *b)
+{
+    return a->first == b->first && a->last == b->last;
+}
+
+static bool same_keys(const struct us_drill *a, const struct us_drill *b)
+{
+    bool same = a->count == b->count;
+    for (int i = 0; same && i < a->count; i++)
+        same = us_key_equal(a->keys[i], b->keys[i]);
+    return same;
+}
+
 void us_companion_go_on(struct us_companion *c, const struct us_companion_settings *settings)
 {
     const struct us_companion_settings before = c->settings;
@@ -15,7 +28,11 @@ void us_companion_go_on(struct us_companion *c, const struct us_companion_settin
         us_known_tune_init(&c->tune, settings);
         us_loop_init(&c->loop, &c->settings.loop);
         c->knows = NULL;
+    } else if (!same_part(&settings->loop, &before.loop)) {
+        us_score_loop(&c->tune.score, settings->loop.first, settings->loop.last);
+        us_loop_init(&c->loop, &c->settings.loop);
     }
+    if (!same_keys(&settings->drill, &before.drill)) c->drill = settings->drill;
     if (settings->second_voice != before.second_voice || settings->round_bars != before.round_bars)
         us_voices_init(c);
     if (settings->share != before.share) us_share_init(&c->share, settings->share);

@@ -56,6 +56,7 @@ void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out
     out->verdict = c->share.last;
     out->loop = c->loop;
     out->drill_asked = c->drill.count ? c->drill.asked : (struct us_key){US_NO_KEY, US_MODE_MAJOR};
+    out->drill_news = (enum us_drill_news)c->drill.last;
     out->drill_next = c->drill.count ? us_drill_after(&c->drill) : out->drill_asked;
     out->page = c->page;
     if (c->run.running) out->page.here = (float)us_voices_place_now(c);

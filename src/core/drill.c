@@ -39,12 +39,18 @@ struct us_key us_drill_after(const struct us_drill *d)
     return d->keys[(d->now + 1) % d->count];
 }
 
+static enum us_drill_news tell(struct us_drill *d, enum us_drill_news news)
+{
+    d->last = (uint8_t)news;
+    return news;
+}
+
 static enum us_drill_news go_on(struct us_drill *d)
 {
     d->played = d->keys[d->now];
     d->now = (uint8_t)((d->now + 1) % d->count);
     d->asked = d->keys[d->now];
-    return d->now ? US_DRILL_NEXT : US_DRILL_DONE;
+    return tell(d, d->now ? US_DRILL_NEXT : US_DRILL_DONE);
 }
 
 static void remember(struct us_drill *d, int pitch)
@@ -108,5 +114,5 @@ enum us_drill_news us_drill_run_over(struct us_drill *d, struct us_key key)
     else if (shift != US_DRILL_NO_SHIFT)
         key = (struct us_key){(int8_t)us_pitch_class(d->home.tonic + shift), d->home.mode};
     d->played = key;
-    return us_key_equal(key, d->asked) ? go_on(d) : US_DRILL_AGAIN;
+    return us_key_equal(key, d->asked) ? go_on(d) : tell(d, US_DRILL_AGAIN);
 }

@@ -15,6 +15,12 @@ void us_loop_init(struct us_loop *l, const struct us_loop_part *part)
     l->place = -1;
 }
 
+enum us_loop_news us_loop_result(const struct us_loop *l)
+{
+    if (!l->times) return US_LOOP_NOTHING;
+    return !l->clean ? US_LOOP_AGAIN : l->clean < CLEAN_ENOUGH ? US_LOOP_CLEAN : US_LOOP_READY;
+}
+
 static bool is_right(const struct us_score_follower *f, int pitch)
 {
     return us_pitch_class(pitch - f->score->pitch[f->place] - f->transposition) == 0;
@@ -54,7 +60,7 @@ static enum us_loop_news finish(struct us_loop *l)
     l->wrong = l->off;
     l->waits = l->waited;
     l->clean = l->wrong || l->waits ? 0 : l->clean + 1;
-    return !l->clean ? US_LOOP_AGAIN : l->clean < CLEAN_ENOUGH ? US_LOOP_CLEAN : US_LOOP_READY;
+    return us_loop_result(l);
 }
 
 enum us_loop_news us_loop_note(struct us_loop *l, const struct us_score_follower *f, int64_t at_ns, int pitch)

@@ -2,8 +2,9 @@
 
 #include <string.h>
 
-/* How the height is shared out: header, chord and step, page, keyboard. */
-static const float HEADER = 0.12f, PANELS = 0.34f, PAGE = 0.30f;
+/* How the height is shared out: header, chord and step, page, keyboard.  A line about what is being practised
+   takes half of its part from chord and step, half from the page. */
+static const float HEADER = 0.12f, PRACTICE = 0.06f, PANELS = 0.34f, PAGE = 0.30f;
 
 struct us_mark *stage_mark(struct stage *s, enum us_mark_kind kind, enum us_ink ink, struct area a)
 {
@@ -54,9 +55,16 @@ static bool is_letter(char c)
     return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
 }
 
+/* The b before a numeral, as in bIII or V7/bVI. */
+static bool lowers(const char *text, const char *at)
+{
+    return *at == 'b' && (at == text || at[-1] == '/') && at[1] && strchr("IViv", at[1]);
+}
+
 /* The b after a letter of its own, as in Bb, Ebm, Ab7 or Db dim. */
 static bool is_flat(const char *text, const char *at)
 {
+    if (lowers(text, at)) return true;
     bool letter = at > text && at[-1] >= 'A' && at[-1] <= 'G';
     bool alone = letter && (at == text + 1 || !is_letter(at[-2]));
     return *at == 'b' && alone && (!is_letter(at[1]) || at[1] == 'm' || strncmp(at + 1, "dim", 3) == 0);
@@ -109,10 +117,13 @@ void us_scene_build(const struct us_snapshot *now, const struct us_scene_request
     float w = (float)request->width, h = (float)request->height, m = margin_of(request);
     stage_mark(&s, US_MARK_BOX, US_INK_PAPER, (struct area){0, 0, w, h});
     scene_header(&s, (struct area){m, m * 0.5f, w - 2 * m, h * HEADER - m * 0.5f});
-    float panel = (w - 3 * m) / 2, top = h * HEADER;
-    scene_chord(&s, (struct area){m, top, panel, h * PANELS - m});
-    scene_step(&s, (struct area){2 * m + panel, top, panel, h * PANELS - m});
-    scene_page(&s, (struct area){m, top + h * PANELS, w - 2 * m, h * PAGE - m});
+    float panel = (w - 3 * m) / 2, top = h * HEADER, strip = scene_has_practice(now) ? h * PRACTICE : 0;
+    if (strip > 0) scene_practice(&s, (struct area){m, top, w - 2 * m, strip});
+    top += strip;
+    float tall = h * PANELS - strip / 2;
+    scene_chord(&s, (struct area){m, top, panel, tall - m});
+    scene_step(&s, (struct area){2 * m + panel, top, panel, tall - m});
+    scene_page(&s, (struct area){m, top + tall, w - 2 * m, h * PAGE - strip / 2 - m});
     scene_keyboard(&s, keyboard_area(request));
 }
 

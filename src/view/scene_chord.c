@@ -5,21 +5,33 @@
 #include <stdio.h>
 #include <string.h>
 
+/* In parts of the picture's height, so that a title stays as large where the panel is low. */
+static const float TITLE = 0.052f, ABOVE_TITLE = 0.006f, TITLE_SIZE = 0.0405f;
+static const float FOOT = 0.76f; /* where the last line begins, in parts of the panel */
+
 static void panel(struct stage *s, struct area a, enum us_ink ink, const char *title)
 {
+    float h = (float)s->scene->height;
     stage_mark(s, US_MARK_BOX, US_INK_PANEL, a)->radius = a.h * 0.04f;
-    stage_text(s, (struct area){a.x + a.h * 0.06f, a.y + a.h * 0.02f, a.w - a.h * 0.12f, a.h * 0.15f}, ink,
-               US_TEXT_LEFT, true, a.h * 0.115f, title);
+    stage_text(s, (struct area){a.x + a.h * 0.06f, a.y + h * ABOVE_TITLE, a.w - a.h * 0.12f, h * TITLE}, ink,
+               US_TEXT_LEFT, true, h * TITLE_SIZE, title);
+}
+
+/* A part of what is between title and last line, from `left` on and so wide, in parts of the panel. */
+static struct area large(const struct stage *s, struct area a, float left, float wide)
+{
+    float top = (float)s->scene->height * (ABOVE_TITLE + TITLE);
+    return (struct area){a.x + a.w * left, a.y + top, a.w * wide, a.h * FOOT - top};
 }
 
 /* Before anything is played: what to do, in the place of what will be shown. */
 static void hint(struct stage *s, struct area a, const char *first, const char *second)
 {
-    float tall = a.h * 0.17f, x = a.x + a.w * 0.04f, wide = a.w * 0.92f;
+    float tall = a.h * 0.18f, x = a.x + a.w * 0.04f, wide = a.w * 0.92f;
     stage_text(s, (struct area){x, a.y + a.h * 0.36f, wide, tall}, US_INK_TEXT, US_TEXT_LEFT, false,
-               a.h * 0.14f, first);
+               a.h * 0.145f, first);
     stage_text(s, (struct area){x, a.y + a.h * 0.56f, wide, tall}, US_INK_SOFT, US_TEXT_LEFT, false,
-               a.h * 0.12f, second);
+               a.h * 0.135f, second);
 }
 
 static void alternatives_text(const struct us_snapshot *now, char *out, size_t size)
@@ -29,7 +41,7 @@ static void alternatives_text(const struct us_snapshot *now, char *out, size_t s
     for (int i = 0; i < now->alternatives && i < 2; i++) {
         char numeral[12], symbol[12];
         int percent = (int)lround(100 * now->alternative_probability[i]);
-        if (percent < 5) continue;
+        if (percent < 5 || now->alternative[i].root == now->chord.root) continue;
         us_chord_numeral(now->alternative[i], now->key, numeral, sizeof numeral);
         us_chord_symbol(now->alternative[i], now->key, symbol, sizeof symbol);
         int wrote = snprintf(out + used, size - used, used ? ", or %s (%s)" : "or %s (%s)", numeral, symbol);
@@ -49,13 +61,10 @@ void scene_chord(struct stage *s, struct area a)
     }
     us_chord_numeral(now->chord, now->key, numeral, sizeof numeral);
     us_chord_symbol(now->chord, now->key, symbol, sizeof symbol);
-    float top = a.y + a.h * 0.17f, tall = a.h * 0.59f;
-    stage_text(s, (struct area){a.x, top, a.w * 0.52f, tall}, US_INK_LEFT, US_TEXT_MIDDLE, true, a.h * 0.48f,
-               numeral);
-    stage_names(s, (struct area){a.x + a.w * 0.52f, top, a.w * 0.44f, tall}, US_INK_TEXT, US_TEXT_MIDDLE,
-                false, a.h * 0.36f, symbol);
+    stage_names(s, large(s, a, 0, 0.52f), US_INK_LEFT, US_TEXT_MIDDLE, true, a.h * 0.48f, numeral);
+    stage_names(s, large(s, a, 0.52f, 0.44f), US_INK_TEXT, US_TEXT_MIDDLE, false, a.h * 0.36f, symbol);
     alternatives_text(now, others, sizeof others);
-    stage_names(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * 0.76f, a.w * 0.92f, a.h * 0.22f}, US_INK_TEXT,
+    stage_names(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * FOOT, a.w * 0.92f, a.h * 0.22f}, US_INK_TEXT,
                 US_TEXT_LEFT, false, a.h * 0.155f, others);
 }
 
@@ -72,12 +81,10 @@ void scene_step(struct stage *s, struct area a)
     const char *sign = step.alter > 0 ? "\xE2\x99\xAF" : step.alter < 0 ? "\xE2\x99\xAD" : "";
     snprintf(step_text, sizeof step_text, "%s%d", sign, step.number);
     us_key_letter(now->key, now->melody, name, sizeof name);
-    float top = a.y + a.h * 0.17f, tall = a.h * 0.59f;
-    stage_text(s, (struct area){a.x, top, a.w * 0.40f, tall}, US_INK_RIGHT, US_TEXT_MIDDLE, true, a.h * 0.48f,
-               step_text);
-    stage_text(s, (struct area){a.x + a.w * 0.40f, top, a.w * 0.56f, tall}, US_INK_TEXT, US_TEXT_MIDDLE,
-               false, a.h * 0.36f, us_key_syllable(now->key, now->melody, s->request->syllables));
+    stage_text(s, large(s, a, 0, 0.40f), US_INK_RIGHT, US_TEXT_MIDDLE, true, a.h * 0.48f, step_text);
+    stage_text(s, large(s, a, 0.40f, 0.56f), US_INK_TEXT, US_TEXT_MIDDLE, false, a.h * 0.36f,
+               us_key_syllable(now->key, now->melody, s->request->syllables));
     snprintf(below, sizeof below, "note %s", name);
-    stage_names(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * 0.76f, a.w * 0.92f, a.h * 0.22f}, US_INK_TEXT,
+    stage_names(s, (struct area){a.x + a.w * 0.04f, a.y + a.h * FOOT, a.w * 0.92f, a.h * 0.22f}, US_INK_TEXT,
                 US_TEXT_LEFT, false, a.h * 0.155f, below);
 }

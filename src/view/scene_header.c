@@ -22,22 +22,24 @@ static const char *doing(const struct us_snapshot *now)
     return "";
 }
 
-/* One upright stroke a beat, like a conductor's count: the one that is felt now is thick, the bar line's is
- * tall. */
+/* The count, as a teacher says it aloud; the beat that is felt now is large, bold and underlined. */
 static void beats(struct stage *s, struct area a)
 {
     const struct us_snapshot *now = s->now;
     if (!now->metre.top) return;
     int count = us_metre_beats(now->metre);
-    double beat = us_metre_beat_quarters(now->metre);
-    int here = (int)floor(now->bar_quarters / beat + 0.01);
+    int here = (int)floor(now->bar_quarters / us_metre_beat_quarters(now->metre) + 0.01);
     if (count < 1 || count > 12) return;
-    float gap = a.w / (float)(count + 1);
+    float gap = fminf(a.w / (float)count, a.h * 1.1f), low = a.y + a.h * 0.96f;
     for (int i = 0; i < count; i++) {
-        float x = a.x + gap * (float)(i + 1), tall = i == 0 ? a.h * 0.9f : a.h * 0.55f;
+        char number[12];
+        struct area beat = {a.x + gap * (float)i, a.y, gap * 0.94f, a.h};
         bool now_here = i == here && now->melody >= 0;
-        stage_line(s, x, a.y + a.h - tall, x, a.y + a.h, now_here ? US_INK_TEXT : US_INK_SOFT,
-                   now_here ? a.h * 0.24f : a.h * 0.05f);
+        snprintf(number, sizeof number, "%d", i + 1);
+        stage_text(s, beat, now_here ? US_INK_TEXT : US_INK_SOFT, US_TEXT_MIDDLE, now_here,
+                   a.h * (now_here ? 0.72f : 0.5f), number);
+        if (now_here)
+            stage_line(s, beat.x + gap * 0.17f, low, beat.x + gap * 0.77f, low, US_INK_TEXT, a.h * 0.08f);
     }
 }
 
@@ -56,7 +58,7 @@ void scene_header(struct stage *s, struct area a)
             snprintf(text, sizeof text, "bar %d, %s", now->bar + 1, metre);
         stage_text(s, (struct area){a.x + third, a.y, third * 0.55f, a.h}, US_INK_TEXT, US_TEXT_MIDDLE, false,
                    a.h * 0.40f, text);
-        beats(s, (struct area){a.x + third * 1.55f, a.y + a.h * 0.14f, third * 0.45f, a.h * 0.72f});
+        beats(s, (struct area){a.x + third * 1.6f, a.y + a.h * 0.1f, third * 0.45f, a.h * 0.8f});
     }
     stage_text(s, (struct area){a.x + 2.05f * third, a.y, third * 0.95f, a.h}, US_INK_SOFT, US_TEXT_RIGHT,
                false, a.h * 0.40f, doing(now));

@@ -1,5 +1,5 @@
 /* The page: the melody on a staff as it is played, with its chords beneath; what comes next in a known tune
- * is hollow. */
+ * is as if pencilled in: small, thin and grey. */
 #include "scene_staff.h"
 
 #include <math.h>
@@ -7,7 +7,8 @@
 
 /* So many bars are seen at once, and how many of them are behind; fewer where the notes are too near one
    another otherwise. */
-static const float HEAD = 0.92f; /* a note's height, in spaces */
+static const float HEAD = 0.92f;      /* a note's height, in spaces */
+static const float PENCILLED = 0.72f; /* what is still to come, in parts of that */
 static const struct {
     double seen, behind;
 } BARS[] = {{5, 3.2}, {3, 2.2}, {2, 1.2}};
@@ -40,17 +41,16 @@ static void note(struct stage *s, const struct staff *staff, const struct us_pag
     if (x < staff->area.x + staff->space || x > staff->area.x + staff->area.w - staff->space) return;
     int place = staff_place(key, n->pitch);
     if (place < PLACE_E4 - 11 || place > PLACE_E4 + 19) return;
-    float y = staff_y(staff, place), head = staff->space * HEAD;
+    float y = staff_y(staff, place), head = staff->space * HEAD * (n->ahead ? PENCILLED : 1);
+    enum us_ink ink = n->ahead ? US_INK_SOFT : US_INK_RIGHT;
     staff_ledgers(s, staff, x, place);
-    staff_accidental(s, staff, x - staff->space * 1.05f, key, n->pitch);
-    struct us_mark *m = stage_mark(s, US_MARK_OVAL, US_INK_RIGHT,
-                                   (struct area){x - head * 0.62f, y - head / 2, head * 1.24f, head});
-    m->fill = n->ahead ? US_FILL_NONE : US_FILL_SOLID;
-    m->size = staff->space * 0.14f;
+    staff_accidental(s, staff, x - staff->space * 1.05f, key, n->pitch, ink);
+    stage_mark(s, US_MARK_OVAL, ink, (struct area){x - head * 0.62f, y - head / 2, head * 1.24f, head});
     /* How long it sounds is a line on its right, not a sign to be learnt. */
     float end = x_of(staff, (double)(n->at + n->len)), edge = staff->area.x + staff->area.w;
     if (end > edge) end = edge;
-    if (end > x + head) stage_line(s, x + head * 0.62f, y, end, y, US_INK_RIGHT, staff->space * 0.22f);
+    if (end > x + head)
+        stage_line(s, x + head * 0.62f, y, end, y, ink, staff->space * (n->ahead ? 0.1f : 0.22f));
 }
 
 /* Calls `use` for each note with the place of its head; returns how far one had to move on at most. */
@@ -94,8 +94,8 @@ static void chord(struct stage *s, const struct staff *staff, const struct us_pa
     float x = x_of(staff, (double)c->at), size = staff->area.h * 0.17f;
     if (x < staff->area.x - 1 || x + width > staff->area.x + staff->area.w + 1) return;
     us_chord_numeral(c->chord, s->now->key, numeral, sizeof numeral);
-    stage_text(s, (struct area){x, staff->area.y + staff->area.h * 0.78f, width, staff->area.h * 0.22f},
-               c->ahead ? US_INK_SOFT : US_INK_LEFT, US_TEXT_LEFT, !c->ahead, size, numeral);
+    stage_names(s, (struct area){x, staff->area.y + staff->area.h * 0.78f, width, staff->area.h * 0.22f},
+                c->ahead ? US_INK_SOFT : US_INK_LEFT, US_TEXT_LEFT, !c->ahead, size, numeral);
 }
 
 static void bar_lines(struct stage *s, const struct staff *staff, double bar)

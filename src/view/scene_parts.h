@@ -26,6 +26,9 @@ void stage_line(struct stage *s, float x1, float y1, float x2, float y2, enum us
 struct area area_inset(struct area a, float by);
 
 void scene_header(struct stage *s, struct area a);
+/* What is being practised and how it goes, in one line; only where there is something to tell. */
+bool scene_has_practice(const struct us_snapshot *now);
+void scene_practice(struct stage *s, struct area a);
 void scene_chord(struct stage *s, struct area a);
 void scene_step(struct stage *s, struct area a);
 void scene_page(struct stage *s, struct area a);

@@ -85,12 +85,13 @@ void staff_ledgers(struct stage *s, const struct staff *staff, float x, int plac
         stage_line(s, x - half, staff_y(staff, line), x + half, staff_y(staff, line), US_INK_SOFT, width);
 }
 
-void staff_accidental(struct stage *s, const struct staff *staff, float x, struct us_key key, int pitch)
+void staff_accidental(struct stage *s, const struct staff *staff, float x, struct us_key key, int pitch,
+                      enum us_ink ink)
 {
     int sign, letter = letter_of(key, pitch, &sign);
     if (sign == signature_sign(us_key_signature(key), letter)) return;
     enum us_mark_kind kind = sign > 0 ? US_MARK_SHARP : sign < 0 ? US_MARK_FLAT : US_MARK_NATURAL;
     for (int i = 0; i < (abs(sign) > 1 ? 2 : 1); i++)
-        sign_mark(s, staff, kind, US_INK_RIGHT, x - (float)i * staff->space,
-                  staff_y(staff, staff_place(key, pitch)), 0.8f);
+        sign_mark(s, staff, kind, ink, x - (float)i * staff->space, staff_y(staff, staff_place(key, pitch)),
+                  0.8f);
 }

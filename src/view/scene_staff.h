@@ -21,6 +21,7 @@ void staff_begin(struct stage *s, struct staff *staff);
 /* The short lines for a note above or below the staff. */
 void staff_ledgers(struct stage *s, const struct staff *staff, float x, int place);
 /* The sign before a note that the signature does not have. */
-void staff_accidental(struct stage *s, const struct staff *staff, float x, struct us_key key, int pitch);
+void staff_accidental(struct stage *s, const struct staff *staff, float x, struct us_key key, int pitch,
+                      enum us_ink ink);
 
 #endif
