@@ -227,10 +227,6 @@ START_TEST(review_by_repeats)
         struct us_tune_file file = read_tune(i);
         for (uint64_t seed = 1; seed <= 4; seed++, played++) {
             perform(&p, &file.tune, seed, false);
-            fprintf(stderr, "TRUE %zu:", p.count);
-            for (size_t k = 0; k < file.tune.note_count; k++)
-                fprintf(stderr, " %d", file.tune.notes[k].pitch - file.tune.notes[0].pitch);
-            fprintf(stderr, "\n");
             struct us_review review = make(&p, NULL);
             known += review.tune_known && review.from_repeats >= 3;
             bars += abs((int)review.bar_count - (int)file.tune.bar_count) <= 1;
@@ -249,6 +245,27 @@ START_TEST(review_by_repeats)
     /* Less than with the tune at hand: where most times through have a slip it is the tune. */
     ck_assert(wrong.found >= 0.75 * wrong.truths && wrong.marks - wrong.right_marks <= 0.15 * wrong.marks);
     ck_assert(waited.found >= 0.8 * waited.truths && waited.marks - waited.right_marks <= 0.2 * waited.marks);
+}
+END_TEST
+
+/* Every time through the player leaves the keyboard for hours at the same note: that is no note of hours. */
+START_TEST(review_of_long_absences)
+{
+    static const uint8_t tune[] = {60, 64, 67, 65, 62, 60, 59, 62, 65, 69, 67, 64, 60, 62, 60, 72, 71, 69, 67};
+    enum { LEN = sizeof tune, TIMES = 4 };
+    struct us_played played[TIMES * LEN];
+    int64_t now = 0;
+    for (size_t i = 0; i < TIMES * LEN; i++) {
+        played[i] = (struct us_played){now, now + 400000000, tune[i % LEN], 80};
+        now += i % LEN == 7 ? 10000 * INT64_C(1000000000) : 500000000;
+    }
+    struct us_session session = {.name = "x", .played = played, .count = TIMES * LEN};
+    struct us_review review;
+    struct us_error error;
+    ck_assert(!us_review_make(&review, &session, 1, NULL, &error));
+    ck_assert_uint_ge(review.from_repeats, 2);
+    ck_assert_uint_le(review.bar_count, TIMES * LEN);
+    us_review_finish(&review);
 }
 END_TEST
 
@@ -367,6 +384,7 @@ int main(void)
 {
     const TTest *const TESTS[] = {review_finds_known_mistakes,
                                   review_by_repeats,
+                                  review_of_long_absences,
                                   review_of_calm_playing,
                                   review_says_what_happened,
                                   review_knows_what_it_does_not_know,

@@ -29,6 +29,8 @@ bool repeats_find(const struct us_session *sessions, size_t count, struct repeat
    memory. */
 double repeats_worth(const struct us_session *sessions, size_t count, const struct us_note *notes,
                      size_t note_count);
+/* A note of a tune lasts so long at most, in quarters: a longer time is a wait. */
+double repeats_note_length(double quarters);
 /* The piece as a tune of its own: notes in quarters of its middle tempo.  NULL without memory. */
 struct us_note *repeats_notes(const struct repeat_piece *piece);
 /* Makes `*notes` what the times through agree on, their lengths the middle ones; `*seconds` is how long a

@@ -93,7 +93,7 @@ static double middle_length(struct place *p, double as_it_was)
 {
     if (!p->lens) return as_it_was;
     qsort(p->len, p->lens, sizeof *p->len, by_size);
-    return fmax((double)p->len[(p->lens - 1) / 2], 0.05);
+    return repeats_note_length((double)p->len[(p->lens - 1) / 2]);
 }
 
 /* The notes that most times through have; `out` has room for two for each of the tune's. */

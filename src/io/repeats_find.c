@@ -84,6 +84,11 @@ static void find_bounds(const struct us_session *session, double pause, struct b
     b->at[b->count] = session->count;
 }
 
+double repeats_note_length(double quarters)
+{
+    return fmin(fmax(quarters, 0.1), 4);
+}
+
 struct us_note *repeats_notes(const struct repeat_piece *piece)
 {
     const struct us_played *played = piece->session->played + piece->first;
@@ -91,7 +96,7 @@ struct us_note *repeats_notes(const struct repeat_piece *piece)
     double at = 0, quarter = fmax(1, (double)usual_gap(piece->session));
     for (size_t i = 0; notes && i < piece->count; i++) {
         double len = i + 1 < piece->count ? (double)(played[i + 1].at_ns - played[i].at_ns) / quarter : 2;
-        len = fmin(fmax(len, 0.1), 4); /* a wait is no long note */
+        len = repeats_note_length(len);
         notes[i] = (struct us_note){at, len, played[i].pitch, 70};
         at += len;
     }
