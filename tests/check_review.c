@@ -251,7 +251,8 @@ END_TEST
 /* Every time through the player leaves the keyboard for hours at the same note: that is no note of hours. */
 START_TEST(review_of_long_absences)
 {
-    static const uint8_t tune[] = {60, 64, 67, 65, 62, 60, 59, 62, 65, 69, 67, 64, 60, 62, 60, 72, 71, 69, 67};
+    static const uint8_t tune[] = {60, 64, 67, 65, 62, 60, 59, 62, 65, 69,
+                                   67, 64, 60, 62, 60, 72, 71, 69, 67};
     enum { LEN = sizeof tune, TIMES = 4 };
     struct us_played played[TIMES * LEN];
     int64_t now = 0;

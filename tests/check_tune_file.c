@@ -141,6 +141,22 @@ static void expect_refusal(const char *path, int number, enum us_status wanted, 
     us_tune_file_finish(&file);
 }
 
+/* A few words that ask for a page of hours. */
+START_TEST(tune_file_refuses_hours)
+{
+    enum { TIMES = 13 }; /* of 4096 beats */
+    char text[400] = "X:1\nT:Long\nM:4/4\nL:1/4\nK:C\nC|";
+    for (int i = 0; i < TIMES - 1; i++)
+        strcat(text, "Z1024|");
+    strcat(text, "D|");
+    start();
+    expect_pitches(save("long.abc", text, strlen(text)), 0, 60, 2);
+    strcat(text, "Z1024|D|");
+    expect_refusal(save("longer.abc", text, strlen(text)), 0, US_STATUS_BAD_INPUT, "beats long");
+    finish();
+}
+END_TEST
+
 START_TEST(tune_file_refuses)
 {
     start();
@@ -159,7 +175,8 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {tune_file_forms, tune_file_songbook, tune_file_refuses};
+    const TTest *const TESTS[] = {tune_file_forms, tune_file_songbook, tune_file_refuses,
+                                  tune_file_refuses_hours};
     us_tune_file_finish(NULL);
     return RUN_TESTS("tune_file", TESTS);
 }

@@ -10,8 +10,8 @@
 #include <strings.h>
 #include <sys/stat.h>
 
-/* No tune of one melody comes near it. */
-enum { FILE_BYTES_MAX = 16 << 20 };
+/* No tune of one melody comes near these. */
+enum { FILE_BYTES_MAX = 16 << 20, BEATS_MAX = 50000 };
 
 enum kind { KIND_UNKNOWN, KIND_ABC, KIND_MIDI, KIND_MUSICXML, KIND_MXL };
 
@@ -58,6 +58,18 @@ static enum kind kind_of(const char *path, const char *text, size_t size)
     return KIND_UNKNOWN;
 }
 
+/* Bars, chords and pages grow with the beats, and a small file may ask for millions of them. */
+static enum us_status check_length(const struct us_tune *tune, const char *path, struct us_error *error)
+{
+    const struct us_note *last = tune->note_count ? &tune->notes[tune->note_count - 1] : NULL;
+    double quarters = last ? last->at + last->len : 0;
+    double beats = quarters / (tune->metre.top ? us_metre_beat_quarters(tune->metre) : 1);
+    if (beats <= BEATS_MAX) return US_STATUS_OK;
+    return us_error_set(error, US_STATUS_BAD_INPUT,
+                        "%s: %.0f beats long, and a tune has at most %d; give a shorter part of it", path,
+                        beats, BEATS_MAX);
+}
+
 enum us_status us_tune_load_number(const char *path, int number, struct us_tune_file *out,
                                    struct us_error *error)
 {
@@ -77,6 +89,7 @@ enum us_status us_tune_load_number(const char *path, int number, struct us_tune_
                          "%s: no tune that can be read; give a .abc, .mid, .musicxml or .mxl file", path);
     }
     free(text);
+    if (!status && (status = check_length(&out->tune, path, error))) us_tune_file_finish(out);
     return status;
 }
 
