@@ -164,9 +164,13 @@ def terminal_view(folder):
     check(f"view: {last!r}", "C major (held)" in last and "right hand  1 do" in last and re.search(r"chord {7}I +C\b", last)
           and re.search(r"left hand {3}C\d E\d G\d", last) and "phrase 1, time 1: clean" in last)
     check("view: where to begin", "phrase 1 of 2, bars 1 to 2" in pictures[0].decode())
-    narrow = on_a_terminal([program, "play", *words], env, 12, 40)
-    check("view: on a narrow terminal whole lines, and the beats", b"4/4" in narrow and b"(4)" in narrow and
-          all(len(line) < 40 for line in re.sub(rb"\x1b\[[0-9;]*[A-Za-z]|\r", b"", narrow).split(b"\n")))
+    for columns in (40, 30):
+        narrow = on_a_terminal([program, "play", *words], env, 10, columns)
+        check(f"view: on {columns} columns whole lines, and the beats", b"4/4" in narrow and
+              (b"(4)" in narrow or columns < 40) and all(len(line) < columns for line in re.sub(rb"\x1b\[[0-9;]*[A-Za-z]|\r", b"", narrow).split(b"\n")))
+    check("view: no colours, so none to switch off", not re.search(rb"\x1b\[[0-9;]*m", seen))
+    dumb = on_a_terminal([program, "play", *words], dict(env, TERM="dumb"), 24, 80)
+    check("view: plain lines on a terminal that cannot go up", b"\x1b" not in dumb and b"you play" in dumb)
     plain = subprocess.run([program, "play", *words], env=env, capture_output=True, text=True, stdin=subprocess.DEVNULL)
     check("view: plain lines in a pipe", "\x1b" not in plain.stdout and "you play" in plain.stdout)
     check("news in a pipe", "phrase 1, time 1: clean" in plain.stdout)

@@ -67,6 +67,11 @@ def check_tune(folder):
     do("key", "alt+r")
     check("what went well", reads(stand, "notes were right") or reads(stand, "well done"), words(stand))
     check("the picture", reads(stand, "each time through the tune, bar by bar"), words(stand))
+    app = accessible(stand.process.pid)
+    if app is not None:
+        high = wait_for(lambda: max((n.get_component_iface().get_extents(1).height for n in walk(app)
+                                     if n.get_name() == "each time through the tune, bar by bar"), default=0))
+        check("which has the room that it needs", high and high > 200, high)
     check("bar by bar", reads(stand, "Bar by bar"), words(stand))
     advice = told.split("What to practise next")[1].split()
     check("what to practise, as `review` says", reads(stand, " ".join(advice)), (advice, words(stand)))

@@ -6,6 +6,7 @@ import mido
 from on_screen import KEYBOARD, Stand, accessible, check, do, inside, key_middle, run, text, wait_for, walk
 
 program, demo_songs = sys.argv[1:3]
+ROOT = "1"  # PointerRoot, as X11's X.h has it: no window of ours
 
 
 def chord_shown(dump):
@@ -67,6 +68,11 @@ def check_hands(folder):
           wait_for(lambda: [inside(m, c5) for m in stand.marks("right")] == [True]), stand.marks("right"))
     do("keyup", "q")
     check("no key is down", wait_for(lambda: not stand.marks("right")), stand.marks("right"))
+    do("keydown", "z", "keydown", "q")
+    check("two keys", wait_for(lambda: len(stand.marks("right")) == 2), stand.marks("right"))
+    do("windowfocus", ROOT)
+    check("where another window has the keys, none is held", wait_for(lambda: not stand.marks("right")), stand.marks("right"))
+    do("keyup", "z", "keyup", "q", "windowfocus", stand.window)
     do("mousemove", str(e4[0]), str(e4[1]), "mousedown", "1")
     check("the mouse plays E", wait_for(lambda: [m for m in stand.marks("right") if inside(m, e4)]), stand.marks("right"))
     do("mousemove", str(c4[0]), str(c4[1]))
@@ -164,6 +170,12 @@ def check_memory_of_choices(folder):
     stand.end()
     kept = open(os.path.join(folder, "undersong", "stand.ini")).read()
     check("the last choice wins", "dark=false" in kept, kept)
+    stand = Stand(program, folder)
+    do("key", "alt+d")
+    check("it is remembered at once, whatever becomes of the program",
+          wait_for(lambda: "dark=true" in open(os.path.join(folder, "undersong", "stand.ini")).read()))
+    stand.process.kill()
+    stand.process.wait()
 
 
 def check_refusals(folder):

@@ -117,9 +117,18 @@ static void chord_line(const struct us_snapshot *now, char *out, size_t size)
     snprintf(out + used, size - (size_t)used, "  %s would do too", other);
 }
 
+/* Bytes of at most so many letters (UTF-8). */
+static int whole_letters(const char *text, int most)
+{
+    int bytes = 0;
+    for (int letters = 0; text[bytes]; bytes++)
+        if ((text[bytes] & 0xC0) != 0x80 && letters++ == most) break;
+    return bytes;
+}
+
 static void put_line(const struct live_view *v, const char *text)
 {
-    fprintf(v->out, "%.*s", screen_width() - 1, text);
+    fprintf(v->out, "%.*s", whole_letters(text, screen_width() - 1), text);
     put(clr_eol);
     fputc('\n', v->out);
 }

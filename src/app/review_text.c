@@ -208,6 +208,7 @@ static void print_advice(const struct us_review *review, FILE *out)
 void write_review_text(const struct us_review *review, FILE *out)
 {
     write_review_story(review, out);
+    if (review->from_repeats) fputs("\nWith --tune FILE more can be told.\n", out);
     print_advice(review, out);
 }
 
@@ -220,7 +221,7 @@ void write_review_story(const struct us_review *review, FILE *out)
     if (review->from_repeats)
         fprintf(out,
                 "Which tune it was is not known, but it came %s.  Each time is held against what\n"
-                "most of them agree on; --tune FILE tells more.\n",
+                "most of them agree on.\n",
                 times(review->from_repeats, often));
     else if (review->tune_known)
         fprintf(out, "%s, written in %s\n", *review->title ? review->title : "The tune",

@@ -9,7 +9,7 @@
 int screen_width(void)
 {
     struct winsize size;
-    bool known = isatty(STDOUT_FILENO) && ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col >= 40;
+    bool known = isatty(STDOUT_FILENO) && ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col >= 20;
     return known ? size.ws_col : 80;
 }
 

@@ -20,32 +20,19 @@ static int pitch_of_code(unsigned code)
     return -1;
 }
 
-static void send(struct stand *s, bool on, int pitch)
+static void send(void *user, bool on, int pitch)
 {
+    struct stand *s = user;
     struct us_event event = {.kind = on ? US_EVENT_NOTE_ON : US_EVENT_NOTE_OFF,
                              .pitch = (uint8_t)pitch,
                              .velocity = on ? VELOCITY : 0};
     us_event_queue_push(&s->keys, &event);
 }
 
-static void press(struct stand *s, int pitch)
-{
-    if (s->hands.down[pitch]++ == 0) send(s, true, pitch);
-}
-
-static void let_go(struct stand *s, int pitch)
-{
-    if (s->hands.down[pitch] && --s->hands.down[pitch] == 0) send(s, false, pitch);
-}
-
 void stand_hands_release(struct stand *s)
 {
-    for (int pitch = 0; pitch < 128; pitch++)
-        if (s->hands.down[pitch]) send(s, false, pitch);
-    memset(s->hands.down, 0, sizeof s->hands.down);
+    fingers_release(&s->hands.fingers);
     memset(s->hands.by_code, 0, sizeof s->hands.by_code);
-    for (int i = 0; i < STAND_FINGERS; i++)
-        s->hands.finger[i].pitch = -1;
 }
 
 static void move_octave(struct stand *s, int by)
@@ -94,7 +81,7 @@ static gboolean on_key_down(GtkEventControllerKey *controller, unsigned key, uns
     if (s->hands.by_code[code]) return TRUE; /* held: the system repeats it */
     pitch += 12 * s->hands.octave;
     s->hands.by_code[code] = (uint8_t)(pitch + 1);
-    press(s, pitch);
+    fingers_press(&s->hands.fingers, pitch);
     return TRUE;
 }
 
@@ -103,7 +90,7 @@ static void on_key_up(GtkEventControllerKey *controller, unsigned key, unsigned 
 {
     struct stand *s = user;
     if (code >= STAND_CODES || !s->hands.by_code[code]) return;
-    let_go(s, s->hands.by_code[code] - 1);
+    fingers_let_go(&s->hands.fingers, s->hands.by_code[code] - 1);
     s->hands.by_code[code] = 0;
 }
 
@@ -111,17 +98,6 @@ static void on_key_up(GtkEventControllerKey *controller, unsigned key, unsigned 
 static void on_active(GObject *window, GParamSpec *what, void *user)
 {
     if (!gtk_window_is_active(GTK_WINDOW(window))) stand_hands_release(user);
-}
-
-static int finger_of(struct stand *s, GdkEventSequence *sequence)
-{
-    int free_one = -1;
-    for (int i = 0; i < STAND_FINGERS; i++) {
-        if (s->hands.finger[i].pitch >= 0 && s->hands.finger[i].sequence == sequence) return i;
-        if (s->hands.finger[i].pitch < 0) free_one = i;
-    }
-    if (free_one >= 0) s->hands.finger[free_one].sequence = sequence;
-    return free_one;
 }
 
 /* The drawn key under the event, or -1. */
@@ -137,30 +113,29 @@ static int key_under(struct stand *s, GdkEvent *event)
 static gboolean on_pointer(GtkEventControllerLegacy *controller, GdkEvent *event, void *user)
 {
     struct stand *s = user;
-    GdkEventType type = gdk_event_get_event_type(event);
-    bool touch = type == GDK_TOUCH_BEGIN || type == GDK_TOUCH_UPDATE || type == GDK_TOUCH_END ||
-                 type == GDK_TOUCH_CANCEL;
-    bool down = type == GDK_TOUCH_BEGIN ||
-                (type == GDK_BUTTON_PRESS && gdk_button_event_get_button(event) == GDK_BUTTON_PRIMARY);
-    bool up = type == GDK_TOUCH_END || type == GDK_TOUCH_CANCEL || type == GDK_BUTTON_RELEASE;
-    bool move = type == GDK_TOUCH_UPDATE || type == GDK_MOTION_NOTIFY;
-    if (!down && !up && !move) return FALSE;
-    int i = finger_of(s, touch ? gdk_event_get_event_sequence(event) : NULL);
-    if (i < 0) return FALSE;
-    int before = s->hands.finger[i].pitch, now = up ? -1 : key_under(s, event);
-    if (!down && before < 0) return FALSE; /* it moves, but plays nothing */
-    if (move && now < 0) now = before;     /* slid off the keys: the last one is held */
-    if (now == before) return FALSE;
-    if (before >= 0) let_go(s, before);
-    if (now >= 0) press(s, now);
-    s->hands.finger[i].pitch = now;
+    enum finger_does does;
+    const void *who = gdk_event_get_event_sequence(event); /* NULL for the mouse */
+    switch (gdk_event_get_event_type(event)) {
+    case GDK_BUTTON_PRESS:
+        if (gdk_button_event_get_button(event) != GDK_BUTTON_PRIMARY) return FALSE;
+        does = FINGER_DOWN;
+        break;
+    case GDK_TOUCH_BEGIN: does = FINGER_DOWN; break;
+    case GDK_MOTION_NOTIFY:
+    case GDK_TOUCH_UPDATE: does = FINGER_MOVES; break;
+    case GDK_BUTTON_RELEASE:
+    case GDK_TOUCH_END:
+    case GDK_TOUCH_CANCEL: does = FINGER_UP; break;
+    default: return FALSE;
+    }
+    fingers_touch(&s->hands.fingers, who, does, key_under(s, event));
     return FALSE;
 }
 
 void stand_hands_attach(struct stand *s)
 {
     GtkEventController *keys = gtk_event_controller_key_new(), *pointer = gtk_event_controller_legacy_new();
-    stand_hands_release(s);
+    fingers_init(&s->hands.fingers, send, s);
     /* Before any control sees them: letters and digits are the piano wherever the focus is. */
     gtk_event_controller_set_propagation_phase(keys, GTK_PHASE_CAPTURE);
     g_signal_connect(keys, "key-pressed", G_CALLBACK(on_key_down), s);

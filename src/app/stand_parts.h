@@ -3,6 +3,7 @@
 #ifndef APP_STAND_PARTS_H
 #define APP_STAND_PARTS_H
 
+#include "fingers.h"
 #include "play_live_parts.h"
 #include "port_list.h"
 #include "stand.h"
@@ -44,14 +45,10 @@ struct stand_session {
     pthread_t house;
 };
 
-enum { STAND_FINGERS = 10, STAND_CODES = 256 };
+enum { STAND_CODES = 256 };
 struct stand_hands {
     uint8_t by_code[STAND_CODES]; /* pitch + 1 that a key of the computer holds, by its place */
-    struct {
-        GdkEventSequence *sequence; /* NULL: the mouse */
-        int pitch;                  /* -1: free */
-    } finger[STAND_FINGERS];
-    uint8_t down[128]; /* by how many keys and fingers */
+    struct fingers fingers;
     int octave;
 };
 
@@ -89,7 +86,7 @@ struct stand_review {
 
 struct stand {
     const struct stand_settings *settings;
-    struct stand_choices choices;
+    struct stand_choices choices, remembered;
     struct stand_session session;
     struct stand_hands hands;
     struct stand_controls controls;
@@ -138,6 +135,8 @@ void stand_controls_follow(struct stand *s, const struct us_snapshot *now);
 void stand_ports_build(struct stand *s, void (*add)(struct stand *s, const char *caption, const char *spoken,
                                                     GtkWidget *control));
 void stand_controls_ports(struct stand *s);
+/* What they offer, a line a list, the chosen row with a star. */
+void stand_ports_dump(const struct stand *s, GString *out);
 void stand_open_tune(struct stand *s);
 void stand_keep_copy(struct stand *s);
 
@@ -156,6 +155,8 @@ bool stand_review_shown(const struct stand *s);
 void stand_review_scroll(struct stand *s, double pages);
 void stand_review_finish(struct stand *s);
 
+/* For --dump-scene: what is shown, as text. */
+void stand_dump(struct stand *s);
 /* One line to the player, below the picture. */
 void stand_say(struct stand *s, const char *line);
 void stand_set_dark(struct stand *s, bool dark);

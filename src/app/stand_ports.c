@@ -3,6 +3,8 @@
 
 #include <string.h>
 
+static const char INPUT_CAPTION[] = "play on", OUTPUT_CAPTION[] = "send MIDI to";
+
 static const char *chosen_name(const struct port_list *list, GObject *drop)
 {
     guint at = gtk_drop_down_get_selected(GTK_DROP_DOWN(drop));
@@ -74,6 +76,24 @@ void stand_controls_ports(struct stand *s)
     show(c->output, c->outputs, &c->output_list, &now.out);
     c->following = false;
     if (has_come(s)) stand_session_again(s);
+    stand_dump(s);
+}
+
+static void dump_list(const char *caption, GtkWidget *drop, GString *out)
+{
+    GListModel *rows = gtk_drop_down_get_model(GTK_DROP_DOWN(drop));
+    g_string_append_printf(out, "list \"%s\"", caption);
+    for (guint i = 0; i < g_list_model_get_n_items(rows); i++)
+        g_string_append_printf(out,
+                               i == gtk_drop_down_get_selected(GTK_DROP_DOWN(drop)) ? " *\"%s\"" : " \"%s\"",
+                               gtk_string_list_get_string(GTK_STRING_LIST(rows), i));
+    g_string_append_c(out, '\n');
+}
+
+void stand_ports_dump(const struct stand *s, GString *out)
+{
+    dump_list(INPUT_CAPTION, s->controls.input, out);
+    dump_list(OUTPUT_CAPTION, s->controls.output, out);
 }
 
 void stand_ports_build(struct stand *s, void (*add)(struct stand *s, const char *caption, const char *spoken,
@@ -86,7 +106,7 @@ void stand_ports_build(struct stand *s, void (*add)(struct stand *s, const char 
     c->output = gtk_drop_down_new(G_LIST_MODEL(c->outputs), NULL);
     g_signal_connect(c->input, "notify::selected", G_CALLBACK(on_input), s);
     g_signal_connect(c->output, "notify::selected", G_CALLBACK(on_output), s);
-    add(s, "play on", "the keyboard you play on", c->input);
-    add(s, "send MIDI to", "where MIDI is sent", c->output);
+    add(s, INPUT_CAPTION, "the keyboard you play on", c->input);
+    add(s, OUTPUT_CAPTION, "where MIDI is sent", c->output);
     stand_controls_ports(s);
 }

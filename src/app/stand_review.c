@@ -23,13 +23,21 @@ static void draw(GtkDrawingArea *area, cairo_t *cr, int width, int height, void 
     if (s->review.reading) stand_reading_draw(s->review.reading, cr, width, s->choices.dark);
 }
 
-static void fit_height(GtkDrawingArea *area, int width, int height, void *user)
+/* As high as it must be for its width.  Not while room is being shared out: that would be forgotten. */
+static gboolean fit_height(void *user)
 {
-    const struct stand *s = user;
+    struct stand *s = user;
+    GtkDrawingArea *picture = GTK_DRAWING_AREA(s->review.picture);
     double part = s->review.reading ? stand_reading_height(s->review.reading) : 0;
-    int wanted = (int)(width * part + 0.5);
-    if (gtk_drawing_area_get_content_height(area) != wanted)
-        gtk_drawing_area_set_content_height(area, wanted);
+    int wanted = (int)(gtk_widget_get_width(s->review.picture) * part + 0.5);
+    if (gtk_drawing_area_get_content_height(picture) != wanted)
+        gtk_drawing_area_set_content_height(picture, wanted);
+    return G_SOURCE_REMOVE;
+}
+
+static void on_width(GtkDrawingArea *area, int width, int height, void *user)
+{
+    g_idle_add(fit_height, user);
 }
 
 static void show(GtkWidget *label, const char *words)
@@ -45,7 +53,7 @@ static void fill(struct stand *s)
     show(v->advice, stand_reading_advice(v->reading));
     show(v->story, stand_reading_story(v->reading));
     gtk_widget_set_visible(v->picture, stand_reading_height(v->reading) > 0);
-    fit_height(GTK_DRAWING_AREA(v->picture), gtk_widget_get_width(v->page), 0, s);
+    g_idle_add(fit_height, s);
     gtk_widget_queue_draw(v->picture);
 }
 
@@ -158,7 +166,7 @@ GtkWidget *stand_review_build(struct stand *s)
     gtk_accessible_update_property(GTK_ACCESSIBLE(v->picture), GTK_ACCESSIBLE_PROPERTY_LABEL,
                                    "each time through the tune, bar by bar", -1);
     gtk_drawing_area_set_draw_func(GTK_DRAWING_AREA(v->picture), draw, s, NULL);
-    g_signal_connect(v->picture, "resize", G_CALLBACK(fit_height), s);
+    g_signal_connect(v->picture, "resize", G_CALLBACK(on_width), s);
     gtk_box_append(GTK_BOX(column), v->picture);
     v->story = paragraph(column, "review-story");
     gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(scrolled), column);

@@ -11,11 +11,16 @@
 
 enum { LEAST_WIDE = 320, LEAST_TALL = 240 }; /* of a picture, see scene.h */
 
-static void write_dump(const struct stand *s)
+void stand_dump(struct stand *s)
 {
     static char text[US_SCENE_MARKS * 64];
-    size_t length = us_scene_dump(&s->scene, text, sizeof text);
-    if (length < sizeof text) g_file_set_contents(s->settings->dump_scene, text, (gssize)length, NULL);
+    if (!s->settings->dump_scene || !s->scene.marks) return;
+    if (us_scene_dump(&s->scene, text, sizeof text) >= sizeof text) return;
+    GString *all = g_string_new(text);
+    stand_ports_dump(s, all);
+    g_string_append_printf(all, "message \"%s\"\n", gtk_label_get_text(GTK_LABEL(s->controls.message)));
+    g_file_set_contents(s->settings->dump_scene, all->str, (gssize)all->len, NULL);
+    g_string_free(all, TRUE);
 }
 
 static void draw(GtkDrawingArea *area, cairo_t *cr, int width, int height, void *user)
@@ -25,7 +30,7 @@ static void draw(GtkDrawingArea *area, cairo_t *cr, int width, int height, void 
     s->request.height = MAX(height, LEAST_TALL);
     us_scene_build(&s->seen, &s->request, &s->scene);
     us_draw_scene(cr, &s->scene, s->choices.dark ? US_THEME_DARK : US_THEME_LIGHT);
-    if (s->settings->dump_scene) write_dump(s);
+    stand_dump(s);
 }
 
 /* What the picture shows, in words, for those who do not see it. */
@@ -67,11 +72,20 @@ static gboolean on_frame(GtkWidget *widget, GdkFrameClock *clock, void *user)
     return G_SOURCE_CONTINUE;
 }
 
+/* What has been chosen, soon: also where the program is not ended but the plug is pulled. */
+static void remember(struct stand *s)
+{
+    if (memcmp(&s->choices, &s->remembered, sizeof s->choices) == 0) return;
+    s->remembered = s->choices;
+    stand_choices_save(&s->choices);
+}
+
 /* Twice a second: what need not be at once. */
 static gboolean on_look(void *user)
 {
     struct stand *s = user;
     take_line(s);
+    remember(s);
     if (us_midi_names_changed(s->names)) stand_controls_ports(s);
     if (stand_session_over(s)) {
         s->from_over = true;
@@ -84,6 +98,7 @@ void stand_say(struct stand *s, const char *line)
 {
     gtk_label_set_text(GTK_LABEL(s->controls.message), line);
     gtk_widget_set_visible(s->controls.message, *line != 0);
+    stand_dump(s);
 }
 
 static void colour_controls(const struct stand *s)
@@ -217,7 +232,7 @@ static enum us_status run(struct stand *s, struct us_error *error)
     if (!status) {
         s->seen = *us_snapshot_box_latest(&s->box, NULL);
         run_loop(s);
-        stand_choices_save(&s->choices);
+        remember(s);
     }
     stand_session_close(s);
     stand_review_finish(s);

@@ -4,27 +4,14 @@
 set -eu
 kernel=$1; program=$2; seqtool=$3; patches=$4; out=$5
 here=$(cd "$(dirname "$0")" && pwd)
-version=$(ls "$kernel/lib/modules")
+. "$here/boot.sh"
 root=$(mktemp -d)
 trap 'rm -rf "$root"' EXIT
-mkdir -p "$root"/bin "$root"/usr/bin "$root"/usr/share "$root"/dev "$root"/proc "$root"/sys "$root"/tmp "$root"/etc \
-    "$root"/root "$root"/mnt "$root"/lib/modules "$root"/lib64
-cp /bin/busybox "$root/bin/"
-for name in sh mount umount insmod cat ls sleep poweroff kill cut grep echo sync mkfifo mkdir; do
-    ln -s busybox "$root/bin/$name"
-done
+add_busybox "$root" sh mount umount insmod cat ls sleep poweroff kill cut grep echo sync mkfifo mkdir
+add_modules "$root" virtio_pci 9p 9pnet_virtio snd-seq snd-seq-dummy snd-seq-midi snd-virmidi snd-aloop
+mkdir -p "$root"/usr/bin "$root"/usr/share "$root"/lib64
 printf 'root:x:0:\naudio:x:29:\n' >"$root/etc/group"
 echo root:x:0:0::/root:/bin/sh >"$root/etc/passwd"
-: >"$root/etc/modorder"
-for module in virtio_pci 9p 9pnet_virtio snd-seq snd-seq-dummy snd-seq-midi snd-virmidi snd-aloop; do
-    modprobe -d "$kernel" -S "$version" --show-depends "$module" | while read -r word file rest; do
-        [ "$word" = insmod ] || continue
-        name=$(basename "$file")
-        grep -qx "$name" "$root/etc/modorder" && continue
-        cp "$file" "$root/lib/modules/$name"
-        echo "$name" >>"$root/etc/modorder"
-    done
-done
 cp "$program" "$root/usr/bin/undersong"
 cp "$(dirname "$program")/undersong-sound.so" "$root/usr/bin/" 2>/dev/null || : # a build without sound has none
 cp "$seqtool" "$root/usr/bin/seqtool"
@@ -47,4 +34,4 @@ chmod +x "$root/init"
 echo "${UNDERSONG_VM_NOTES:-12}" >"$root/etc/notes"
 /usr/bin/python3 "$here/melody.py" "$root/root/melody.mid"
 /usr/bin/python3 "$here/melody.py" "$root/root/slow.mid" 1
-(cd "$root" && find . | cpio -o -H newc --quiet | zstd -q -3 -T0) >"$out"
+pack "$root" "$out"
