@@ -160,6 +160,20 @@ class Batch(unittest.TestCase):
                 run("--format", "midi", "--to", out, folder)
                 self.assertEqual(sorted(os.listdir(out)), ["a.mid", "b.mid", "d.mid"])
 
+    def test_no_tune_writes_over_another(self):
+        with tempfile.TemporaryDirectory() as folder:
+            songs, more, out = (os.path.join(folder, name) for name in ("songs", "more", "out"))
+            for name in (songs, more):
+                os.mkdir(name)
+                shutil.copy(LAMP, os.path.join(name, "lamp.abc"))
+            run("--format", "midi", "--to", os.path.join(songs, "lamp.mid"), LAMP)
+            for command in ("harmonize", "sheet"):
+                done = subprocess.run([PROGRAM, command, "--to", out, songs, more], capture_output=True, text=True, timeout=60)
+                self.assertEqual(sorted(os.listdir(out)), ["lamp.mid.txt", "lamp.txt"])
+                self.assertEqual(done.returncode, 2)
+                self.assertIn("more/lamp.abc: a file of that name", done.stderr)
+                shutil.rmtree(out)
+
     def test_progress_bar_on_a_terminal_only(self):
         master, slave = os.openpty()
         with tempfile.TemporaryFile() as out:

@@ -7,6 +7,7 @@ user is told, at what is kept, and at the silence at the end.  Kept files are re
     output lost              output_lost; tests/vm         the port's name, lost and back  everything
     sound server lost        tests/rig                     lost, and found again           everything
     disk full                no_disk_at_all, disk_full     once, with the file's name      what came before, valid
+    ... for other files      disk_full_for_files           once, with the file's name      what was there before
     read-only home           homes                         once: not kept, and --keep      nothing, no half file
     no home                  homes                         once: not kept, and --keep      nothing, no half file
     two instances            two_at_once                   nothing                         a session each
@@ -118,6 +119,38 @@ def disk_full(home):
     check("disk full: what was kept stays", kept_melody(new)[:100] == melody(heard)[:100], kept_melody(new)[:100])
     check("disk full: the session before is untouched", open(old, "rb").read() == before)
     check("disk full: nothing half made is left", sorted(os.listdir(home)) == ["new.mid", "old.mid"])
+
+
+def disk_full_for_files(home):
+    """No room for what a command writes: one line that names it, status 1, and what was there before is there still."""
+    song = os.path.join(home, "song.mid")
+    performance(song)
+    for words in (["harmonize", "--format", "json"], ["harmonize", "--format", "musicxml"], ["sheet", "--format", "lilypond"]):
+        whole(home, words, "out", song)
+    whole(home, ["review", "--format", "svg", "--tune", song], "out.svg", song)
+    for name in ("out.png", "out.svg"):
+        whole(home, ["stand", "--from", song], name, to="--picture")
+    for name in ("out.mid", "out.wav"):
+        whole(home, ["play", "--virtual-time", "--quiet", "--from", song], name)
+    for words in (["--help"], ["--version"], ["--manual"], ["play", "--help"], ["ports", "--patches"], ["harmonize", song],
+                  ["sheet", song], ["review", "--tune", song, song], ["play", "--virtual-time", "--from", song]):
+        with open("/dev/full", "w") as full:
+            r = subprocess.run([program, *words], stdout=full, stderr=subprocess.PIPE, text=True)
+        check(f"no room for what is printed: {words[0]}", r.returncode == 1 and "standard output" in r.stderr and
+              r.stderr.count("\n") == 1, (words, r.returncode, r.stderr))
+
+
+def whole(home, words, name, *more, to="--to"):
+    out = os.path.join(home, "out", name)
+    os.makedirs(os.path.dirname(out), exist_ok=True)
+    with open(out, "w") as f:
+        f.write("from before")
+    r = subprocess.run([program, *words, to, out, *more], capture_output=True, text=True, preexec_fn=limited(600))
+    check(f"no room for {words[0]} into {name}: said", r.returncode == 1 and name in r.stderr and r.stderr.count("\n") == 1,
+          (r.returncode, r.stderr))
+    check(f"no room for {words[0]} into {name}: what was there stays", open(out).read() == "from before")
+    check(f"no room for {words[0]} into {name}: nothing half made", os.listdir(os.path.dirname(out)) == [name])
+    os.unlink(out)
 
 
 def homes(home):
@@ -352,7 +385,7 @@ def clock_jumps_about(home):
     check("clock jumps: the kept time is the played one", 0.6 < length < 4, length)
 
 
-CASES = (no_disk_at_all, disk_full, homes, two_at_once, suspended, suspended_file, broken_patch, broken_songbook, flood, terminal_closed,
+CASES = (no_disk_at_all, disk_full, disk_full_for_files, homes, two_at_once, suspended, suspended_file, broken_patch, broken_songbook, flood, terminal_closed,
          nobody_listens_to_words, input_lost, output_lost, clock_jumps_about)
 for case in [c for c in CASES if not chosen or c.__name__ in chosen]:
     with tempfile.TemporaryDirectory() as where:

@@ -2,6 +2,7 @@
 #ifndef UNDERSONG_FILE_SAVE_H
 #define UNDERSONG_FILE_SAVE_H
 
+#include <limits.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <sys/types.h>
@@ -19,6 +20,17 @@ enum us_status us_file_save(const char *path, const void *bytes, size_t size, mo
    unless the power fails. */
 enum us_status us_file_save_many(const char *path, const void *bytes, size_t size, mode_t mode,
                                  struct us_error *error) US_WARN_UNUSED;
+
+/* The same for bytes that come little by little: `fd` is to be written, then kept, or dropped as if nothing
+   had been begun.  A path that is no regular file is written to directly here too. */
+struct us_file_part {
+    int fd;
+    char target[PATH_MAX], part[PATH_MAX + 32]; /* `part` is empty where it is written directly */
+};
+enum us_status us_file_part_begin(struct us_file_part *p, const char *path, mode_t mode,
+                                  struct us_error *error) US_WARN_UNUSED;
+enum us_status us_file_part_keep(struct us_file_part *p, struct us_error *error) US_WARN_UNUSED;
+void us_file_part_drop(struct us_file_part *p);
 
 /* Makes every folder of the path that is missing, for this user alone.  False, with errno, where one cannot
    be made. */

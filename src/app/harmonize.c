@@ -126,12 +126,12 @@ static enum us_status deliver(struct run *run, const struct harmonized *h, struc
     if (s->format == FORMAT_JSON && !several) fputc('\n', memory);
     fclose(memory);
     if (!status && run->folder) {
-        target_path(s->to, h->path, ENDINGS[s->format], path, sizeof path);
-        status = target_save(path, bytes, size, true, error);
+        status = target_path(s->to, run->inputs, h->path, ENDINGS[s->format], path, sizeof path, error);
+        if (!status) status = target_save(path, bytes, size, true, error);
     } else if (!status && s->to) {
         status = target_save(s->to, bytes, size, false, error);
-    } else if (!status && fwrite(bytes, 1, size, stdout) != size) {
-        status = us_error_set(error, US_STATUS_IO, "standard output: cannot be written");
+    } else if (!status) {
+        fwrite(bytes, 1, size, stdout);
     }
     free(bytes);
     return status;
@@ -187,8 +187,7 @@ static enum us_status run_inputs(struct run *run, struct us_error *error)
     if (run->inputs->count > 1 && !run->folder && s->format == FORMAT_JSON) puts(run->done ? "]" : "[]");
     if (run->inputs->count > 1)
         fprintf(stderr, "%zu tune%s done, %zu failed\n", run->done, run->done == 1 ? "" : "s", run->failed);
-    return fflush(stdout) ? us_error_set(error, US_STATUS_IO, "standard output: cannot be written")
-                          : US_STATUS_OK;
+    return printed(error);
 }
 
 static int run_harmonize(const void *settings)

@@ -21,6 +21,12 @@ static void print_overview(void)
          "hearing.");
 }
 
+static int end_printing(void)
+{
+    struct us_error error;
+    return printed(&error) ? report_error(&error) : 0;
+}
+
 static int run_command(const struct command *command, int argc, char **argv)
 {
     void *settings = calloc(1, command->settings_size);
@@ -32,7 +38,7 @@ static int run_command(const struct command *command, int argc, char **argv)
         status = report_error(&error);
     } else if (help) {
         options_help(command);
-        status = 0;
+        status = end_printing();
     } else {
         status = command->run(settings);
     }
@@ -65,13 +71,13 @@ int main(int argc, char **argv)
     signal(SIGXFSZ, SIG_IGN); /* a file at its limit is a failed write, which is told, not the end */
     if (argc < 2 || strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0) {
         print_overview();
-        return argc < 2 ? 2 : 0;
+        return argc < 2 ? 2 : end_printing();
     }
     if (strcmp(argv[1], "--version") == 0) {
         printf("undersong %s\n", UNDERSONG_VERSION);
-        return 0;
+        return end_printing();
     }
-    if (print_for_installing(argc, argv)) return 0;
+    if (print_for_installing(argc, argv)) return end_printing();
     const struct command *command = find_command(argv[1]);
     if (command) return run_command(command, argc - 2, argv + 2);
     struct us_error error;

@@ -72,5 +72,6 @@ int play_file(const struct play_settings *play)
     outputs_finish(&p.outputs);
     performance_finish(&p.performance);
     play_setup_finish(&p.setup);
+    if (!status) status = printed(&error);
     return status ? report_error(&error) : 0;
 }

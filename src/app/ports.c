@@ -65,7 +65,7 @@ static int list_patches(void)
         printf("%-20s %s\n%-20s   %s\n", list[i].id, list[i].name[0] ? list[i].name : "(cannot be read)", "",
                list[i].about);
     free(list);
-    return 0;
+    return printed(&error) ? report_error(&error) : 0;
 }
 
 static int list_ports(void)
@@ -85,7 +85,8 @@ static int list_ports(void)
     else if (!f.audio)
         puts("No sound output answers (asked: JACK, PulseAudio or PipeWire, ALSA); is the computer's sound "
              "on?");
-    return 0;
+    struct us_error error;
+    return printed(&error) ? report_error(&error) : 0;
 }
 
 static int run(const void *settings)

@@ -184,9 +184,10 @@ static enum us_status write_review(const struct review_settings *s, const struct
         status = us_error_no_memory(error);
     else if (s->to)
         status = us_file_save(s->to, bytes, size, 0666, error);
-    else if (fwrite(bytes, 1, size, stdout) != size || fflush(stdout))
-        status = us_error_set(error, US_STATUS_IO, "standard output: cannot be written");
+    else
+        fwrite(bytes, 1, size, stdout);
     free(bytes);
+    if (!status && !s->to) status = printed(error);
     return status;
 }
 

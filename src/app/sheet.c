@@ -156,13 +156,13 @@ static enum us_status write_sheets(const struct run *run, const struct us_sheet 
 }
 
 /* What --to says, or beside us the name of the tune. */
-static void output_path(const struct run *run, const char *input, char *out, size_t size)
+static enum us_status output_path(const struct run *run, const char *input, char *out, size_t size,
+                                  struct us_error *error)
 {
     const char *to = run->settings->to, *ending = ENDINGS[run->settings->format];
-    if (to && !run->folder)
-        snprintf(out, size, "%s", to);
-    else
-        target_path(to, input, ending, out, size);
+    if (!to || run->folder) return target_path(to, &run->inputs, input, ending, out, size, error);
+    snprintf(out, size, "%s", to);
+    return US_STATUS_OK;
 }
 
 static enum us_status deliver(const struct run *run, const char *input, const char *bytes, size_t size,
@@ -170,9 +170,10 @@ static enum us_status deliver(const struct run *run, const char *input, const ch
 {
     char path[1200];
     enum sheet_format format = (enum sheet_format)run->settings->format;
-    output_path(run, input, path, sizeof path);
+    enum us_status status = output_path(run, input, path, sizeof path, error);
+    if (status) return status;
     if (format == FORMAT_PDF || format == FORMAT_PNG) {
-        enum us_status status = us_engrave(bytes, size, path, format == FORMAT_PNG, error);
+        status = us_engrave(bytes, size, path, format == FORMAT_PNG, error);
         if (!status && !run->settings->to)
             fprintf(stderr, "written: %s%s\n", path,
                     format == FORMAT_PNG ? ", or a numbered file a page" : "");
@@ -180,9 +181,8 @@ static enum us_status deliver(const struct run *run, const char *input, const ch
     }
     if (run->settings->to) return target_save(path, bytes, size, run->folder, error);
     if (run->done) putchar('\n');
-    if (fwrite(bytes, 1, size, stdout) != size || fflush(stdout))
-        return us_error_set(error, US_STATUS_IO, "standard output: cannot be written");
-    return US_STATUS_OK;
+    fwrite(bytes, 1, size, stdout);
+    return printed(error);
 }
 
 /* A tune without a title bears the name of its file. */

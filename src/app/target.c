@@ -42,11 +42,41 @@ enum us_status target_folder(const char *to, size_t tunes, bool *folder, struct 
     return US_STATUS_OK;
 }
 
-void target_path(const char *folder, const char *input, const char *ending, char *out, size_t size)
+static const char *name_of(const char *path)
 {
-    const char *slash = strrchr(input, '/'), *name = slash ? slash + 1 : input;
-    snprintf(out, size, "%s%s%.*s%s", folder ? folder : "", folder ? "/" : "",
-             (int)(strlen(name) - strlen(ending_of(input))), name, ending);
+    const char *slash = strrchr(path, '/');
+    return slash ? slash + 1 : path;
+}
+
+static size_t stem_of(const char *path)
+{
+    return strlen(name_of(path)) - strlen(ending_of(path));
+}
+
+/* How far an earlier input's name is that of this one: 1 but for the ending, 2 wholly. */
+static int taken(const struct inputs *inputs, const char *input)
+{
+    int most = 0;
+    size_t stem = stem_of(input);
+    for (size_t i = 0; i < inputs->count && strcmp(inputs->paths[i], input) != 0; i++) {
+        const char *name = name_of(inputs->paths[i]);
+        if (strcmp(name, name_of(input)) == 0) return 2;
+        if (stem_of(name) == stem && strncmp(name, name_of(input), stem) == 0) most = 1;
+    }
+    return most;
+}
+
+enum us_status target_path(const char *folder, const struct inputs *inputs, const char *input,
+                           const char *ending, char *out, size_t size, struct us_error *error)
+{
+    int known = taken(inputs, input);
+    if (known == 2)
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "%.200s: a file of that name is written already; give this one by itself", input);
+    size_t length = known ? strlen(name_of(input)) : stem_of(input);
+    snprintf(out, size, "%s%s%.*s%s", folder ? folder : "", folder ? "/" : "", (int)length, name_of(input),
+             ending);
+    return US_STATUS_OK;
 }
 
 static enum us_status save(const char *path, const void *bytes, size_t size, bool many,

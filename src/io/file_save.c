@@ -29,15 +29,6 @@ static bool write_all(int fd, const uint8_t *bytes, size_t size)
     return true;
 }
 
-static enum us_status write_directly(const char *path, const void *bytes, size_t size, struct us_error *error)
-{
-    int fd = open(path, O_WRONLY | O_CLOEXEC);
-    if (fd < 0) return cannot(path, error);
-    bool done = write_all(fd, bytes, size);
-    if (close(fd) < 0) done = false;
-    return done ? US_STATUS_OK : cannot(path, error);
-}
-
 /* A new file in the same folder, which nobody else can have opened. */
 static int open_beside(const char *path, mode_t mode, char *name, size_t size)
 {
@@ -66,27 +57,50 @@ static void sync_folder(const char *path)
     close(fd);
 }
 
+enum us_status us_file_part_begin(struct us_file_part *p, const char *path, mode_t mode,
+                                  struct us_error *error)
+{
+    struct stat known;
+    *p->part = 0;
+    if (!realpath(path, p->target)) { /* a link stays a link: its target is replaced */
+        if (errno != ENOENT || strlen(path) >= sizeof p->target) return cannot(path, error);
+        memcpy(p->target, path, strlen(path) + 1);
+    }
+    bool special = stat(p->target, &known) == 0 && !S_ISREG(known.st_mode);
+    p->fd = special ? open(p->target, O_WRONLY | O_CLOEXEC)
+                    : open_beside(p->target, mode, p->part, sizeof p->part);
+    return p->fd < 0 ? cannot(path, error) : US_STATUS_OK;
+}
+
+static enum us_status keep(struct us_file_part *p, bool done, bool sync, struct us_error *error)
+{
+    if (done && sync && *p->part && fsync(p->fd)) done = false;
+    if (close(p->fd) < 0) done = false;
+    if (done && *p->part && rename(p->part, p->target)) done = false;
+    if (done && sync && *p->part) sync_folder(p->target);
+    if (done) return US_STATUS_OK;
+    enum us_status status = cannot(p->target, error);
+    if (*p->part) unlink(p->part);
+    return status;
+}
+
+enum us_status us_file_part_keep(struct us_file_part *p, struct us_error *error)
+{
+    return keep(p, true, true, error);
+}
+
+void us_file_part_drop(struct us_file_part *p)
+{
+    close(p->fd);
+    if (*p->part) unlink(p->part);
+}
+
 static enum us_status replace(const char *path, const void *bytes, size_t size, mode_t mode, bool sync,
                               struct us_error *error)
 {
-    char target[PATH_MAX], part[PATH_MAX + 32];
-    if (!realpath(path, target)) { /* a link stays a link: its target is replaced */
-        if (errno != ENOENT || strlen(path) >= sizeof target) return cannot(path, error);
-        memcpy(target, path, strlen(path) + 1);
-    }
-    struct stat known;
-    if (stat(target, &known) == 0 && !S_ISREG(known.st_mode)) return write_directly(path, bytes, size, error);
-    int fd = open_beside(target, mode, part, sizeof part);
-    if (fd < 0) return cannot(path, error);
-    bool done = write_all(fd, bytes, size) && (!sync || fsync(fd) == 0);
-    if (close(fd) < 0) done = false;
-    if (done && rename(part, target) == 0) {
-        if (sync) sync_folder(target);
-        return US_STATUS_OK;
-    }
-    enum us_status status = cannot(path, error);
-    unlink(part);
-    return status;
+    struct us_file_part p;
+    enum us_status status = us_file_part_begin(&p, path, mode, error);
+    return status ? status : keep(&p, write_all(p.fd, bytes, size), sync, error);
 }
 
 enum us_status us_file_save(const char *path, const void *bytes, size_t size, mode_t mode,

@@ -1,6 +1,6 @@
+#include "undersong/file_save.h"
 #include "undersong/synth.h"
 
-#include <errno.h>
 #include <math.h>
 #include <sndfile.h>
 #include <string.h>
@@ -54,6 +54,20 @@ static bool write_all(struct wav *w)
     return ok;
 }
 
+static enum us_status write_file(struct wav *w, const char *path, struct us_error *error)
+{
+    SF_INFO info = {.samplerate = RATE_HZ, .channels = 2, .format = SF_FORMAT_WAV | SF_FORMAT_PCM_16};
+    struct us_file_part part;
+    enum us_status status = us_file_part_begin(&part, path, 0666, error);
+    if (status) return status;
+    w->file = sf_open_fd(part.fd, SFM_WRITE, &info, SF_FALSE);
+    bool done = w->file && write_all(w);
+    if (w->file && sf_close(w->file)) done = false;
+    if (done) return us_file_part_keep(&part, error);
+    us_file_part_drop(&part);
+    return us_error_set(error, US_STATUS_IO, "%.200s: cannot be written, is the disk full?", path);
+}
+
 enum us_status us_synth_write_wav(const char *path, const char *sound_font, double level,
                                   const struct us_patch *patch, const struct us_action *actions, size_t count,
                                   struct us_error *error)
@@ -61,19 +75,8 @@ enum us_status us_synth_write_wav(const char *path, const char *sound_font, doub
     struct wav w = {.actions = actions, .count = count};
     enum us_status status = us_synth_create(&w.synth, sound_font, RATE_HZ, level, patch, error);
     if (status) return status;
-    SF_INFO info = {.samplerate = RATE_HZ, .channels = 2, .format = SF_FORMAT_WAV | SF_FORMAT_PCM_16};
     w.queue = us_queue_create(1 << 14);
-    w.file = sf_open(path, SFM_WRITE, &info);
-    if (!w.queue)
-        status = us_error_no_memory(error);
-    else if (!w.file)
-        status =
-            us_error_set(error, US_STATUS_IO, "%.200s: cannot be written: %.100s", path, sf_strerror(NULL));
-    else if (!write_all(&w))
-        status = us_error_set(error, US_STATUS_IO, "%.200s: writing failed, is the disk full? %.100s", path,
-                              sf_strerror(w.file));
-    if (w.file && sf_close(w.file) && !status)
-        status = us_error_set(error, US_STATUS_IO, "%.200s: writing failed, is the disk full?", path);
+    status = w.queue ? write_file(&w, path, error) : us_error_no_memory(error);
     us_queue_destroy(w.queue);
     us_synth_destroy(w.synth);
     return status;

@@ -1,14 +1,11 @@
 #include "undersong/draw.h"
 
 #include "draw_signs.h"
+#include "picture_file.h"
 
 #include <math.h>
 #include <pango/pangocairo.h>
 #include <string.h>
-
-#ifdef CAIRO_HAS_SVG_SURFACE
-#include <cairo-svg.h>
-#endif
 
 static void set_ink(cairo_t *cr, enum us_theme theme, enum us_ink ink)
 {
@@ -120,34 +117,25 @@ void us_draw_scene(cairo_t *cr, const struct us_scene *scene, enum us_theme them
     g_object_unref(layout);
 }
 
-static cairo_status_t draw_onto(cairo_surface_t *surface, const struct us_scene *scene, enum us_theme theme,
-                                const char *png)
+struct page {
+    const struct us_scene *scene;
+    enum us_theme theme;
+};
+
+static void draw_page(void *context, cairo_t *cr)
 {
-    cairo_t *cr = cairo_create(surface);
-    us_draw_scene(cr, scene, theme);
-    cairo_status_t status = cairo_status(cr);
-    cairo_destroy(cr);
-    if (!status && png) status = cairo_surface_write_to_png(surface, png);
-    cairo_surface_finish(surface);
-    if (!status) status = cairo_surface_status(surface);
-    cairo_surface_destroy(surface);
-    return status;
+    const struct page *page = context;
+    us_draw_scene(cr, page->scene, page->theme);
 }
 
 enum us_status us_draw_file(const char *path, const struct us_scene *scene, enum us_theme theme,
                             struct us_error *error)
 {
+    struct page page = {scene, theme};
     const char *dot = strrchr(path, '.');
-    cairo_status_t status;
-    if (dot && strcmp(dot, ".png") == 0)
-        status = draw_onto(cairo_image_surface_create(CAIRO_FORMAT_RGB24, scene->width, scene->height), scene,
-                           theme, path);
-    else if (dot && strcmp(dot, ".svg") == 0)
-        status = draw_onto(cairo_svg_surface_create(path, scene->width, scene->height), scene, theme, NULL);
-    else
+    bool png = dot && strcmp(dot, ".png") == 0;
+    if (!png && !(dot && strcmp(dot, ".svg") == 0))
         return us_error_set(error, US_STATUS_BAD_INPUT,
                             "%s: no such kind of picture; name it FILE.png or FILE.svg", path);
-    if (!status) return US_STATUS_OK;
-    return us_error_set(error, US_STATUS_IO, "%s: cannot be written (%s); choose another place", path,
-                        cairo_status_to_string(status));
+    return picture_save(path, png, scene->width, scene->height, 1, draw_page, &page, error);
 }

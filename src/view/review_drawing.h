@@ -39,10 +39,4 @@ void review_mark(const struct drawing *d, enum us_review_mark_kind kind, double 
 /* What each mark means, in one line. */
 void review_legend(const struct drawing *d, double y);
 
-/* The drawing of a review on no surface yet; false where there is nothing to draw. */
-bool review_begin(struct drawing *d, const struct us_review *review);
-double review_points_high(const struct drawing *d);
-/* The whole page on d->cr, WIDTH wide. */
-void review_page(struct drawing *d);
-
 #endif

@@ -1,3 +1,4 @@
+#include "picture_file.h"
 #include "review_drawing.h"
 
 #include <math.h>
@@ -155,20 +156,7 @@ static void draw_advice(const struct drawing *d, double y)
     review_text(d, MARGIN, y, 0, line);
 }
 
-void review_page(struct drawing *d)
-{
-    review_use(d, PAPER);
-    review_box(d, 0, 0, WIDTH, review_points_high(d));
-    draw_head(d);
-    for (size_t lane = 0; lane < d->lanes; lane++)
-        draw_lane(d, lane);
-    draw_sums(d);
-    double foot = lane_y(d->lanes) + SUMS;
-    review_legend(d, foot + 16);
-    draw_advice(d, foot + 52);
-}
-
-bool review_begin(struct drawing *d, const struct us_review *review)
+static bool begin(struct drawing *d, const struct us_review *review)
 {
     *d = (struct drawing){.review = review};
     if (!review->take_count || !review->bar_count) return false;
@@ -179,25 +167,57 @@ bool review_begin(struct drawing *d, const struct us_review *review)
     return true;
 }
 
-double review_points_high(const struct drawing *d)
+static double height_of(const struct drawing *d)
 {
     return lane_y(d->lanes) + SUMS + FOOT;
+}
+
+static void draw(struct drawing *d)
+{
+    review_use(d, PAPER);
+    review_box(d, 0, 0, WIDTH, height_of(d));
+    draw_head(d);
+    for (size_t lane = 0; lane < d->lanes; lane++)
+        draw_lane(d, lane);
+    draw_sums(d);
+    double foot = lane_y(d->lanes) + SUMS;
+    review_legend(d, foot + 16);
+    draw_advice(d, foot + 52);
 }
 
 double us_review_height(const struct us_review *review)
 {
     struct drawing d;
-    return review_begin(&d, review) ? review_points_high(&d) / WIDTH : 0;
+    return begin(&d, review) ? height_of(&d) / WIDTH : 0;
 }
 
 void us_review_draw(const struct us_review *review, cairo_t *cr, double width, bool dark)
 {
     struct drawing d;
-    if (!review_begin(&d, review)) return;
+    if (!begin(&d, review)) return;
     d.cr = cr;
     d.dark = dark;
     cairo_save(cr);
     cairo_scale(cr, width / WIDTH, width / WIDTH);
-    review_page(&d);
+    draw(&d);
     cairo_restore(cr);
+}
+
+static void draw_page(void *context, cairo_t *cr)
+{
+    struct drawing *d = context;
+    d->cr = cr;
+    draw(d);
+}
+
+enum us_status us_review_picture(const struct us_review *review, const char *path, bool png,
+                                 struct us_error *error)
+{
+    enum { FINE = 2 };
+    struct drawing d;
+    if (!begin(&d, review))
+        return us_error_set(
+            error, US_STATUS_BAD_INPUT,
+            "no time through a known tune to draw; name the tune that was played with --tune FILE");
+    return picture_save(path, png, WIDTH, (int)height_of(&d), FINE, draw_page, &d, error);
 }
