@@ -353,6 +353,18 @@ START_TEST(musicxml_entities)
         ck_assert_uint_lt(strlen(file.tune.title), 300);
         us_tune_file_finish(&file);
     }
+    /* Short, and within what the parser allows; written out it would be gigabytes. */
+    enum { LONG = 100000, TIMES = 30000, ROOM = LONG + 4 * TIMES + 1000 };
+    char *many = malloc(ROOM);
+    int at = sprintf(many, "<!DOCTYPE s [<!ENTITY a \"%0*d\">]><score-partwise><movement-title>x", LONG, 0);
+    for (int i = 0; i < TIMES; i++)
+        at += sprintf(many + at, "&a;");
+    at += sprintf(many + at, "</movement-title><part id=\"P1\"><measure>" NOTE(
+                                 "C", "4", "1") "</measure></part></score-partwise>");
+    struct us_tune_file plain = read_score(many);
+    ck_assert_str_eq(plain.tune.title, "x");
+    us_tune_file_finish(&plain);
+    free(many);
     static const char FILE_ENTITY[] =
         "<!DOCTYPE s [<!ENTITY f SYSTEM \"file:///etc/hostname\">]><score-partwise><movement-title>x&f;"
         "</movement-title><part id=\"P1\"><measure>" NOTE("C", "4", "1") "</measure></part></score-partwise>";
@@ -417,21 +429,19 @@ START_TEST(mxl_refuses)
         "<container><rootfiles><rootfile full-path=\"score.xml\"/></rootfiles></container>";
     static const char OUT[] =
         "<container><rootfiles><rootfile full-path=\"../../etc/passwd\"/></rootfiles></container>";
-    enum { HUGE_SIZE = 40 << 20 };
+    enum { HUGE_SIZE = 40 << 20, DENSE_SIZE = 12 << 20 }; /* the second packs to a thousandth */
     char *huge = calloc(1, HUGE_SIZE);
     static const struct {
         const char *container, *part;
-        bool huge;
-    } ROWS[] = {{NULL, "missing", false},
-                {"<container/>", "names no score", false},
-                {"rubbish", "names no score", false},
-                {OUT, "missing", false},
-                {GOOD, "too large", true},
-                {GOOD, "no MusicXML", false}};
+        size_t huge;
+    } ROWS[] = {
+        {NULL, "missing", 0},    {"<container/>", "names no score", 0}, {"rubbish", "names no score", 0},
+        {OUT, "missing", 0},     {GOOD, "too large", HUGE_SIZE},        {GOOD, "too large", DENSE_SIZE},
+        {GOOD, "no MusicXML", 0}};
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
         size_t size;
         void *bytes =
-            make_zip(ROWS[i].container, ROWS[i].huge ? huge : "<x/>", ROWS[i].huge ? HUGE_SIZE : 4, &size);
+            make_zip(ROWS[i].container, ROWS[i].huge ? huge : "<x/>", ROWS[i].huge ? ROWS[i].huge : 4, &size);
         expect_refusal(bytes, size, true, ROWS[i].part);
         free(bytes);
     }

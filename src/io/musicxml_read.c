@@ -30,26 +30,36 @@ xmlNode *mx_child(const xmlNode *node, const char *name)
     return NULL;
 }
 
-static char *trimmed(xmlChar *content, char *out, size_t size)
+/* The text that stands there itself, as much as there is room for, without space around it.  What an entity
+   of the file's own stands for is left out: a few lines of these can mean gigabytes. */
+static char *plain_text(const xmlNode *first, char *out, size_t size)
 {
-    const char *text = content ? (const char *)content : "";
-    text += strspn(text, " \t\r\n");
-    snprintf(out, size, "%s", text);
-    for (size_t n = strlen(out); n && strchr(" \t\r\n", out[n - 1]); n--)
-        out[n - 1] = '\0';
-    xmlFree(content);
+    size_t used = 0;
+    for (const xmlNode *node = first; node; node = node->next) {
+        if (node->type != XML_TEXT_NODE && node->type != XML_CDATA_SECTION_NODE) continue;
+        const char *text = node->content ? (const char *)node->content : "";
+        if (!used) text += strspn(text, " \t\r\n");
+        while (*text && used + 1 < size)
+            out[used++] = *text++;
+    }
+    while (used && strchr(" \t\r\n", out[used - 1]))
+        used--;
+    out[used] = '\0';
     return out;
 }
 
 char *mx_text(const xmlNode *node, const char *name, char *out, size_t size)
 {
     const xmlNode *child = mx_child(node, name);
-    return trimmed(child ? xmlNodeGetContent(child) : NULL, out, size);
+    return plain_text(child ? child->children : NULL, out, size);
 }
 
 char *mx_attribute(const xmlNode *node, const char *name, char *out, size_t size)
 {
-    return trimmed(xmlGetProp(node, (const xmlChar *)name), out, size);
+    const xmlAttr *attribute = node && node->type == XML_ELEMENT_NODE ? node->properties : NULL;
+    while (attribute && strcmp((const char *)attribute->name, name) != 0)
+        attribute = attribute->next;
+    return plain_text(attribute ? attribute->children : NULL, out, size);
 }
 
 double mx_number(const xmlNode *node, const char *name, double otherwise)
@@ -224,7 +234,7 @@ static void read_head(const xmlNode *root, struct us_written *out)
         if (!mx_is(node, "creator")) continue;
         mx_attribute(node, "type", type, sizeof type);
         if (strcmp(type, "composer") == 0 && !*out->composer)
-            trimmed(xmlNodeGetContent(node), out->composer, sizeof out->composer);
+            plain_text(node->children, out->composer, sizeof out->composer);
     }
     out->number = 1;
 }

@@ -1,4 +1,5 @@
 /* Compressed scores: a zip archive whose META-INF/container.xml names the score in it. */
+#include "musicxml_reader.h"
 #include "undersong/musicxml.h"
 
 #include <libxml/parser.h>
@@ -7,12 +8,27 @@
 #include <string.h>
 #include <zip.h>
 
-/* What one entry may unpack to. */
-enum { ENTRY_BYTES_MAX = 16 << 20, CONTAINER_BYTES_MAX = 64 << 10 };
+/* What one entry may unpack to: so many bytes, and beyond the first so many times what it is packed in.
+   Scores pack to a tenth or a fiftieth of their size, and a score in memory is thirty times as large as its
+   text. */
+enum {
+    ENTRY_BYTES_MAX = 16 << 20,
+    CONTAINER_BYTES_MAX = 64 << 10,
+    FREE_BYTES = 256 << 10,
+    PACKED_TIMES = 200
+};
 
 static enum us_status bad(const char *name, const char *what, struct us_error *error)
 {
     return us_error_set(error, US_STATUS_BAD_INPUT, "%s: %s; export the score again", name, what);
+}
+
+static size_t less(zip_t *archive, const char *entry, size_t limit)
+{
+    zip_stat_t about;
+    zip_uint64_t packed = 0;
+    if (!zip_stat(archive, entry, 0, &about) && about.valid & ZIP_STAT_COMP_SIZE) packed = about.comp_size;
+    return packed < (limit - FREE_BYTES) / PACKED_TIMES ? FREE_BYTES + (size_t)packed * PACKED_TIMES : limit;
 }
 
 /* Unpacks one entry, at most `limit` bytes of it, into fresh memory. */
@@ -46,22 +62,14 @@ static enum us_status unpack(zip_t *archive, const char *entry, size_t limit, co
     return bad(name, got < 0 ? "the score inside it is damaged" : "the score inside it is too large", error);
 }
 
-/* The full-path of the first rootfile. */
-static xmlChar *root_file(const char *text, size_t size)
+/* The full-path of the first rootfile; "" where it names none. */
+static void root_file(const char *text, size_t size, char *path, size_t room)
 {
     xmlDoc *doc = xmlReadMemory(text, (int)size, "container", NULL,
                                 XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING);
-    xmlNode *node = doc ? xmlDocGetRootElement(doc) : NULL;
-    xmlChar *path = NULL;
-    node = node ? node->children : NULL;
-    while (node && !(node->type == XML_ELEMENT_NODE && xmlStrEqual(node->name, BAD_CAST "rootfiles")))
-        node = node->next;
-    node = node ? node->children : NULL;
-    while (node && !(node->type == XML_ELEMENT_NODE && xmlStrEqual(node->name, BAD_CAST "rootfile")))
-        node = node->next;
-    if (node) path = xmlGetProp(node, BAD_CAST "full-path");
+    const xmlNode *root = doc ? xmlDocGetRootElement(doc) : NULL;
+    mx_attribute(mx_child(mx_child(root, "rootfiles"), "rootfile"), "full-path", path, room);
     xmlFreeDoc(doc);
-    return path;
 }
 
 static enum us_status read_archive(zip_t *archive, const char *name, struct us_tune_file *out,
@@ -72,11 +80,11 @@ static enum us_status read_archive(zip_t *archive, const char *name, struct us_t
     enum us_status status =
         unpack(archive, "META-INF/container.xml", CONTAINER_BYTES_MAX, name, &text, &size, error);
     if (status) return status;
-    xmlChar *path = root_file(text, size);
+    char path[1024];
+    root_file(text, size, path, sizeof path);
     free(text);
-    if (!path) return bad(name, "its container names no score", error);
-    status = unpack(archive, (const char *)path, ENTRY_BYTES_MAX, name, &text, &size, error);
-    xmlFree(path);
+    if (!*path) return bad(name, "its container names no score", error);
+    status = unpack(archive, path, less(archive, path, ENTRY_BYTES_MAX), name, &text, &size, error);
     if (status) return status;
     status = us_musicxml_read(text, size, name, out, error);
     free(text);
