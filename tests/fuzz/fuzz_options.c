@@ -41,8 +41,8 @@ static void check_value(const struct option *option, const char *settings)
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
-    static const struct command *const COMMANDS[] = {&command_play, &command_harmonize, &command_sheet,
-                                                     &command_review};
+    static const struct command *const COMMANDS[] = {&command_play,   &command_harmonize, &command_sheet,
+                                                     &command_review, &command_ports,     &command_stand};
     if (!size) return 0;
     const struct command *command = COMMANDS[data[0] % (sizeof COMMANDS / sizeof *COMMANDS)];
     char *text = malloc(size), *settings = calloc(1, command->settings_size), *words[WORDS_MAX];
