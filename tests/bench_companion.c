@@ -6,9 +6,10 @@
    the last bit: `once` are the times of the first run, `least` for each step the least of them all, which
    leaves out interrupts and what other programs took of the processor's caches, but nothing that the step
    itself does. usage: bench_companion [NOTES], in thousands; a million where none are given */
+#include "bench_time.h"
+
 #include <stdio.h>
 #include <stdlib.h>
-#include <time.h>
 
 #include "players.h"
 #include "undersong/companion.h"
@@ -60,19 +61,12 @@ static void make_tune(struct made_tune *t)
     us_score_init(&t->score, &tune);
 }
 
-static double now_us(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
-    return (double)t.tv_sec * 1e6 + (double)t.tv_nsec / 1e3;
-}
-
 static void step(struct us_companion *c, const struct us_event *event, struct times *times)
 {
     struct us_actions actions;
-    double before = now_us();
+    double before = bench_us(CLOCK_THREAD_CPUTIME_ID);
     us_companion_step(c, event, &actions);
-    double took = now_us() - before;
+    double took = bench_us(CLOCK_THREAD_CPUTIME_ID) - before;
     int sort = event->kind == US_EVENT_NOTE_ON ? ANSWERS : BETWEEN;
     size_t i = times->count[sort];
     if (i >= times->room[sort]) return;
@@ -169,7 +163,7 @@ static void report_clock(void)
 {
     double least = 1e9;
     for (int i = 0; i < 10000; i++) {
-        double before = now_us(), took = now_us() - before;
+        double before = bench_us(CLOCK_THREAD_CPUTIME_ID), took = bench_us(CLOCK_THREAD_CPUTIME_ID) - before;
         if (took < least) least = took;
     }
     printf("reading the clock: %.2f us of each step\n", least);

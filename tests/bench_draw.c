@@ -1,27 +1,14 @@
 /* What a frame costs at 1920x1080 in software: building the scene and drawing it. */
+#include "bench_time.h"
+
 #include <stdio.h>
 #include <stdlib.h>
-#include <time.h>
 
 #include <cairo.h>
 
 #include "undersong/draw.h"
 
 enum { FRAMES = 400 };
-
-/* The time that this thread was at work: other programs do not count. */
-static double cpu_ms(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
-    return (double)t.tv_sec * 1e3 + (double)t.tv_nsec / 1e6;
-}
-
-static int by_size(const void *a, const void *b)
-{
-    const double *x = a, *y = b;
-    return *x < *y ? -1 : *x > *y;
-}
 
 static struct us_snapshot full_page(int frame)
 {
@@ -52,14 +39,14 @@ int main(void)
     cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, 1920, 1080);
     for (int i = -20; i < FRAMES; i++) { /* the first ones load fonts */
         struct us_snapshot now = full_page(i + 20);
-        double began_ms = cpu_ms();
+        double began_ms = bench_us(CLOCK_THREAD_CPUTIME_ID) / 1e3;
         us_scene_build(&now, &request, &scene);
         cairo_t *cr = cairo_create(surface);
         us_draw_scene(cr, &scene, i % 2 ? US_THEME_LIGHT : US_THEME_DARK);
         cairo_destroy(cr);
-        if (i >= 0) took_ms[i] = cpu_ms() - began_ms;
+        if (i >= 0) took_ms[i] = bench_us(CLOCK_THREAD_CPUTIME_ID) / 1e3 - began_ms;
     }
-    qsort(took_ms, FRAMES, sizeof *took_ms, by_size);
+    bench_sort(took_ms, FRAMES);
     printf("a frame at 1920x1080, %d marks: median %.2f ms, 99 %% %.2f ms\n", scene.marks,
            took_ms[FRAMES / 2], took_ms[FRAMES * 99 / 100]);
     cairo_surface_destroy(surface);

@@ -1,8 +1,9 @@
 /* Time of one note in the follower: median, 99th percentile and worst of many, in microseconds, with the
    metre given and without, for simulated players on tunes made up by chance. */
+#include "bench_time.h"
+
 #include <stdio.h>
 #include <stdlib.h>
-#include <time.h>
 
 #include "players.h"
 
@@ -18,19 +19,6 @@ static unsigned chance(unsigned below)
 {
     state = state * 1664525u + 1013904223u;
     return (unsigned)(((uint64_t)state * below) >> 32);
-}
-
-static double now_us(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec * 1e6 + (double)t.tv_nsec / 1e3;
-}
-
-static int order(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
 }
 
 /* Bars of 4/4 filled with eighths, quarters and halves, up and down a scale. */
@@ -58,9 +46,9 @@ static void play(const struct performance *p, bool given)
         int64_t on_ns = (int64_t)(n->on_s * 1e9), off_ns = (int64_t)(n->off_s * 1e9);
         while (us_follower_tick(&f, on_ns, &felt))
             continue;
-        double from = now_us();
+        double from = bench_us(CLOCK_MONOTONIC);
         us_follower_onset(&f, on_ns, n->pitch, n->velocity, &felt);
-        took[count++] = now_us() - from;
+        took[count++] = bench_us(CLOCK_MONOTONIC) - from;
         if (i + 1 < p->note_count && n->off_s < n[1].on_s) us_follower_note_off(&f, off_ns, n->pitch);
     }
 }
@@ -80,7 +68,7 @@ int main(void)
                 play(&p, given);
                 performance_finish(&p);
             }
-            qsort(took, count, sizeof *took, order);
+            bench_sort(took, count);
             printf("follower, metre %-7s %-13s one note: median %.1f us, 99 %% %.1f us, worst %.0f us\n",
                    given ? "given" : "unknown", player_name((enum player)player), took[count / 2],
                    took[count * 99 / 100], took[count - 1]);

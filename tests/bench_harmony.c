@@ -1,29 +1,17 @@
 /* Time of one live beat (its note and the decision), of starting anew, and of a whole tune of 130 beats, in
    microseconds.  The player repeats strains and the key is now and then found to be another. */
+#include "bench_time.h"
+
 #include <stdio.h>
 #include <stdlib.h>
-#include <time.h>
 
 #include "undersong/harmony.h"
 
 enum { BEATS = 40000, RUN = 128, TUNES = 300, TUNE_NOTES = 260 };
 
-static double now_us(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec * 1e6 + (double)t.tv_nsec / 1e3;
-}
-
-static int order(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 static void tell(const char *what, double *took, size_t count)
 {
-    qsort(took, count, sizeof *took, order);
+    bench_sort(took, count);
     printf("%s: median %.2f us, 99 %% %.2f us, worst %.1f us\n", what, took[count / 2],
            took[count / 100 * 99], took[count - 1]);
 }
@@ -42,15 +30,15 @@ static void live(void)
         if (i % 32 == 0) random = (unsigned)(i / 1024 + 1);
         random = random * 1664525u + 1013904223u;
         if (i % RUN == 0) {
-            double from = now_us();
+            double from = bench_us(CLOCK_MONOTONIC);
             us_harmony_live_fresh(&h);
-            anew[runs++] = now_us() - from;
+            anew[runs++] = bench_us(CLOCK_MONOTONIC) - from;
         }
         if (i % 200 == 7) key.tonic = (int8_t)((key.tonic + 7) % 12);
-        double from = now_us();
+        double from = bench_us(CLOCK_MONOTONIC);
         us_harmony_live_note(&h, key, &at, 60 + (int)(random >> 24) % 13);
         us_harmony_live_decide(&h, key, &at, &out);
-        took[i] = now_us() - from;
+        took[i] = bench_us(CLOCK_MONOTONIC) - from;
     }
     tell("harmony, one live beat", took, BEATS);
     tell("harmony, starting anew", anew, runs);
@@ -70,9 +58,9 @@ static void whole(void)
     struct us_harmony_request request = {.tune = &tune, .metre = {4, 4}, .chords = US_CHORDS_WIDE};
     void *workspace = malloc(us_harmony_workspace_size(&request));
     for (int i = 0; workspace && i < TUNES; i++) {
-        double from = now_us();
+        double from = bench_us(CLOCK_MONOTONIC);
         us_harmony_tune(&request, workspace, out, TUNE_NOTES, NULL);
-        took[i] = now_us() - from;
+        took[i] = bench_us(CLOCK_MONOTONIC) - from;
     }
     tell("harmony, a whole tune of 130 beats, wide", took, TUNES);
     free(workspace);

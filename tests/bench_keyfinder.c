@@ -1,24 +1,12 @@
 /* Time of one note in the key finder: median, 99th percentile and worst of many, in microseconds. */
+#include "bench_time.h"
+
 #include <stdio.h>
 #include <stdlib.h>
-#include <time.h>
 
 #include "undersong/keyfinder.h"
 
 enum { NOTES = 200000 };
-
-static double now_us(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec * 1e6 + (double)t.tv_nsec / 1e3;
-}
-
-static int order(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
 
 int main(void)
 {
@@ -29,12 +17,12 @@ int main(void)
     us_keyfinder_init(&k);
     for (int i = 0; i < NOTES; i++) {
         random = random * 1664525u + 1013904223u;
-        double from = now_us();
+        double from = bench_us(CLOCK_MONOTONIC);
         us_keyfinder_note(&k, 60 + (int)(random >> 24) % 13, 1, i % 100 == 0);
         tonics += us_keyfinder_best(&k, NULL).tonic;
-        took[i] = now_us() - from;
+        took[i] = bench_us(CLOCK_MONOTONIC) - from;
     }
-    qsort(took, NOTES, sizeof *took, order);
+    bench_sort(took, NOTES);
     printf("key finder, one note: median %.2f us, 99 %% %.2f us, worst %.1f us (%d)\n", took[NOTES / 2],
            took[NOTES / 100 * 99], took[NOTES - 1], tonics);
     return 0;

@@ -1,25 +1,13 @@
 /* bench_synth: the processor's time for 256 frames with a melody note and three in the left hand, and with 32
    voices; 5.33 ms are there for it.  The best of five runs, for a busy machine also makes a thread slower
    than it is. Figures, not checks. */
+#include "bench_time.h"
+
 #include "undersong/synth.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
-
-static int by_size(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return x < y ? -1 : x > y;
-}
-
-static double processor_ms(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
-    return (double)t.tv_sec * 1e3 + (double)t.tv_nsec * 1e-6;
-}
 
 enum { FRAMES = 256, BUFFERS = 4000, RUNS = 5 };
 
@@ -44,11 +32,11 @@ static void run(int notes, double ms[BUFFERS])
         us_queue_push(queue, &a);
     }
     for (int i = 0; i < BUFFERS; i++) {
-        double at = processor_ms();
+        double at = bench_us(CLOCK_THREAD_CPUTIME_ID) / 1e3;
         us_synth_render(synth, queue, left, right, 1, FRAMES);
-        ms[i] = processor_ms() - at;
+        ms[i] = bench_us(CLOCK_THREAD_CPUTIME_ID) / 1e3 - at;
     }
-    qsort(ms, BUFFERS, sizeof *ms, by_size);
+    bench_sort(ms, BUFFERS);
     us_synth_destroy(synth);
     us_queue_destroy(queue);
 }

@@ -245,6 +245,9 @@ START_TEST(scene_writes_grips)
     struct us_snapshot now = lesson_moment();
     struct us_scene_request r = size(1280, 720, 1);
     us_page_clear(&now.page);
+    us_page_note_on(&now.page, 24, 67, true); /* the first one on a page has nothing to be held with */
+    ck_assert(!now.page.note[0].with);
+    us_page_clear(&now.page);
     us_page_note_on(&now.page, 25, 67, false);
     us_page_note_on(&now.page, 25.01, 63, true);
     us_page_note_on(&now.page, 27, 67, false);

@@ -1,5 +1,6 @@
 #include "support.h"
 
+#include "round_tunes.h"
 #include "undersong/second_voice.h"
 
 #include <math.h>
@@ -148,18 +149,6 @@ START_TEST(duet_follows_the_keys)
     ck_assert(isinf(us_second_due(&s)));
 }
 END_TEST
-
-/* A made-up four-phrase round, two bars of 4/4 a phrase. */
-static const int8_t CIRCLE[][2] = {
-    {60, 1}, {62, 1}, {64, 1}, {60, 1}, {62, 1}, {59, 1}, {60, 2}, /* first phrase */
-    {64, 1}, {65, 1}, {67, 1}, {64, 1}, {65, 1}, {62, 1}, {64, 2}, /* second */
-    {72, 1}, {74, 1}, {76, 1}, {72, 1}, {74, 1}, {71, 1}, {72, 2}, /* third */
-    {67, 2}, {67, 2}, {71, 1}, {74, 1}, {67, 2},                   /* fourth */
-};
-static const int8_t STRANGERS[][2] = {
-    {60, 2}, {64, 2}, {60, 2}, {60, 2}, {61, 2}, {66, 2}, {66, 2}, {70, 2},
-    {71, 2}, {60, 2}, {65, 2}, {64, 2}, {70, 2}, {66, 2}, {54, 2}, {58, 2},
-};
 
 /* Plays a tune; the position of the first answer, or -1; `sounding` gets what is left ringing at the end. */
 static double first_answer(struct us_second *s, const int8_t (*tune)[2], size_t count, int times,

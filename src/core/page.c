@@ -29,8 +29,9 @@ static void forget_chords(struct us_page *page, int left)
 void us_page_note_on(struct us_page *page, double at, int pitch, bool with)
 {
     forget_notes(page, US_PAGE_NOTES - 1);
-    page->note[page->notes++] = (struct us_page_note){
+    struct us_page_note note = {
         .at = (float)at, .len = SHORTEST, .pitch = (uint8_t)pitch, .with = with && page->notes};
+    page->note[page->notes++] = note;
     page->here = (float)at;
 }
 
