@@ -74,6 +74,7 @@ static void make(struct scene *s, bool minor, const char *melody, const char *ch
     for (size_t i = 0; i < beats && i < BEATS_MAX; i++) {
         s->beats[i] = (struct us_beat_view){.at = (double)i, .len = 1, .same_as = -1, .key = s->request.key};
         s->beats[i].position.bar = (int32_t)(i / 4);
+        s->beats[i].meant.root = US_NO_CHORD;
         for (size_t c = 0; c < s->explain.count; c++)
             if (s->chords[c].at <= (double)i) s->beats[i].chord = s->chords[c].choice.chord;
         for (int r = US_ROLE_I; r < US_ROLES; r++)
@@ -110,8 +111,14 @@ static const struct {
     {"64/1.5 65/.5 64/2 60/4", "I I", 0, US_CAUSE_PASSING, "4 is only a neighbour of 3"},
     {"64 65 64/2 60/4", "I I", 0, US_CAUSE_PASSING, "4 is only a neighbour of 3"},
     {"65 64 60/2 60/4", "I I", 0, US_CAUSE_PASSING, "4 leans on 3"},
+    {"60 62 64/2 60/4", "I I", 0, US_CAUSE_PASSING, "2 only passes from 1 to 3"},
+    {"60 60 62 64 60/4", "I I", 0, US_CAUSE_PASSING, "2 leans on 3"},
+    /* What a chord lacks is named. */
+    {"60/4 69/4 60/4", "I V I", 1, US_CAUSE_LEADS_HOME, "step 6 is not in V; V leads home to I"},
+    {"60/4 65/4 60/4", "I V I", 1, US_CAUSE_SEVENTH, "step 4 makes V a V7; V leads home to I"},
     /* A held or silent melody, and a chord outside the three. */
-    {"60/8", "I IV", 1, US_CAUSE_SILENT, "nothing new in the melody, IV sounds on"},
+    {"60/8", "I IV", 1, US_CAUSE_SILENT, "the melody holds its note; step 1 is in IV and in I"},
+    {"60/4 0/4 60/4", "I IV I", 1, US_CAUSE_SILENT, "the melody rests"},
     {"60/4 69/4 60/4", "I vi I", 1, US_CAUSE_STAND_IN, "vi stands in for I"},
 };
 
@@ -226,6 +233,77 @@ START_TEST(explain_who_settled_it)
 }
 END_TEST
 
+/* IV under step 2, where the networks mean ii. */
+START_TEST(explain_what_is_meant)
+{
+    struct scene s;
+    make(&s, false, "60/4 62/4 60/4", "I IV I");
+    ck_assert_ptr_nonnull(strstr(reason_of(&s, 1).text, "step 2 is not in IV"));
+    for (int i = 4; i < 8; i++)
+        s.beats[i].meant = (struct us_chord){2, US_CHORD_MIN};
+    struct us_reason reason = reason_of(&s, 1);
+    ck_assert_uint_ne(reason.causes & US_CAUSE_STAND_IN, 0);
+    ck_assert_ptr_nonnull(strstr(reason.text, "step 2 is in ii, for which IV stands"));
+    for (int i = 4; i < 8; i++)
+        s.beats[i].meant = (struct us_chord){9, US_CHORD_MIN};
+    ck_assert_ptr_nonnull(strstr(reason_of(&s, 1).text, "step 2 is not in IV"));
+}
+END_TEST
+
+/* A chord goes on under a held note; another one that begins there has its own reason. */
+START_TEST(explain_held_notes)
+{
+    struct scene s;
+    struct us_reason reason;
+    make(&s, false, "60/8", "I/8");
+    us_explain_chord(&s.explain, 0, 4, 8, &reason);
+    ck_assert_ptr_nonnull(strstr(reason.text, "nothing new in the melody, I sounds on"));
+    make(&s, false, "67/8", "I V");
+    us_explain_chord(&s.explain, 1, 4, 8, &reason);
+    ck_assert_ptr_null(strstr(reason.text, "sounds on"));
+    ck_assert_ptr_nonnull(strstr(reason.text, "step 5 is in V and in I"));
+}
+END_TEST
+
+START_TEST(explain_what_cannot_be_simplified)
+{
+    struct scene s;
+    make(&s, false, "60/4 66/4 60/4", "I I I");
+    struct us_chord_span written = {4, 4, {2, US_CHORD_DOM7}};
+    s.tune.chords = &written;
+    s.tune.chord_count = 1;
+    ck_assert_uint_eq(reason_of(&s, 1).causes & US_CAUSE_SIMPLIFIED, 0);
+    s.explain.simplified = true;
+    ck_assert_ptr_nonnull(strstr(reason_of(&s, 1).text, "written D7, for which no primary triad stands"));
+    ck_assert_uint_eq(reason_of(&s, 0).causes & US_CAUSE_SIMPLIFIED, 0);
+}
+END_TEST
+
+static void propose(struct scene *s, size_t index, enum us_role role)
+{
+    s->chords[index].choice.alternatives = 1;
+    s->chords[index].choice.alternative[0] = us_chord_primary(s->request.key, role);
+}
+
+START_TEST(explain_other_chords_beside_the_one_taken)
+{
+    struct scene s;
+    struct us_reason reason;
+    make(&s, false, "64/4 62/4 64/4", "I IV I");
+    propose(&s, 1, US_ROLE_V);
+    us_explain_alternative(&s.explain, 1, 0, 4, 8, &reason);
+    ck_assert_str_eq(reason.text, "step 2 is in V; it would lead home to I");
+    make(&s, false, "64/4 67/4 64/4", "I I I");
+    propose(&s, 1, US_ROLE_V);
+    us_explain_alternative(&s.explain, 1, 0, 4, 8, &reason);
+    ck_assert_str_eq(reason.text, "step 5 is in V too; I stands on both sides, so V would give movement");
+    make(&s, false, "64/4 65/4 64/4", "I IV IV");
+    propose(&s, 1, US_ROLE_V);
+    us_explain_alternative(&s.explain, 1, 0, 4, 8, &reason);
+    ck_assert_str_eq(reason.text, "step 4 would make V a V7");
+}
+END_TEST
+
 START_TEST(explain_alternatives)
 {
     struct scene s;
@@ -237,7 +315,7 @@ START_TEST(explain_alternatives)
     us_explain_alternative(&s.explain, 1, 0, 4, 8, &reason);
     ck_assert_str_eq(reason.text, "step 5 is in I too; I could simply stay");
     us_explain_alternative(&s.explain, 1, 1, 4, 8, &reason);
-    ck_assert_str_eq(reason.text, "none of the main steps is in IV");
+    ck_assert_str_eq(reason.text, "step 5 is not in IV");
     make(&s, false, "64 65 67 65 69 67 69 65 64/4", "I I I");
     s.chords[1].choice.alternatives = 1;
     s.chords[1].choice.alternative[0] = us_chord_primary(s.request.key, US_ROLE_IV);
@@ -268,7 +346,7 @@ int main(void)
 {
     Suite *suite = suite_create("explain");
     TCase *tests = tcase_create("explain");
-    const int rows = sizeof ROWS / sizeof *ROWS, others = 7;
+    const int rows = sizeof ROWS / sizeof *ROWS, others = 11;
     suite_add_tcase(suite, tests);
     tcase_add_loop_test(tests, explain_row, 0, rows);
     tcase_add_test(tests, explain_says_nothing_without_cause);
@@ -276,6 +354,10 @@ int main(void)
     tcase_add_test(tests, explain_what_stands_around);
     tcase_add_test(tests, explain_beside_a_stand_in);
     tcase_add_test(tests, explain_who_settled_it);
+    tcase_add_test(tests, explain_what_is_meant);
+    tcase_add_test(tests, explain_held_notes);
+    tcase_add_test(tests, explain_what_cannot_be_simplified);
+    tcase_add_test(tests, explain_other_chords_beside_the_one_taken);
     tcase_add_test(tests, explain_alternatives);
     tcase_add_test(tests, explain_minor_and_syllables);
     SRunner *runner = srunner_create(suite);

@@ -66,6 +66,28 @@ class Contract(unittest.TestCase):
                 self.assertIn(words, run(path).stdout.splitlines()[1])
                 self.assertEqual(harmony(path)["pickup"], 2 if "D" in rest else 0)
 
+    def test_keys_that_are_heard(self):
+        """A tune that goes on in another key, from a file that names none: in the words, and on the page."""
+        tune = [(0, 1), (4, 1), (7, 1), (4, 1), (5, 1), (9, 1), (7, 2), (7, 1), (5, 1), (4, 1), (2, 1), (0, 2), (2, 2),
+                (4, 1), (5, 1), (7, 1), (9, 1), (11, 1), (9, 1), (7, 2), (5, 1), (4, 1), (2, 1), (7, 1), (0, 4)]
+        track = b"\0\xff\x58\x04\x04\x02\x18\x08"
+        for home in (67, 70):
+            for step, quarters in tune:
+                track += bytes((0, 0x90, home + step, 80, 0x80 + (quarters * 96 >> 7), quarters * 96 & 127, 0x80, home + step, 0))
+        track += b"\0\xff\x2f\0"
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "two.mid")
+            with open(path, "wb") as out:
+                out.write(b"MThd\0\0\0\6\0\0\0\1\0\x60MTrk" + len(track).to_bytes(4, "big") + track)
+            lines = run(path).stdout.splitlines()
+            self.assertEqual(lines[1].split(".")[0], "G major, 4/4")
+            self.assertIn("I = G, IV = C, V = D", lines[1])
+            self.assertIn("--- now in Bb major", lines)
+            page = run("--format", "abc", path).stdout
+            self.assertIn("\nK:G\n", page)
+            self.assertIn('[K:Bb]"Bb"B2', page)
+            self.assertIn("\\key bes \\major", run("--format", "lilypond", path).stdout)
+
     def test_fields(self):
         for words in ([], ["--afresh"], ["--afresh", "--chords", "wide"], ["--afresh", "--change", "bar"],
                       ["--texture", "fifths"], ["--key", "Em", "--afresh"]):
@@ -300,6 +322,7 @@ class Learning(unittest.TestCase):
             self.assertEqual(learned.returncode, 0, learned.stderr)
             self.assertIn("learned from 24 tunes", learned.stdout)
             self.assertIn("1 tune without chords", learned.stdout)
+            self.assertNotIn("0 file", learned.stdout)
             after = self.run_in(data, "--format", "json", exam).stdout
             probability = [[next(a["probability"] for a in [c, *c["alternatives"]] if a["degree"] == "IV")
                             for c in json.loads(text)["chords"] if c["at"] <= 4 < c["at"] + c["len"]][0]

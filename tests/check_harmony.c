@@ -210,6 +210,42 @@ START_TEST(harmony_given_chords_win_and_the_rest_adapts)
 }
 END_TEST
 
+/* A seventh chord that was chosen goes on as one; its triad would be another chord for the hand. */
+START_TEST(harmony_chosen_seventh_goes_on)
+{
+    struct us_chord v7 = {7, US_CHORD_DOM7}, v = {7, US_CHORD_MAJ};
+    const struct us_chord_span chosen[] = {{8, 1, v7}};
+    struct sung free_of, s;
+    sing(&free_of, TUNE, 60, US_CHORDS_PRIMARY, US_CHANGE_AUTO);
+    judge(&free_of);
+    sing(&s, TUNE, 60, US_CHORDS_PRIMARY, US_CHANGE_AUTO);
+    s.request.fixed = chosen;
+    s.request.fixed_count = 1;
+    judge(&s);
+    ck_assert(us_chord_equal(free_of.view.beats[9].chord, v));
+    ck_assert(us_chord_equal(s.view.beats[8].chord, v7));
+    ck_assert(us_chord_equal(s.view.beats[9].chord, v7));
+    ck_assert(us_chord_equal(s.view.beats[24].chord, free_of.view.beats[24].chord));
+    leave(&free_of);
+    leave(&s);
+}
+END_TEST
+
+/* The same melody has the same chords to the bar in which it goes another way. */
+START_TEST(harmony_same_melody_same_chords)
+{
+    struct sung s;
+    sing(&s, "1353 4642 5752 1351 1353 4642 1234 5671'", 60, US_CHORDS_PRIMARY, US_CHANGE_AUTO);
+    judge(&s);
+    for (size_t t = 0; t < 8; t++) {
+        ck_assert_int_eq(s.view.beats[16 + t].same_as, (int)t);
+        ck_assert(us_chord_equal(s.view.beats[16 + t].chord, s.view.beats[t].chord));
+    }
+    ck_assert_int_eq(s.view.beats[24].same_as, -1);
+    leave(&s);
+}
+END_TEST
+
 /* Common practice, no source: a tune starts and ends at home; the leading note that rises home takes V. */
 START_TEST(harmony_starts_and_ends_at_home)
 {
@@ -527,6 +563,8 @@ int main(void)
                                   harmony_changes_only_where_it_may,
                                   harmony_keeps_to_its_vocabulary,
                                   harmony_given_chords_win_and_the_rest_adapts,
+                                  harmony_chosen_seventh_goes_on,
+                                  harmony_same_melody_same_chords,
                                   harmony_starts_and_ends_at_home,
                                   harmony_scales_with_primary_triads,
                                   harmony_finds_how_often_chords_change,

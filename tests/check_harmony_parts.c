@@ -1,8 +1,12 @@
 /* The live harmony's quick loops against plain ones, written here as they are meant. */
+#include "../src/core/harmony_internal.h"
 #include "../src/core/harmony_memory.h"
+#include "../src/core/harmony_rate.h"
 #include "../src/core/harmony_rows.h"
+#include "../src/core/harmony_units.h"
 #include "support.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -119,8 +123,99 @@ START_TEST(strains_are_recalled_as_by_the_rule)
 }
 END_TEST
 
+/* A triad is welcome under its own notes, less so under others, and least where it stands in for a chord that
+   holds the note while it rubs against it itself. */
+START_TEST(triads_are_welcome_under_their_notes)
+{
+    const struct us_key major = {7, US_MODE_MAJOR}, minor = {4, US_MODE_MINOR};
+    static const struct {
+        bool minor;
+        enum us_role role;
+        int step; /* semitones above the tonic */
+        double own, welcome;
+    } ROWS[] = {
+        {false, US_ROLE_I, 4, 0, 1},         {false, US_ROLE_V, 2, 0, 1},
+        {false, US_ROLE_IV, 2, 0, US_CLASH}, /* ii: a sixth is added, nothing rubs */
+        {false, US_ROLE_I, 9, 0, US_CLASH},  {true, US_ROLE_I, 8, 1, US_CLASH},
+        {true, US_ROLE_I, 8, 0, US_RUB},   /* VI: the sixth step against the fifth in i */
+        {false, US_ROLE_I, 11, 0, US_RUB}, /* iii: the leading note against the tonic */
+    };
+    for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
+        double welcome =
+            us_harmony_welcome(ROWS[i].minor ? minor : major, ROWS[i].role, ROWS[i].step, ROWS[i].own);
+        ck_assert_msg(fabs(welcome - ROWS[i].welcome) < 1e-12, "row %zu: %g", i, welcome);
+    }
+}
+END_TEST
+
+/* What the networks say of single chords tells which one a role is meant for. */
+START_TEST(roles_are_meant_for_chords)
+{
+    const struct us_key minor = {4, US_MODE_MINOR};
+    float said[US_HARMONY_CLASSES] = {0};
+    int other, six = us_class_of((struct us_chord){0, US_CHORD_MAJ}, minor);
+    for (int i = 0; i < US_HARMONY_CLASSES; i++)
+        said[i] = -20;
+    said[six] = 3;
+    ck_assert_double_lt(us_harmony_own_share(said, minor, US_ROLE_I, &other), 0.01);
+    ck_assert_int_eq(other, six);
+    said[us_class_of(us_chord_primary(minor, US_ROLE_I), minor)] = 3;
+    ck_assert_double_eq_tol(us_harmony_own_share(said, minor, US_ROLE_I, &other), 0.5, 0.01);
+}
+END_TEST
+
+/* A change inside the unit at which chords change costs something, the less the more hymn-like the tune, and
+   in no tune nothing at all but in a hymn. */
+START_TEST(changes_cost_by_their_rate)
+{
+    struct us_position bar = {.metre = {4, 4}, .on_bar = true, .on_beat = true}, half = bar, beat = bar;
+    const float by_bar[US_RATES] = {1, 0, 0}, by_beat[US_RATES] = {0, 0, 1};
+    half.bar_quarters = 2, beat.bar_quarters = 3;
+    half.on_bar = beat.on_bar = false;
+    ck_assert_double_eq(us_rate_cost(by_bar, &bar, 0), 0);
+    ck_assert_double_gt(us_rate_cost(by_bar, &half, 0), 0);
+    ck_assert_double_gt(us_rate_cost(by_bar, &beat, 0), us_rate_cost(by_bar, &half, 0));
+    ck_assert_double_gt(us_rate_cost(by_bar, &beat, 0.5f), 0);
+    ck_assert_double_lt(us_rate_cost(by_bar, &beat, 0.5f), us_rate_cost(by_bar, &beat, 0));
+    ck_assert_double_eq(us_rate_cost(by_bar, &beat, 1), 0);
+    ck_assert_double_eq(us_rate_cost(by_beat, &beat, 0), 0);
+}
+END_TEST
+
+/* Two beats of a half bar that disagree: together they say what both can bear, so far as it is likely that no
+   chord changes there. */
+START_TEST(beats_of_a_unit_speak_together)
+{
+    struct us_beat_view views[4];
+    struct us_chord given[4];
+    const double P[12] = {0.9, 0.06, 0.04, 0.1, 0.02, 0.88, 0, 0, 1, 0, 0.1, 0.9};
+    double p[12];
+    for (int t = 0; t < 4; t++) {
+        views[t] = (struct us_beat_view){.position = {.metre = {4, 4}, .bar_quarters = t, .on_bar = t == 0}};
+        given[t].root = US_NO_CHORD;
+    }
+    memcpy(p, P, sizeof p);
+    us_units_speak(views, given, 4, 0, p, 3);
+    ck_assert_mem_eq(p, P, sizeof p);
+    us_units_speak(views, given, 4, 1, p, 3);
+    for (int t = 0; t < 4; t += 2)
+        for (int i = 0; i < 3; i++)
+            ck_assert_double_eq_tol(p[t * 3 + i], p[t * 3 + 3 + i], 1e-9);
+    ck_assert_double_eq_tol(p[0], 0.71, 0.02); /* of 0.9 * 0.1, 0.06 * 0.02 and 0.04 * 0.88 */
+    ck_assert_double_gt(p[6 + 2], 0.99);
+    ck_assert_double_eq(p[6], 0); /* ruled out for all */
+    memcpy(p, P, sizeof p);
+    given[1] = (struct us_chord){7, US_CHORD_MAJ};
+    us_units_speak(views, given, 4, 1, p, 3);
+    ck_assert_mem_eq(p, P, 6 * sizeof *p);
+    ck_assert_mem_ne(&p[6], &P[6], 6 * sizeof *p);
+}
+END_TEST
+
 int main(void)
 {
-    const TTest *tests[] = {rows_are_summed_as_plainly, strains_are_recalled_as_by_the_rule};
+    const TTest *tests[] = {rows_are_summed_as_plainly,           strains_are_recalled_as_by_the_rule,
+                            triads_are_welcome_under_their_notes, roles_are_meant_for_chords,
+                            changes_cost_by_their_rate,           beats_of_a_unit_speak_together};
     return RUN_TESTS("harmony_parts", tests);
 }

@@ -24,10 +24,11 @@ enum us_cause {
     US_CAUSE_PASSING = 1 << 15,    /* passing, neighbour or leaning notes are left out of the count */
     US_CAUSE_REPEAT = 1 << 16,     /* the melody was there before */
     US_CAUSE_AROUND = 1 << 17,     /* the notes alone would have asked for another chord */
-    US_CAUSE_SILENT = 1 << 18,     /* no note begins here */
-    US_CAUSE_SIMPLIFIED = 1 << 20, /* the primary triad for the tune's own chord */
+    US_CAUSE_SILENT = 1 << 18,     /* no note begins here: a held one, or a rest */
+    US_CAUSE_SIMPLIFIED = 1 << 20, /* the primary triad for the tune's own chord, or that there is none */
     US_CAUSE_LIKELIER = 1 << 21,   /* of two that hold the step, by all the rest */
-    US_CAUSE_STAND_IN = 1 << 19    /* a chord in the place of a primary triad */
+    US_CAUSE_STAND_IN = 1 << 19,   /* a chord in the place of a primary triad, or the other way round */
+    US_CAUSE_SEVENTH = 1 << 22     /* step 4 over V, the seventh of V7 */
 };
 
 struct us_reason {

@@ -216,6 +216,7 @@ struct us_beat_view {
     double role[US_ROLES];   /* after weighing everything */
     double melody[US_ROLES]; /* from the beat's own notes alone */
     struct us_chord chord;   /* as decided */
+    struct us_chord meant;   /* the chord that it stands in for, where that is likelier; or no chord */
     bool may_change;         /* the vocabulary of change lets a chord begin here */
     bool phrase_end;         /* a phrase closes on this beat */
     int32_t same_as;         /* an earlier beat with the same strain, or -1 */

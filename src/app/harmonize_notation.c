@@ -8,11 +8,13 @@
 #include "undersong/musicxml.h"
 #include "undersong/sheet.h"
 
-/* The tune as loaded, but with the key, metre and chords that were worked out.  Both fields are for free().
+/* The tune as loaded, but with the key, metre and chords that were worked out.  The other fields are for
+   free().
  */
 struct settled {
     struct us_tune tune;
     struct us_chord_span *spans;
+    struct us_bar *bars;
     char *title;
 };
 
@@ -26,11 +28,36 @@ static char *name_of(const char *path)
 static void settled_finish(struct settled *s)
 {
     free(s->spans);
+    free(s->bars);
     free(s->title);
+}
+
+/* The changes of key that were heard come onto the page by its bars: the tune's own, or plain ones. */
+static bool add_bars(struct settled *s, const struct harmonized *h)
+{
+    struct us_tune *tune = &s->tune;
+    const struct us_note *last = &tune->notes[tune->note_count - 1];
+    double bar = us_metre_bar_quarters(tune->metre), end = last->at + last->len, at = 0;
+    size_t count = tune->bar_count ? tune->bar_count : (size_t)(end / bar) + 2;
+    s->bars = calloc(count, sizeof *s->bars);
+    if (!s->bars) return false;
+    if (tune->bar_count) memcpy(s->bars, tune->bars, count * sizeof *s->bars);
+    for (size_t i = 0; i < count && !tune->bar_count; i++) {
+        double len = i == 0 && tune->pickup > 0 ? tune->pickup : bar;
+        s->bars[i] = (struct us_bar){.at = at, .len = len, .written = (uint32_t)i, .metre = tune->metre};
+        at += len;
+        if (at > end - 1e-3) count = i + 1;
+    }
+    for (size_t i = 0; i < count; i++)
+        s->bars[i].key = us_explain_key(&h->explain, s->bars[i].at);
+    tune->bars = s->bars;
+    tune->bar_count = count;
+    return true;
 }
 
 static enum us_status settle(const struct harmonized *h, struct settled *s, struct us_error *error)
 {
+    s->bars = NULL;
     s->spans = malloc((h->count + 1) * sizeof *s->spans);
     s->title = *h->file.tune.title ? strdup(h->file.tune.title) : name_of(h->path);
     if (!s->spans || !s->title) {
@@ -47,12 +74,16 @@ static enum us_status settle(const struct harmonized *h, struct settled *s, stru
     bool same_bars = tune->metre.top == h->request.metre.top &&
                      tune->metre.bottom == h->request.metre.bottom && tune->pickup == h->request.pickup;
     if (!same_bars) tune->bar_count = 0; /* the bars on the page are other ones */
-    tune->key = h->request.key;
+    tune->key = us_explain_key(&h->explain, 0);
     tune->metre = h->request.metre;
     tune->pickup = h->request.pickup;
     tune->chords = s->spans;
     tune->title = s->title;
     tune->chord_count = count;
+    if (h->request.key_count > 1 && tune->metre.top && tune->note_count && !add_bars(s, h)) {
+        settled_finish(s);
+        return us_error_no_memory(error);
+    }
     return US_STATUS_OK;
 }
 

@@ -171,17 +171,18 @@ static void write_head(const struct harmonized *h, FILE *out)
 {
     char key[24], metre[16], symbol[16], numeral[16];
     const struct us_tune *tune = &h->file.tune;
+    struct us_key first = us_explain_key(&h->explain, 0);
     const char *slash = strrchr(h->path, '/');
     fprintf(out, "%s\n", *tune->title ? tune->title : slash ? slash + 1 : h->path);
-    fprintf(out, "%s, %s", us_key_name(h->request.key, key, sizeof key),
+    fprintf(out, "%s, %s", us_key_name(first, key, sizeof key),
             us_metre_name(h->request.metre, metre, sizeof metre));
     write_pickup(h, out);
     fputs(".  Left hand:", out);
-    for (enum us_role r = US_ROLE_I; r < US_ROLES && h->request.key.tonic != US_NO_KEY; r++) {
-        struct us_chord chord = us_chord_primary(h->request.key, r);
+    for (enum us_role r = US_ROLE_I; r < US_ROLES && first.tonic != US_NO_KEY; r++) {
+        struct us_chord chord = us_chord_primary(first, r);
         fprintf(out, "%s %s = %s", r > US_ROLE_I ? "," : "",
-                us_chord_numeral(chord, h->request.key, numeral, sizeof numeral),
-                us_chord_symbol(chord, h->request.key, symbol, sizeof symbol));
+                us_chord_numeral(chord, first, numeral, sizeof numeral),
+                us_chord_symbol(chord, first, symbol, sizeof symbol));
     }
     fputs(".\n", out);
     write_rate(h, out);

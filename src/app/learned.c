@@ -183,10 +183,11 @@ int learn_from_folder(const char *folder)
             &error, US_STATUS_BAD_INPUT,
             "%s: no tune in it has chords and a metre; write chord symbols such as \"G\" in abc", folder);
     if (!status) status = learn(&school, &error);
-    if (!status && school.without_chords + school.unreadable > 0)
-        printf("%zu tune%s without chords or metre left aside, %zu file%s not readable\n",
-               school.without_chords, school.without_chords == 1 ? "" : "s", school.unreadable,
-               school.unreadable == 1 ? "" : "s");
+    if (!status && school.without_chords > 0)
+        printf("%zu tune%s without chords or metre left aside\n", school.without_chords,
+               school.without_chords == 1 ? "" : "s");
+    if (!status && school.unreadable > 0)
+        printf("%zu file%s not readable\n", school.unreadable, school.unreadable == 1 ? "" : "s");
     school_finish(&school);
     inputs_finish(&inputs);
     return status ? report_error(&error) : 0;

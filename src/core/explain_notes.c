@@ -47,7 +47,8 @@ static int neighbour_pitch(const struct us_tune *tune, size_t index, int directi
     return tune->notes[direction < 0 ? index - 1 : index + 1].pitch;
 }
 
-static enum note_role role_of(const struct us_tune *tune, size_t index, us_pcset tones, bool strong)
+/* `accented`: it falls on a bar line or the half of a bar; between them a note passes, on them it leans. */
+static enum note_role role_of(const struct us_tune *tune, size_t index, us_pcset tones, bool accented)
 {
     int pitch = tune->notes[index].pitch;
     if (us_pcset_has(tones, pitch)) return NOTE_TONE;
@@ -55,15 +56,17 @@ static enum note_role role_of(const struct us_tune *tune, size_t index, us_pcset
     bool steps_in = before >= 0 && is_step(before, pitch), steps_out = after >= 0 && is_step(pitch, after);
     if (steps_in && steps_out && before == after) return NOTE_NEIGHBOUR;
     if (steps_in && steps_out && (after > pitch) == (pitch > before))
-        return strong ? NOTE_LEANING : NOTE_PASSING;
-    if (steps_out && us_pcset_has(tones, after)) return strong ? NOTE_LEANING : NOTE_NEIGHBOUR;
+        return accented ? NOTE_LEANING : NOTE_PASSING;
+    if (steps_out && us_pcset_has(tones, after)) return accented ? NOTE_LEANING : NOTE_NEIGHBOUR;
     return NOTE_FREE;
 }
 
 static void collect(const struct us_explain *e, us_pcset tones, double from, double until, struct heard *out)
 {
     const struct us_tune *tune = e->request->tune;
-    double beat = us_metre_beat_quarters(e->request->metre), bar = us_metre_bar_quarters(e->request->metre);
+    struct us_metre metre = e->request->metre;
+    double beat = us_metre_beat_quarters(metre), bar = us_metre_bar_quarters(metre);
+    double accent = us_metre_beats(metre) % 2 == 0 ? bar / 2 : bar;
     for (size_t i = us_tune_note_after(tune, from); i < tune->note_count && out->count < HEARD_MAX; i++) {
         const struct us_note *note = &tune->notes[i];
         if (note->at > until) break;
@@ -75,8 +78,8 @@ static void collect(const struct us_explain *e, us_pcset tones, double from, dou
         bool strong = held || on_multiple(in_bar, beat);
         double weight = (end - start) * (held ? 0.5 : on_multiple(in_bar, bar) ? 2.0 : strong ? 1.5 : 1.0);
         if (!held) out->begins = true;
-        out->notes[out->count++] =
-            (struct heard_note){i, note->pitch, weight, strong, role_of(tune, i, tones, strong)};
+        out->notes[out->count++] = (struct heard_note){i, note->pitch, weight, strong,
+                                                       role_of(tune, i, tones, on_multiple(in_bar, accent))};
     }
 }
 

@@ -26,6 +26,18 @@ enum { US_HARMONY_ROLES = US_ROLES - 1 }; /* as the networks count them: 0 is I 
 /* How welcome a primary triad is that lacks the note it is struck with, against the chord it stands in for.
  */
 #define US_CLASH 0.7
+/* The same where it rubs against that note, a semitone apart, as i does under the sixth step of minor: there
+   the chord that is meant, VI, would please and the triad that stands for it would not. */
+#define US_RUB 0.2
+
+/* How much of a role's probability is meant for its own triad, by what the networks say of each chord; the
+   rest is for chords that it stands in for, of which the likeliest class goes to `other` (-1: there is none).
+ */
+double us_harmony_own_share(const float class_outs[US_HARMONY_CLASSES], struct us_key key, enum us_role role,
+                            int *other);
+/* How welcome a primary triad is under the note it is struck with, `step` semitones above the tonic; `own` of
+   its probability is meant for the triad itself, the rest for chords that it stands in for. */
+double us_harmony_welcome(struct us_key key, enum us_role role, int step, double own);
 
 int us_class_of(struct us_chord chord, struct us_key key);
 struct us_chord us_class_chord(int class, struct us_key key, const struct us_harmony_tables *tables);

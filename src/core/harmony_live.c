@@ -309,14 +309,18 @@ static void hear_beat(struct us_harmony_live *h, const struct us_position *posit
     us_memory_beat(&h->memory, lead_of(&now, before, position), tail_of(&body));
 }
 
+/* Live it is not worked out which chord a role is meant for: its own triad, half the time. */
 static void bear_clash(const struct us_harmony_live *h, float role[ROLES])
 {
+    static const double OWN = 0.5;
     bool lasts = h->change == US_CHANGE_BAR || h->change == US_CHANGE_HALF;
     float sum = 0;
     for (int i = 0; i < ROLES; i++) {
-        us_pcset tones = us_chord_tones(us_chord_primary(h->key, (enum us_role)(US_ROLE_I + i)));
-        if (h->chords == US_CHORDS_PRIMARY && h->before >= 0 && !us_pcset_has(tones, h->before))
-            role[i] *= lasts ? LASTING_CLASH : (float)US_CLASH;
+        double welcome = 1;
+        if (h->chords == US_CHORDS_PRIMARY && h->before >= 0)
+            welcome =
+                us_harmony_welcome(h->key, (enum us_role)(US_ROLE_I + i), h->before - h->key.tonic, OWN);
+        role[i] *= welcome < 1 && lasts ? fminf((float)welcome, LASTING_CLASH) : (float)welcome;
         sum += role[i];
     }
     for (int i = 0; i < ROLES; i++)

@@ -4,8 +4,8 @@
 
 #include "harmony_frame.h"
 
-/* Beats on both sides that must be alike before a beat counts as come back; and how far back we look. */
-enum { AROUND = 4, LOOK_BACK = 2048 };
+/* Beats before it that must be alike before a beat counts as come back; and how far back we look. */
+enum { BEFORE = 4, LOOK_BACK = 2048 };
 
 static uint32_t mix(uint32_t hash, uint32_t value)
 {
@@ -28,13 +28,14 @@ uint32_t us_beat_code(const float *frame)
     return mix(hash, frame[US_FRAME_ONSET] > 0);
 }
 
-static bool alike(const uint32_t *codes, size_t count, size_t a, size_t b)
+/* What led there is alike, and so is the rest of the bar: a second ending only asks for other chords in bars
+   of its own. */
+static bool alike(const uint32_t *codes, const struct us_beat_view *views, size_t count, size_t a, size_t b)
 {
-    if (codes[a] != codes[b]) return false;
-    for (size_t d = 1; d <= AROUND; d++) {
-        if (a >= d && b >= d && codes[a - d] != codes[b - d]) return false;
-        if (a + d < count && b + d < count && codes[a + d] != codes[b + d]) return false;
-    }
+    for (size_t d = 0; d <= BEFORE && d <= a; d++)
+        if (codes[a - d] != codes[b - d]) return false;
+    for (size_t d = 1; b + d < count && views[b + d].position.bar == views[b].position.bar; d++)
+        if (codes[a + d] != codes[b + d]) return false;
     return true;
 }
 
@@ -43,7 +44,7 @@ static int32_t first_time(const uint32_t *codes, const struct us_beat_view *view
     for (size_t k = t > LOOK_BACK ? t - LOOK_BACK : 0; k < t; k++)
         if (codes[k] == codes[t] &&
             fabs(views[k].position.bar_quarters - views[t].position.bar_quarters) < 1e-3 &&
-            us_key_equal(views[k].key, views[t].key) && alike(codes, count, k, t))
+            us_key_equal(views[k].key, views[t].key) && alike(codes, views, count, k, t))
             return views[k].same_as >= 0 ? views[k].same_as : (int32_t)k;
     return -1;
 }

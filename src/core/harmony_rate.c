@@ -164,17 +164,14 @@ void us_rate_judge(const float weights[US_RATES][US_RATE_CLUES], const float x[U
         rate[r] = sum > 0 ? rate[r] / sum : r == 0;
 }
 
-/* The more a tune is like a hymn the less; from here on not at all. */
-static const float HELD_BACK_UNTIL = 1.0f / 6;
-
-/* By rate (bar, half) and by where the beat stands. */
+/* By rate (bar, half) and by where the beat stands; the more a tune is like a hymn the less. */
 static double expected(const double by_rate[2][US_RATES], const float rate[US_RATES],
                        const struct us_position *position, float style)
 {
-    if (position->metre.top == 0 || style >= HELD_BACK_UNTIL) return 0;
+    if (position->metre.top == 0) return 0;
     int place = place_of(position);
     double sum = (double)rate[BAR] * by_rate[BAR][place] + (double)rate[HALF] * by_rate[HALF][place];
-    return (double)(1 - style / HELD_BACK_UNTIL) * sum;
+    return (double)(1 - style) * sum;
 }
 
 /* Chosen on tunes that the tables had not seen: as few needless changes as cost nothing in right beats. */

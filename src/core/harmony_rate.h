@@ -22,7 +22,7 @@ void us_rate_judge(const float weights[US_RATES][US_RATE_CLUES], const float x[U
 bool us_rate_fits(enum us_change rate, struct us_metre metre);
 
 /* What a change of chord at this position has to gain, in beats that are likely to be right, where chords
-   change at each rate with that probability; no tune that is hymn-like (by its `style`) is held back. */
+   change at each rate with that probability; the more hymn-like a tune (by its `style`) the less. */
 double us_rate_cost(const float rate[US_RATES], const struct us_position *position, float style);
 /* How much likelier the chord that sounds is to stay than if nothing were known (natural log), live. */
 double us_rate_stay(const float rate[US_RATES], const struct us_position *position, float style);

@@ -8,6 +8,7 @@
 #include "harmony_net.h"
 #include "harmony_phrase.h"
 #include "harmony_rate.h"
+#include "harmony_units.h"
 
 enum {
     IN = US_NET_IN,
@@ -144,15 +145,23 @@ static bool is_given(const struct work *w, size_t t)
     return w->given[t].root != US_NO_CHORD;
 }
 
-static bool lacks_note(const struct work *w, size_t t, int role)
+static enum us_role role_of(int state)
 {
-    if (w->request->chords != US_CHORDS_PRIMARY) return false;
-    struct us_key key = w->views[t].key;
-    us_pcset tones = us_chord_tones(us_chord_primary(key, (enum us_role)(role + US_ROLE_I)));
+    return (enum us_role)(US_ROLE_I + state);
+}
+
+static const float *class_outs(const struct work *w, size_t t)
+{
+    return &w->out[t * OUT + US_OUT_CLASS];
+}
+
+/* The step that is struck, or held, as a beat begins, in semitones above the tonic; -1 in a rest. */
+static int struck_step(const struct work *w, size_t t)
+{
     const float *start = &w->frames[t * IN + US_FRAME_START];
     for (int i = 0; i < US_PITCH_CLASSES; i++)
-        if (start[i] > 0) return !us_pcset_has(tones, key.tonic + i);
-    return false;
+        if (start[i] > 0) return i;
+    return -1;
 }
 
 static double role_here(const void *user, size_t t, int role)
@@ -162,8 +171,11 @@ static double role_here(const void *user, size_t t, int role)
         enum us_role given = us_chord_role(w->given[t], w->views[t].key);
         if (given != US_ROLE_NONE) return (int)given == role + US_ROLE_I;
     }
-    double clash = lacks_note(w, t, role) ? US_CLASH : 1;
-    return clash * exp((double)w->out[t * OUT + US_OUT_ROLE + (size_t)role]);
+    double said = exp((double)w->out[t * OUT + US_OUT_ROLE + (size_t)role]);
+    int step = w->request->chords == US_CHORDS_PRIMARY ? struck_step(w, t) : -1, other;
+    if (step < 0) return said;
+    double own = us_harmony_own_share(class_outs(w, t), w->views[t].key, role_of(role), &other);
+    return said * us_harmony_welcome(w->views[t].key, role_of(role), step, own);
 }
 
 static double role_move(const void *user, size_t t, int from, int to)
@@ -276,11 +288,20 @@ static void find_rate(struct work *w)
     w->rate = (enum us_change)(US_CHANGE_BAR + best);
 }
 
-/* ---- the chords themselves */
 static bool is_wide(const struct work *w)
 {
     return w->request->chords == US_CHORDS_WIDE;
 }
+
+/* Where chords do not change by the beat, the beats between speak together; hymns change all the same. */
+static void heed_rate(struct work *w)
+{
+    double share = (double)((w->rates[0] + w->rates[1]) * (1 - w->style));
+    us_units_speak(w->views, w->given, w->grid.count, share, w->role, ROLES);
+    if (is_wide(w)) us_units_speak(w->views, w->given, w->grid.count, share, w->class, CLASSES);
+}
+
+/* ---- the chords themselves */
 
 static void decide(struct work *w)
 {
@@ -295,13 +316,37 @@ static void decide(struct work *w)
     us_decide(p, w->cost, w->grid.count, states, w->back, w->way);
 }
 
+/* A seventh chord that was given goes on as such where its triad would follow. */
+static struct us_chord carried(const struct work *w, size_t t, struct us_chord triad)
+{
+    size_t from = t;
+    while (from > 0 && !is_given(w, from) && w->way[from] == w->way[t])
+        from--;
+    struct us_chord given = w->given[from];
+    bool same = is_given(w, from) && given.root == triad.root && w->way[from] == w->way[t];
+    return same && given.kind == US_CHORD_DOM7 && triad.kind == US_CHORD_MAJ ? given : triad;
+}
+
 static struct us_chord chord_of(const struct work *w, size_t t)
 {
     struct us_key key = w->views[t].key;
     if (is_given(w, t)) return w->given[t];
     if (is_wide(w)) return us_class_chord(w->way[t], key, w->tables);
     bool home = w->request->chords == US_CHORDS_I;
-    return us_chord_primary(key, home ? US_ROLE_I : (enum us_role)(US_ROLE_I + w->way[t]));
+    enum us_role role = home ? US_ROLE_I : (enum us_role)(US_ROLE_I + w->way[t]);
+    return carried(w, t, us_chord_primary(key, role));
+}
+
+/* The chord that a beat's triad stands in for, where that is likelier than the triad itself. */
+static struct us_chord meant_at(const struct work *w, size_t t)
+{
+    int other;
+    bool primary = w->request->chords == US_CHORDS_PRIMARY && !is_given(w, t);
+    struct us_key key = w->views[t].key;
+    if (!primary || us_harmony_own_share(class_outs(w, t), key, role_of(w->way[t]), &other) >= 0.5 ||
+        other < 0)
+        return (struct us_chord){US_NO_CHORD, US_CHORD_MAJ};
+    return us_class_chord(other, key, w->tables);
 }
 
 /* How many beats from `from` on keep its chord. */
@@ -313,6 +358,7 @@ static size_t span_of(struct work *w, size_t from)
         struct us_chord next = chord_of(w, until);
         if (!us_chord_equal(next, chord) || is_given(w, until) != is_given(w, from)) break;
         w->views[until].chord = chord;
+        w->views[until].meant = meant_at(w, until);
     }
     return until - from;
 }
@@ -371,9 +417,10 @@ size_t us_harmony_tune(const struct us_harmony_request *request, void *workspace
     share_returns(w);
     judge_roles(w);
     if (request->change == US_CHANGE_AUTO && request->metre.top) find_rate(w);
-    if (request->chords == US_CHORDS_WIDE) judge_classes(w);
-    decide(w);
     bool found = w->rate != US_CHANGE_AUTO;
+    if (is_wide(w)) judge_classes(w);
+    if (found) heed_rate(w);
+    decide(w);
     if (view)
         *view = (struct us_harmony_view){w->views, w->grid.count, found ? w->rate : request->change,
                                          found ? (double)w->rates[w->rate - US_CHANGE_BAR] : 1};

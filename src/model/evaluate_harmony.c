@@ -8,13 +8,27 @@
 
 #include "corpus.h"
 #include "lesson.h"
+#include "returns.h"
 #include "undersong/harmony_file.h"
 #include "undersong/keyfinder.h"
 
-enum sight { SIGHT_WHOLE_FOUND, SIGHT_WHOLE, SIGHT_WIDE, SIGHT_LIVE, SIGHT_AGAIN, SIGHT_OTHER_KEY, SIGHTS };
-static const char *const SIGHT_NAMES[SIGHTS] = {"whole tune, key found", "whole tune",
-                                                "whole tune, wide",      "live",
-                                                "live, second time",     "live, third time, a fourth up"};
+enum sight {
+    SIGHT_WHOLE_FOUND,
+    SIGHT_WHOLE,
+    SIGHT_SIXTEEN,
+    SIGHT_WIDE,
+    SIGHT_LIVE,
+    SIGHT_AGAIN,
+    SIGHT_OTHER_KEY,
+    SIGHTS
+};
+static const char *const SIGHT_NAMES[SIGHTS] = {"whole tune, key found",
+                                                "whole tune",
+                                                "first sixteen bars",
+                                                "whole tune, wide",
+                                                "live",
+                                                "live, second time",
+                                                "live, third time, a fourth up"};
 
 struct score {
     double right, beats, down_right, downs, root_right, roots;
@@ -124,6 +138,18 @@ static void print_worst(void)
                worst[i].score.beats);
 }
 
+/* Nearly all its notes begin on beats, so that nothing in its rhythm tells a dance from a hymn. */
+static bool is_plain(const struct corpus_tune *t)
+{
+    static const double MOST_INSIDE = 0.15;
+    double beat = us_metre_beat_quarters(t->tune.metre), inside = 0;
+    for (size_t i = 0; i < t->tune.note_count; i++) {
+        double beats = (t->tune.notes[i].at - t->tune.pickup) / beat;
+        inside += fabs(beats - round(beats)) > 1e-3;
+    }
+    return inside <= MOST_INSIDE * (double)t->tune.note_count;
+}
+
 static void publish(const struct corpus_tune *t, enum sight sight, const struct score *score)
 {
     char name[48], metre[16];
@@ -131,6 +157,8 @@ static void publish(const struct corpus_tune *t, enum sight sight, const struct 
     add(row_of(sight, t->style), score);
     snprintf(name, sizeof name, "%s %s", t->style, mode);
     add(row_of(sight, name), score);
+    snprintf(name, sizeof name, "%s plain", t->style);
+    if (is_plain(t)) add(row_of(sight, name), score);
     snprintf(name, sizeof name, "%s %s", t->style, us_metre_name(t->tune.metre, metre, sizeof metre));
     add(row_of(sight, name), score);
 }
@@ -195,10 +223,47 @@ static void mark_key(const struct corpus_tune *t, struct us_key found)
     keys_right[style] += found.tonic == t->key.tonic && minor == (t->key.mode == US_MODE_MINOR);
 }
 
+/* ---- whether the same melody has the same chords */
+static struct returns returns[SIGHTS][STYLES];
+
+static void mark_returns(const struct corpus_tune *t, enum sight sight, const struct us_harmony_view *view)
+{
+    enum us_role *written = calloc(view->beat_count + 1, sizeof *written);
+    for (size_t i = 0; written && i < view->beat_count; i++) {
+        const struct us_chord_span *span = span_at(&t->tune, view->beats[i].at);
+        written[i] = span ? us_chord_role(span->chord, t->key) : US_ROLE_NONE;
+    }
+    int style = strcmp(t->style, STYLE_NAMES[1]) == 0;
+    if (written) returns_count(&t->tune, view, written, &returns[sight][style]);
+    free(written);
+}
+
+static void print_returns(enum sight sight)
+{
+    for (int i = 0; i < STYLES; i++) {
+        const struct returns *r = &returns[sight][i];
+        if (r->beats > 0)
+            printf("  %s: in bars that come back %.3f of %.0f beats have the same chord, %.3f as written\n",
+                   STYLE_NAMES[i], r->said / r->beats, r->beats, r->written / r->beats);
+    }
+}
+
+/* Without its repeats a tune is as long as a learner writes it down. */
+static struct us_tune beginning_of(const struct us_tune *tune)
+{
+    enum { BARS = 16 };
+    struct us_tune cut = *tune;
+    double until = tune->pickup + BARS * us_metre_bar_quarters(tune->metre) - 1e-3;
+    while (cut.note_count > 0 && cut.notes[cut.note_count - 1].at > until)
+        cut.note_count--;
+    return cut;
+}
+
 static void whole_tune(const struct corpus_tune *t, const struct us_harmony_tables *tables, enum sight sight)
 {
+    struct us_tune tune = sight == SIGHT_SIXTEEN ? beginning_of(&t->tune) : t->tune;
     struct us_harmony_request request = {.tables = tables,
-                                         .tune = &t->tune,
+                                         .tune = &tune,
                                          .key = t->key,
                                          .metre = t->tune.metre,
                                          .pickup = t->tune.pickup,
@@ -217,6 +282,7 @@ static void whole_tune(const struct corpus_tune *t, const struct us_harmony_tabl
         for (size_t i = 0; i < view.beat_count; i++)
             mark(t, sight, &view.beats[i].position, view.beats[i].at, view.beats[i].chord, &before, &score);
         mark_rate(t, sight, view.change);
+        mark_returns(t, sight, &view);
         publish(t, sight, &score);
         if (sight == SIGHT_WHOLE) keep_worst(t, &score);
     }
@@ -277,6 +343,7 @@ static void print_sight(enum sight sight)
             s->beats, s->written / s->pairs, s->said / s->pairs);
     }
     print_rates(sight);
+    print_returns(sight);
     for (int i = 0; i < STYLES && sight == SIGHT_WHOLE_FOUND; i++)
         if (keys_all[i] > 0)
             printf("  %s: tonic and mode found in %.3f of %.0f tunes\n", STYLE_NAMES[i],

@@ -7,7 +7,7 @@
 
 #include "lesson.h"
 
-enum { WHOLE_EPOCHS = 50, LIVE_EPOCHS = 24, VARIED_IN = 100 };
+enum { WHOLE_EPOCHS = 50, LIVE_EPOCHS = 24, VARIED_IN = 100, BEGUN_IN = 3 };
 static const float HYMN_WEIGHT = 2, WHOLE_MIX = 0.4f, LIVE_MIX = 0.7f;
 
 struct school {
@@ -20,7 +20,18 @@ struct school {
     bool live;
 };
 
-/* Every time it is gone through, a tune has other wrong notes, so that the networks learn to bear them. */
+static void fill_example(const struct school *s, const struct lesson *l, enum lesson_length length,
+                         const struct us_note *notes, struct net_example *example)
+{
+    example->count = l->text[length].count;
+    if (s->live)
+        lesson_live_frames(l, notes, s->out, example->frames);
+    else
+        lesson_text_frames(l, &l->text[length], notes, example->frames);
+}
+
+/* Every time it is gone through, a tune has other wrong notes, so that the networks learn to bear them; one
+   time in a few it is heard as far as a learner writes it down. */
 static void vary(void *user, size_t index, uint32_t *random, struct net_example *example)
 {
     struct school *s = user;
@@ -29,25 +40,24 @@ static void vary(void *user, size_t index, uint32_t *random, struct net_example 
     for (size_t i = 0; i < tune->note_count; i++)
         if (net_random(random) % VARIED_IN == 0)
             s->varied[i].pitch += (int16_t)(net_random(random) & 1 ? 2 : -1);
-    lesson_frames(&s->lessons[index], s->varied, s->live, s->out, example->frames);
+    const struct lesson *l = &s->lessons[index];
+    bool begun = !s->live && l->text[LESSON_BEGUN].count && net_random(random) % BEGUN_IN == 0;
+    fill_example(s, l, begun ? LESSON_BEGUN : LESSON_WHOLE, s->varied, example);
 }
 
 static bool make_examples(struct school *s)
 {
     for (size_t i = 0; i < s->count; i++) {
         struct lesson *l = &s->lessons[i];
-        float x[US_STYLE_CLUES];
-        l->style = us_style_of_tune(l->from->tune, l->from->key, l->from->tune->metre, l->count,
-                                    s->out->style_whole, x);
-        float hymn = l->from->hymn < 0 ? l->style : l->from->hymn;
+        lesson_find_styles(l, s->out->style_whole);
+        float hymn = l->from->hymn < 0 ? l->text[LESSON_WHOLE].style : l->from->hymn;
         s->examples[i] = (struct net_example){.role = l->role,
                                               .chord = l->chord,
-                                              .count = l->count,
                                               .weight = 1 + (HYMN_WEIGHT - 1) * hymn,
                                               .style = 0.02f + hymn,
                                               .frames = malloc((l->count + 1) * US_NET_IN * sizeof(float))};
         if (!s->examples[i].frames) return false;
-        lesson_frames(l, l->from->tune->notes, s->live, s->out, s->examples[i].frames);
+        fill_example(s, l, LESSON_WHOLE, l->from->tune->notes, &s->examples[i]);
     }
     return true;
 }

@@ -9,8 +9,8 @@
 
 enum { ROUNDS = 1500, CLUES = US_RATE_CLUES, RATES = US_RATES, LIVE_ROWS = 5 };
 static const float RATE = 0.05f, DECAY = 0.003f;
-/* Hymns are fewer. */
-static const float HYMN_WEIGHT = 2;
+/* Hymns are fewer; so neither style is found worse than by its commonest rate. */
+static const float HYMN_WEIGHT = 6;
 static const double FITS = 0.9, NEAR = 1e-3;
 
 struct rows {
@@ -64,22 +64,22 @@ static struct rate_row *new_row(struct rows *rows, const struct lesson *l)
     return row;
 }
 
-/* The clues of the whole tune, as the whole-tune model has them before it knows the rate. */
-static bool whole_row(struct rows *rows, const struct lesson *l, const struct us_harmony_tables *tables)
+/* The clues of a text, as the whole-tune model has them before it knows the rate. */
+static bool text_row(struct rows *rows, const struct lesson *l, const struct lesson_text *text,
+                     const struct us_harmony_tables *tables)
 {
     struct us_harmony_request request = l->request;
     struct us_harmony_view view;
     struct us_rate_clues clues;
     request.tables = tables;
+    request.tune = &text->tune;
     request.chords = US_CHORDS_PRIMARY;
     request.change = US_CHANGE_BEAT;
     request.ignore_tune_chords = true;
-    float *frames = malloc((l->count + 1) * US_NET_IN * sizeof *frames), x[US_STYLE_CLUES];
+    float *frames = malloc((text->count + 1) * US_NET_IN * sizeof *frames);
     void *workspace = malloc(us_harmony_workspace_size(&request));
     if (frames && workspace) {
-        float style =
-            us_style_of_tune(l->from->tune, l->from->key, request.metre, l->count, tables->style_whole, x);
-        lesson_frames(l, l->from->tune->notes, false, tables, frames);
+        lesson_text_frames(l, text, text->tune.notes, frames);
         us_harmony_tune(&request, workspace, NULL, 0, &view);
         us_rate_start(&clues);
         for (size_t t = 0; t < view.beat_count; t++) {
@@ -87,7 +87,7 @@ static bool whole_row(struct rows *rows, const struct lesson *l, const struct us
             us_rate_begin_beat(&clues, &view.beats[t].position, &frames[t * US_NET_IN], view.beats[t].role);
             us_rate_end_beat(&clues, l->from->key, &frames[t * US_NET_IN]);
         }
-        us_rate_numbers(&clues, request.metre, l->from->key, style, new_row(rows, l)->x);
+        us_rate_numbers(&clues, request.metre, l->from->key, text->style, new_row(rows, l)->x);
     }
     bool fine = frames && workspace;
     free(frames);
@@ -168,8 +168,11 @@ bool learn_rates(const struct lesson *lessons, size_t count, struct us_harmony_t
     struct rows rows = {malloc((count + 1) * LIVE_ROWS * sizeof *rows.row), 0};
     struct us_harmony_live *h = calloc(1, sizeof *h);
     bool fine = rows.row && h;
-    for (size_t i = 0; fine && i < count; i++)
-        fine = whole_row(&rows, &lessons[i], out);
+    for (size_t i = 0; fine && i < count * LESSON_LENGTHS; i++) {
+        const struct lesson *l = &lessons[i / LESSON_LENGTHS];
+        const struct lesson_text *text = &l->text[i % LESSON_LENGTHS];
+        fine = text->count == 0 || text_row(&rows, l, text, out);
+    }
     if (fine) fit(&rows, out->rate_whole);
     rows.count = 0;
     for (size_t i = 0; fine && i < count; i++) {

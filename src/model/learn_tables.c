@@ -62,9 +62,12 @@ bool learn_style(const struct lesson *lessons, size_t count, struct us_harmony_t
     size_t n = 0;
     for (size_t i = 0; i < count; i++) {
         if (lessons[i].from->hymn < 0) continue;
-        memcpy(rows[n].x, lessons[i].clues, sizeof rows[n].x);
-        rows[n].hymn = lessons[i].from->hymn;
-        rows[n++].weight = 1;
+        for (int k = 0; k < LESSON_LENGTHS; k++) {
+            if (lessons[i].text[k].count == 0) continue;
+            memcpy(rows[n].x, lessons[i].text[k].clues, sizeof rows[n].x);
+            rows[n].hymn = lessons[i].from->hymn;
+            rows[n++].weight = 1;
+        }
     }
     if (n) fit_style(rows, n, out->style_whole);
     n = 0;

@@ -31,6 +31,28 @@ static void find_answers(struct lesson *l, const struct us_grid *grid)
     }
 }
 
+static void add_text(struct lesson *l, struct lesson_text *text, size_t notes)
+{
+    struct us_harmony_request request = l->request;
+    text->tune = *l->from->tune;
+    text->tune.note_count = notes;
+    request.tune = &text->tune;
+    text->count = us_harmony_beats(&request);
+    us_style_of_tune(&text->tune, l->from->key, request.metre, text->count, NULL, text->clues);
+}
+
+static void add_texts(struct lesson *l, const struct us_grid *grid)
+{
+    enum { BARS = 16, LEAST = 10 };
+    const struct us_tune *tune = l->from->tune;
+    if (l->count == 0) return;
+    add_text(l, &l->text[LESSON_WHOLE], tune->note_count);
+    size_t notes = 0;
+    while (notes < tune->note_count && tune->notes[notes].at < grid->pickup + BARS * grid->bar - 1e-3)
+        notes++;
+    if (notes >= LEAST && notes < tune->note_count) add_text(l, &l->text[LESSON_BEGUN], notes);
+}
+
 bool lesson_init(struct lesson *l, const struct us_harmony_lesson *from)
 {
     struct us_grid grid;
@@ -46,8 +68,19 @@ bool lesson_init(struct lesson *l, const struct us_harmony_lesson *from)
         return false;
     }
     find_answers(l, &grid);
-    us_style_of_tune(from->tune, from->key, from->tune->metre, l->count, NULL, l->clues);
+    add_texts(l, &grid);
     return true;
+}
+
+void lesson_find_styles(struct lesson *l, const float *weights)
+{
+    float x[US_STYLE_CLUES];
+    for (int i = 0; i < LESSON_LENGTHS; i++) {
+        struct lesson_text *text = &l->text[i];
+        if (text->count)
+            text->style =
+                us_style_of_tune(&text->tune, l->from->key, l->request.metre, text->count, weights, x);
+    }
 }
 
 void lesson_finish(struct lesson *l)
@@ -100,23 +133,27 @@ static void live_frames(const struct lesson *l, const struct us_grid *grid, cons
     }
 }
 
-void lesson_frames(const struct lesson *l, const struct us_note *notes, bool live,
-                   const struct us_harmony_tables *tables, float *frames)
+void lesson_live_frames(const struct lesson *l, const struct us_note *notes,
+                        const struct us_harmony_tables *tables, float *frames)
 {
     struct us_grid grid;
     us_grid_make(&grid, &l->request);
     size_t count = l->from->tune->note_count;
-    if (!live) {
-        struct us_tune tune = *l->from->tune;
-        struct us_harmony_request request = l->request;
-        tune.notes = notes;
-        request.tune = &tune;
-        us_frames_of_tune(&request, &grid, l->style, frames);
-        return;
-    }
     struct us_note *heard = malloc((count + 1) * sizeof *heard);
     if (!heard) return;
     heard_notes(notes, count, heard);
     live_frames(l, &grid, heard, count, tables, frames);
     free(heard);
+}
+
+void lesson_text_frames(const struct lesson *l, const struct lesson_text *text, const struct us_note *notes,
+                        float *frames)
+{
+    struct us_grid grid;
+    struct us_tune tune = text->tune;
+    struct us_harmony_request request = l->request;
+    tune.notes = notes;
+    request.tune = &tune;
+    us_grid_make(&grid, &request);
+    us_frames_of_tune(&request, &grid, text->style, frames);
 }

@@ -6,22 +6,35 @@
 #include "net_train.h"
 #include "undersong/harmony_learn.h"
 
+/* A tune as it is written down: with all its repeats, or its first sixteen bars, as a learner notes it.  Were
+   there only the former, a tune would pass for a hymn because it is short. */
+struct lesson_text {
+    struct us_tune tune;
+    size_t count; /* beats; 0 where there is no shorter one */
+    float style, clues[US_STYLE_CLUES];
+};
+enum lesson_length { LESSON_WHOLE, LESSON_BEGUN, LESSON_LENGTHS };
+
 /* Beats of a tune with their answers, before the key turns them into frames. */
 struct lesson {
     const struct us_harmony_lesson *from;
     struct us_harmony_request request;
     size_t count;
     int8_t *role, *chord; /* -1 where no chord is written */
-    float style;          /* whole tune */
-    float clues[US_STYLE_CLUES];
+    struct lesson_text text[LESSON_LENGTHS];
 };
 
 bool lesson_init(struct lesson *l, const struct us_harmony_lesson *from);
 void lesson_finish(struct lesson *l);
-/* Frames of the whole tune, or as heard live, with the styles that `tables` tell; count * US_NET_IN numbers.
-   `notes` are the tune's or a variation of them. */
-void lesson_frames(const struct lesson *l, const struct us_note *notes, bool live,
-                   const struct us_harmony_tables *tables, float *frames);
+/* Frames as heard live, with the styles that `tables` tell; count * US_NET_IN numbers.  `notes` are the
+   tune's or a variation of them. */
+void lesson_live_frames(const struct lesson *l, const struct us_note *notes,
+                        const struct us_harmony_tables *tables, float *frames);
+/* The same for one of the lesson's texts as a whole, in its style; text->count * US_NET_IN numbers. */
+void lesson_text_frames(const struct lesson *l, const struct lesson_text *text, const struct us_note *notes,
+                        float *frames);
+/* The styles of the texts, by the weights of whole tunes. */
+void lesson_find_styles(struct lesson *l, const float *weights);
 /* The class of a chord in a key, 0 to US_HARMONY_CLASSES - 1. */
 int lesson_class(struct us_chord chord, struct us_key key);
 

@@ -1,0 +1,33 @@
+/* Which chord a role is meant for: its own triad, or one that the triad stands in for. */
+#include <math.h>
+
+#include "harmony_internal.h"
+
+double us_harmony_own_share(const float class_outs[US_HARMONY_CLASSES], struct us_key key, enum us_role role,
+                            int *other)
+{
+    int own = us_class_of(us_chord_primary(key, role), key) / 2;
+    double self = 0, all = 1e-12, most = 0;
+    *other = -1;
+    for (int i = 0; i < US_HARMONY_CLASSES; i++) {
+        if (us_class_role(i, key) != role) continue;
+        double p = exp((double)class_outs[i]);
+        all += p;
+        if (i / 2 == own) {
+            self += p;
+        } else if (p > most) {
+            most = p;
+            *other = i;
+        }
+    }
+    return self / all;
+}
+
+double us_harmony_welcome(struct us_key key, enum us_role role, int step, double own)
+{
+    key.tonic = 0;
+    us_pcset tones = us_chord_tones(us_chord_primary(key, role));
+    if (us_pcset_has(tones, step)) return 1;
+    bool rubs = us_pcset_has(tones, step + 1) || us_pcset_has(tones, step + 11);
+    return rubs ? own * US_CLASH + (1 - own) * US_RUB : US_CLASH;
+}
