@@ -23,11 +23,21 @@ double us_harmony_own_share(const float class_outs[US_HARMONY_CLASSES], struct u
     return self / all;
 }
 
-double us_harmony_welcome(struct us_key key, enum us_role role, int step, double own)
+static us_pcset tones_above(struct us_key key, enum us_role role)
 {
     key.tonic = 0;
-    us_pcset tones = us_chord_tones(us_chord_primary(key, role));
-    if (us_pcset_has(tones, step)) return 1;
-    bool rubs = us_pcset_has(tones, step + 1) || us_pcset_has(tones, step + 11);
-    return rubs ? own * US_CLASH + (1 - own) * US_RUB : US_CLASH;
+    return us_chord_tones(us_chord_primary(key, role));
+}
+
+bool us_harmony_rubs(struct us_key key, enum us_role role, int step)
+{
+    us_pcset tones = tones_above(key, role);
+    if (us_pcset_has(tones, step)) return false;
+    return us_pcset_has(tones, step + 1) || us_pcset_has(tones, step + 11);
+}
+
+double us_harmony_welcome(struct us_key key, enum us_role role, int step, double own)
+{
+    if (us_pcset_has(tones_above(key, role), step)) return 1;
+    return us_harmony_rubs(key, role, step) ? own * US_CLASH + (1 - own) * US_RUB : US_CLASH;
 }

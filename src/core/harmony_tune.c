@@ -174,8 +174,10 @@ static double role_here(const void *user, size_t t, int role)
     double said = exp((double)w->out[t * OUT + US_OUT_ROLE + (size_t)role]);
     int step = w->request->chords == US_CHORDS_PRIMARY ? struck_step(w, t) : -1, other;
     if (step < 0) return said;
-    double own = us_harmony_own_share(class_outs(w, t), w->views[t].key, role_of(role), &other);
-    return said * us_harmony_welcome(w->views[t].key, role_of(role), step, own);
+    struct us_key key = w->views[t].key;
+    bool rubs = us_harmony_rubs(key, role_of(role), step);
+    double own = rubs ? us_harmony_own_share(class_outs(w, t), key, role_of(role), &other) : 1;
+    return said * us_harmony_welcome(key, role_of(role), step, own);
 }
 
 static double role_move(const void *user, size_t t, int from, int to)
