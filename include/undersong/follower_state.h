@@ -84,6 +84,7 @@ struct us_follower {
     float drift;               /* how fast the tempo wanders, relative, a quarter */
     float loudness;            /* usual velocity */
     float jitter_s;            /* how exact the player is */
+    float repeats;             /* how many notes of this tune repeat the one before */
     int64_t tap_ns;
     bool tapped;
     float tempo_guess_s; /* seconds a quarter from settings, taps or the run before; 0 unknown */

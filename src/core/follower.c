@@ -35,6 +35,7 @@ void us_follower_init(struct us_follower *f, const struct us_follower_settings *
     f->hold_mean = -0.2F;
     f->hold_var = 0.12F;
     f->jitter_s = 0.028F;
+    f->repeats = 0.16F;
     f->drift = 0.018F;
     double tempo = f->settings.quarters_a_minute;
     if (tempo > 0) f->tempo_guess_s = (float)(60.0 / fmin(FASTEST, fmax(SLOWEST, tempo)));

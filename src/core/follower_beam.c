@@ -13,6 +13,8 @@ static const float LOG_TEMPO_CENTRE = -0.43F;        /* logarithm of a quarter's
 static const float ACCENT = 9.0F;                    /* deviation of how hard keys are struck */
 static const float STRETCH_SEEN = 0.15F, STRETCH_TEMPO = 0.23F;
 static const float HOLD_RATE = 0.1F, HOLD_LEAST = 0.024F;
+static const float REPEAT_RATE = 0.03F;
+static const float ECHO_MISSED_PAUSED = 1.2F;
 static const float ECHO_MISSED = 0.4F; /* a strain comes back elsewhere in the bar: unlikely */
 static const float STAY_RATE = 0.1F,
                    STAY_MOST = 12.0F; /* nepers that another metre or tempo must be ahead: a note, at most */
@@ -192,12 +194,12 @@ static void finish_child(const struct us_follower *f, const struct candidate *c,
     g->note_ticks[(f->note_count - 1) % US_FOLLOWER_NOTES] = (int16_t)g->ticks;
 }
 
-/* Guesses that agree in metre, place and tempo are one. */
+/* Guesses that agree in metre, place and tempo are one, but for those that are still to be proved. */
 static uint32_t key_of(const struct us_follower *f, const struct us_follower_guess *g)
 {
     uint32_t place = (uint32_t)wrap(g->ticks, f->metres[g->metre].bar_ticks);
     uint32_t tempo = (uint32_t)(int32_t)(quick_log(g->quarter_s) * 16.0F + 64.0F);
-    return (place * 64 + tempo) * 8 + g->metre + 1;
+    return ((place * 64 + tempo) * 2 + (g->proof > 0)) * 8 + g->metre + 1;
 }
 
 static float add_logs(float a, float b)
@@ -325,16 +327,21 @@ static void match_echoes(struct us_follower *f)
 {
     for (int i = 0; i < f->guess_count; i++) {
         struct us_follower_guess *g = &f->guesses[f->side][i];
-        bool missed = false;
+        bool missed = false, paused = false;
         for (int e = 0; g->replay < 0 && e < f->echo_count; e++) {
             const struct us_follower_echo *echo = &f->echoes[e];
             int32_t back = (int16_t)(g->ticks - g->note_ticks[echo->note % US_FOLLOWER_NOTES]);
             if (wrap(back, f->metres[g->metre].bar_ticks) == 0)
                 g->replay = echo->note;
+            else if (echo->paused && echo->length <= 8)
+                paused = true;
             else
                 missed = missed || (echo->length >= 5 && echo->length <= 8);
         }
-        if (g->replay < 0 && missed) g->score -= ECHO_MISSED;
+        if (g->replay < 0 && paused)
+            g->score -= ECHO_MISSED_PAUSED;
+        else if (g->replay < 0 && missed)
+            g->score -= ECHO_MISSED;
     }
 }
 
@@ -371,6 +378,8 @@ void beam_advance(struct us_follower *f, bool after_end)
     keep(f, &pool, order, count, note->at_s);
     match_echoes(f);
     choose(f);
+    if (best_guess(f)->how != HOW_STUTTERED)
+        f->repeats += REPEAT_RATE * ((news.same_pitch ? 1.0F : 0.0F) - f->repeats);
     if (!after_end) learn_player(f, &news, last_error_s);
 }
 

@@ -13,8 +13,10 @@ static const float TEMPO_PULL = 0.024F,
 static const float RHYTHM_TRUST = 1.06F;    /* the tables overrate how alike tunes are */
 static const float HESITATION_S = 0.8F, HESITATION_FALL = 2.4F, LOG_HESITATION = -1.9F;
 static const float LOG_STUTTER_GAP = -1.31F, STUTTER_OTHER = -6.0F, LOG_STUTTER = -3.22F;
-static const float LOG_TWICE_GAP = -0.5F, TWICE_GAP_SPREAD = 0.4F, LOG_TWICE = -4.0F, TWICE_WITHIN_S = 1.4F;
-static const float LOG_LINE_AGAIN = -3.0F, LINE_STOP_S = 0.25F, OUT_OF_TIME = 0.2F, LOG_IN_TIME = -2.0F;
+static const float LOG_TWICE_GAP = -0.5F, TWICE_GAP_SPREAD = 0.4F, LOG_TWICE = -3.0F, TWICE_WITHIN_S = 1.4F;
+static const float TWICE_RARE = 1.0F, TWICE_ALIKE = 1.0F, TWICE_UNLIKE = 1.0F, USUAL_REPEATS = 0.16F;
+static const float LOG_LINE_AGAIN = -1.2F, LINE_STOP_S = 0.25F, OUT_OF_TIME = 0.2F, LOG_TWICE_IN_TIME = -1.0F,
+                   LINE_IN_TIME = -2.0F, LINE_NEXT_QUARTER = -3.0F;
 static const float HOLD_FLOOR = -4.0F; /* keys are let go early at times */
 static const float LOG_ORNAMENT = -1.6F;
 static const float REPLAY_SURE = 0.78F,
@@ -88,10 +90,22 @@ static void expand_unknown_tempo(const struct us_follower *f, uint16_t index, co
 }
 
 /* Who stops or strikes again does so at any time: near a half quarter another reading is likelier. */
-static float by_chance_in_time(const struct us_follower_guess *g, const struct news *news)
+static bool by_chance_in_time(const struct us_follower_guess *g, const struct news *news)
 {
     float halves = 2 * (float)(news->at_s - g->phase_s) / g->quarter_s;
-    return fabsf(halves - floorf(halves + 0.5F)) < OUT_OF_TIME ? LOG_IN_TIME : 0.0F;
+    return fabsf(halves - floorf(halves + 0.5F)) < OUT_OF_TIME;
+}
+
+/* What a note struck again gains where the strain that is being played again goes on otherwise, and where
+   the tune repeats few notes. */
+static float twice_rather(const struct us_follower *f, const struct us_follower_guess *g,
+                          const struct news *news)
+{
+    float rather = -TWICE_RARE * quick_log(f->repeats / USUAL_REPEATS);
+    if (replay_step(f, g) > 0)
+        rather += f->notes[((uint32_t)g->replay + 1) % US_FOLLOWER_NOTES].pitch == news->pitch ? -TWICE_ALIKE
+                                                                                               : TWICE_UNLIKE;
+    return rather;
 }
 
 static void expand_small_gaps(const struct us_follower *f, uint16_t index, const struct news *news,
@@ -114,7 +128,8 @@ static void expand_small_gaps(const struct us_follower *f, uint16_t index, const
     if (news->same_pitch && news->gap_s < TWICE_WITHIN_S) { /* struck again, to be heard better */
         float z = (news->log_gap - LOG_TWICE_GAP) / TWICE_GAP_SPREAD;
         c.how = HOW_STUTTERED;
-        c.score = g->score + LOG_TWICE + by_chance_in_time(g, news) - 0.5F * z * z - news->log_gap;
+        c.score = g->score + LOG_TWICE + twice_rather(f, g, news) +
+                  (by_chance_in_time(g, news) ? LOG_TWICE_IN_TIME : 0.0F) - 0.5F * z * z - news->log_gap;
         offer(pool, c);
     }
 }
@@ -168,8 +183,11 @@ static void expand_lines(const struct us_follower *f, uint16_t index, const stru
     float stop_s = news->gap_s - 0.5F * g->quarter_s;
     if (stop_s < LINE_STOP_S) return;
     struct candidate c = {.parent = index, .how = HOW_RESTARTED, .step = NO_STEP};
-    c.score = g->score + LOG_LINE_AGAIN + LOG_HESITATION + by_chance_in_time(g, news) -
+    c.score = g->score + LOG_LINE_AGAIN + LOG_HESITATION +
+              (by_chance_in_time(g, news) ? LINE_IN_TIME : 0.0F) -
               HESITATION_FALL * quick_log(1 + stop_s * (1 / HESITATION_S));
+    /* Nothing stopped there. */
+    if (news->gap_s < 1.2F * g->quarter_s) c.score += LINE_NEXT_QUARTER;
     uint32_t oldest = f->note_count >= US_FOLLOWER_NOTES ? f->note_count - US_FOLLOWER_NOTES + 1 : 0;
     bool start = g->start_note >= oldest;
     for (uint32_t i = f->note_count - 1; i-- > (start ? g->start_note : oldest);) {
