@@ -31,6 +31,7 @@ struct us_score_follower {
     float scale;                                            /* times `weight` is the probability */
     float new_key; /* how often a note begins in another key; us_score_follow() sets it for a tune that was
                       named */
+    float new_key_at_start; /* and how often the tune itself does, from its start; likewise */
     int64_t last_ns;
     float log_quarter_ns; /* log of the tempo; 0 before it is known */
     float mass[US_PITCH_CLASSES];

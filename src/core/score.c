@@ -13,9 +13,9 @@ static const float TO_THE_START = 0.25f, TO_JUST_BEFORE = 0.35f, ANYWHERE = 0.00
 static const float LOOP_BACK = 0.9f, LOOP_RESTART = 0.02f;
 /* How likely a key that is struck is the right one, a neighbour, or any other. */
 static const float RIGHT = 0.93f, NEIGHBOUR = 0.02f, WRONG = 0.003f;
-/* A player who changed key starts again at an entry: next to never in the middle.  In lessons that
-   is common. */
-static const float NEW_KEY = 0.15f;
+/* A player who changed key starts again at an entry, next to never in the middle, and mostly at the start. In
+   lessons that is common. */
+static const float NEW_KEY = 0.15f, NEW_KEY_AT_START = 0.03f;
 /* How well an unknown tune would be foretold: about one note in six, the time of it in two of three. */
 static const float UNKNOWN_TUNE = 0.11f;
 static const float TRUST_MOST = 6, TRUST_LEAST = -4;
@@ -55,6 +55,7 @@ void us_score_follow(struct us_score_follower *f, const struct us_score *score, 
     f->trust = trust;
     f->scale = 1;
     f->new_key = NEW_KEY;
+    f->new_key_at_start = NEW_KEY_AT_START;
 }
 
 void us_score_loop(struct us_score_follower *f, int first, int last)
@@ -151,10 +152,10 @@ static void go_round(const struct us_score_follower *f, const float *weight, con
     if (after < f->score->count) next[after] -= back * GO_ON * step->fit[after] * struck[step->apart[after]];
 }
 
-/* One transposition's probabilities go one note on; `here` is what may start again in it.  Returns their sum.
- */
+/* One transposition's probabilities go one note on; `here` is what may start again in it,
+   `afresh` what comes to it from other keys to the start.  Returns their sum. */
 static float advance(const struct us_score_follower *f, float *restrict weight, const struct step *step,
-                     const float *struck, float here)
+                     const float *struck, float here, float afresh)
 {
     float next[US_SCORE_NOTES_MAX], sum[4] = {0}, played = (1 - step->added) * f->scale,
                                     added = step->added * ANY_PITCH * f->scale;
@@ -166,6 +167,7 @@ static float advance(const struct us_score_follower *f, float *restrict weight, 
         float come = step->fit[i] * (GO_ON * w[-1] + SKIP_ONE * w[-2] + SKIP_TWO * w[-3]) + STAY * w[0];
         next[i] = next[i] * (come + here * step->fresh[i]) + added * w[0];
     }
+    next[f->loop_first] += played * struck[step->apart[f->loop_first]] * afresh;
     if (f->loop_last) go_round(f, weight, step, struck, next);
     for (int i = count; i % 4; i++)
         next[i] = 0;
@@ -195,7 +197,7 @@ static float hear(struct us_score_follower *f, int64_t at_ns, int pitch)
     for (int t = 0; t < US_PITCH_CLASSES; t++) {
         float here = f->mass[t] * (1 - f->new_key) + f->new_key / US_PITCH_CLASSES;
         f->mass[t] = advance(f, f->weight[t], &step, struck + (US_PITCH_CLASSES - t) % US_PITCH_CLASSES,
-                             here / f->scale);
+                             here / f->scale, f->new_key_at_start / US_PITCH_CLASSES / f->scale);
         foretold += f->mass[t];
     }
     return foretold;

@@ -19,6 +19,7 @@ void us_strain_init(struct us_strain *s)
     us_score_follow(&s->follow, &s->score, TRUST_LEAST);
     s->follow.heard = 1;
     s->follow.new_key = NEW_KEY;
+    s->follow.new_key_at_start = 0;
     s->place = -1;
 }
 
