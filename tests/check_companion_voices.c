@@ -232,6 +232,30 @@ START_TEST(round_auto_says_when_nothing_fits)
 }
 END_TEST
 
+/* A short tune that is over before sixteen bars are heard: that nothing fits is said when the player stops.
+ */
+START_TEST(round_auto_says_so_after_a_short_tune)
+{
+    for (int bars = 4; bars <= 12; bars += 8) {
+        struct us_companion_settings s = plain("4/4", 0);
+        s.second_voice = US_SECOND_ROUND;
+        struct lesson *l = begin(&s);
+        unsigned random = 1;
+        for (int i = 0; i < bars * 4; i++) {
+            random = random * 1103515245u + 12345u;
+            play(l, 60 + (int)(random >> 16) % 13, 1);
+        }
+        ck_assert_ptr_null(last_of(l, US_ACTION_ROUND));
+        leave(l);
+        if (bars < 8)
+            ck_assert_ptr_null(last_of(l, US_ACTION_ROUND)); /* too little to tell */
+        else
+            ck_assert_int_eq(last_of(l, US_ACTION_ROUND)->value, 0);
+        end(l);
+    }
+}
+END_TEST
+
 /* A made-up four-phrase round, two bars a phrase, in steps of the scale: it is found while it is played
  * twice. */
 START_TEST(round_auto_finds_the_entry)
@@ -421,7 +445,8 @@ START_TEST(sounding_key_stays_on_the_keyboard)
 }
 END_TEST
 
-/* A keyboard that adds three semitones: middle C sounds, the player tries some keys and finds A below it;
+/* A keyboard that adds three semitones: middle C sounds, again with each key that the player tries until A
+   below it is found;
    from then on all sounds three semitones higher, as the keyboard itself does. */
 START_TEST(keyboard_is_matched_by_ear)
 {
@@ -433,9 +458,11 @@ START_TEST(keyboard_is_matched_by_ear)
     static const int TRIES[] = {60, 59, 57, 57};
     for (size_t i = 0; i < sizeof TRIES / sizeof *TRIES; i++) {
         ck_assert_ptr_null(last_of(l, US_ACTION_TRANSPOSE));
+        ck_assert_uint_eq(count_of(l, US_ACTION_NOTE_ON, US_VOICE_SECOND, 0, INT64_MAX), 1 + i);
         play(l, TRIES[i], 1);
     }
     ck_assert_int_eq(last_of(l, US_ACTION_TRANSPOSE)->value, 3);
+    ck_assert_uint_eq(count_of(l, US_ACTION_NOTE_ON, US_VOICE_SECOND, 0, INT64_MAX), 4);
     ck_assert_uint_eq(count_of(l, US_ACTION_NOTE_ON, US_VOICE_MELODY, 0, INT64_MAX), 0);
     play(l, 60, 1);
     for (size_t i = 0; i < l->heard.count; i++)
@@ -489,6 +516,7 @@ int main(void)
         round_answers_two_bars_later,
         round_waits_with_the_player,
         round_auto_says_when_nothing_fits,
+        round_auto_says_so_after_a_short_tune,
         round_auto_finds_the_entry,
         learner_takes_over_and_hands_back,
         learner_is_told_what_would_fit,

@@ -62,6 +62,8 @@ size_t us_second_advance(struct us_second *s, double at_quarters, double bar_qua
 double us_second_due(const struct us_second *s);
 /* The lowest pitch that the second voice sounds now, or -1: what the left hand stays below. */
 int us_second_lowest(const struct us_second *s);
+/* The run is over: an entry that was looked for in eight bars and not found fits nowhere. */
+void us_second_run_over(struct us_second *s);
 /* Ends everything that sounds; `anew` also forgets what was heard (the run is over or has begun again).  Call
    again while it returns `capacity`. */
 size_t us_second_silence(struct us_second *s, bool anew, struct us_round_answer *out, size_t capacity);

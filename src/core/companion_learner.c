@@ -15,13 +15,24 @@ void us_learner_init(struct us_companion *c)
     c->match_pressed = -1;
 }
 
+/* Whoever looks for it hears it with each key that is tried: by then it may have died away. */
+static void sound_again(struct us_companion *c, struct us_actions *out)
+{
+    us_emit_off(out, &c->sounding, c->now_ns, US_VOICE_SECOND, MATCH_PITCH);
+    us_emit_on(out, &c->sounding, c->now_ns, US_VOICE_SECOND, MATCH_PITCH, MATCH_VELOCITY);
+    c->match = US_MATCH_SOUNDS;
+}
+
 /* The same key twice running is the player's answer: one tries a few before. */
 static void match(struct us_companion *c, int pressed, struct us_actions *out)
 {
     int semitones;
     bool sure = pressed == c->match_pressed;
     c->match_pressed = (int16_t)pressed;
-    if (!sure || !us_transpose_by_ear(MATCH_PITCH + c->shift, pressed, &semitones)) return;
+    if (!sure || !us_transpose_by_ear(MATCH_PITCH + c->shift, pressed, &semitones)) {
+        sound_again(c, out);
+        return;
+    }
     us_emit_all_off(out, &c->sounding, c->now_ns, US_VOICE_SECOND);
     c->match = US_MATCH_NONE;
     struct us_action *a = us_emit(out, c->now_ns, US_ACTION_TRANSPOSE, US_VOICE_MELODY);

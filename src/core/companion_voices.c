@@ -143,6 +143,8 @@ void us_voices_tick(struct us_companion *c, struct us_actions *out)
 void us_voices_end(struct us_companion *c, struct us_actions *out)
 {
     struct us_round_answer answers[US_SECOND_ANSWERS_MAX];
+    us_second_run_over(&c->second);
+    tell_entry(c, out);
     for (size_t n = US_SECOND_ANSWERS_MAX; n == US_SECOND_ANSWERS_MAX;) {
         n = us_second_silence(&c->second, true, answers, US_SECOND_ANSWERS_MAX);
         send(c, answers, n, out);

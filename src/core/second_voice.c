@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { LISTEN_BARS = 16 };
+enum { LISTEN_BARS = 16, LEAST_BARS = 8 };
 static const double STILL_FITS = 0.75, GRIP_QUARTERS = 0.08;
 
 void us_second_init(struct us_second *s, enum us_second_voice kind, int round_bars)
@@ -124,6 +124,12 @@ int us_second_lowest(const struct us_second *s)
         if (n->sounding && (lowest < 0 || n->pitch < lowest)) lowest = n->pitch;
     }
     return lowest;
+}
+
+void us_second_run_over(struct us_second *s)
+{
+    bool looked = s->kind == US_SECOND_ROUND && s->state == US_ROUND_LISTENS;
+    if (looked && s->bar + 1 >= LEAST_BARS) s->state = US_ROUND_FITS_NOWHERE;
 }
 
 size_t us_second_silence(struct us_second *s, bool anew, struct us_round_answer *out, size_t capacity)
