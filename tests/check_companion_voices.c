@@ -250,7 +250,7 @@ START_TEST(round_auto_says_so_after_a_short_tune)
         if (bars < 8)
             ck_assert_ptr_null(last_of(l, US_ACTION_ROUND)); /* too little to tell */
         else
-            ck_assert_int_eq(last_of(l, US_ACTION_ROUND)->value, 0);
+            ck_assert(last_of(l, US_ACTION_ROUND) && last_of(l, US_ACTION_ROUND)->value == 0);
         end(l);
     }
 }
