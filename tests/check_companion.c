@@ -1,5 +1,7 @@
 #include "lesson.h"
 
+#include <math.h>
+
 static const int TUNE[] = {1, 1, 2, 3, 5, 5, 3, 1, 4, 4, 6, 4, 5, 4, 3,  2,
                            1, 1, 2, 3, 5, 5, 3, 1, 4, 6, 5, 4, 3, 2, -1, 0};
 
@@ -228,6 +230,27 @@ START_TEST(key_lock_holds)
 }
 END_TEST
 
+/* With a locked key the notes are listened to after the answer: unlocked, the key is the one of all of them.
+ */
+START_TEST(what_was_played_under_a_lock_tells_the_key)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    struct us_snapshot now[2];
+    for (int locked = 0; locked < 2; locked++) {
+        struct us_event unlock = {.kind = US_EVENT_CONTROL, .control = US_CONTROL_KEY_LOCK};
+        s.key = locked ? (struct us_key){2, US_MODE_MAJOR} : (struct us_key){US_NO_KEY, US_MODE_MAJOR};
+        struct lesson *l = begin(&s);
+        play_steps(l, 67, TUNE);
+        unlock.at_ns = l->now_ns;
+        send(l, unlock);
+        us_companion_snapshot(l->companion, &now[locked]);
+        end(l);
+    }
+    ck_assert(now[0].key_sure > 0.5 && now[0].key_sure < 1);
+    ck_assert(!(fabs(now[0].key_sure - now[1].key_sure) > 0));
+}
+END_TEST
+
 /* Every left hand strikes in every bar and stays below the melody. */
 START_TEST(each_texture_plays)
 {
@@ -328,6 +351,7 @@ int main(void)
                                   panic_releases_all,
                                   silence_after_panic_until_the_next_note,
                                   key_lock_holds,
+                                  what_was_played_under_a_lock_tells_the_key,
                                   sound_is_moved_while_playing,
                                   goes_on_with_other_settings};
     return run_tests_and_case("companion", TESTS, sizeof TESTS / sizeof *TESTS, textures, US_TEXTURES);

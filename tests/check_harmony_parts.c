@@ -2,7 +2,7 @@
 #include "../src/core/harmony_internal.h"
 #include "../src/core/harmony_memory.h"
 #include "../src/core/harmony_rate.h"
-#include "../src/core/harmony_rows.h"
+#include "../src/core/harmony_rows_four.h"
 #include "../src/core/harmony_units.h"
 #include "support.h"
 
@@ -51,10 +51,16 @@ START_TEST(rows_are_summed_as_plainly)
         us_rows_hidden(inputs, ROWS[r], weights, quick);
         plainly(ROWS[r], US_NET_HIDDEN, US_NET_HIDDEN, plain);
         ck_assert_mem_eq(quick, plain, sizeof plain);
+        four_hidden(inputs, ROWS[r], weights, quick);
+        plainly(ROWS[r], US_NET_HIDDEN, US_NET_HIDDEN, plain);
+        ck_assert_mem_eq(quick, plain, sizeof plain);
         us_rows_out(inputs, ROWS[r], weights, quick);
         plainly(ROWS[r], US_NET_OUT, US_NET_OUT, plain);
         ck_assert_mem_eq(quick, plain, sizeof plain);
         us_rows_roles(inputs, ROWS[r], weights, quick);
+        plainly(ROWS[r], US_NET_OUT, US_ROWS_ROLES, plain);
+        ck_assert_mem_eq(quick, plain, sizeof plain);
+        four_roles(inputs, ROWS[r], weights, quick);
         plainly(ROWS[r], US_NET_OUT, US_ROWS_ROLES, plain);
         ck_assert_mem_eq(quick, plain, sizeof plain);
     }

@@ -1,4 +1,5 @@
 #include "companion_control.h"
+#include "companion_key.h"
 #include "companion_learner.h"
 #include "companion_strain.h"
 #include "companion_tune.h"
@@ -38,7 +39,7 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
     c->shift = c->shift_to = settings->sound_shift;
     c->key.tonic = US_NO_KEY;
     c->choice.chord.root = US_NO_CHORD;
-    c->melody = c->grip_low = -1;
+    c->melody = c->grip_low = c->key_late = -1;
     c->touch = 70;
     c->left_on = true;
     c->ended = true;
@@ -202,16 +203,6 @@ static void felt_beat(struct us_companion *c, const struct us_felt *felt, struct
     on_beat(c, &now, out);
 }
 
-static struct us_key key_now(const struct us_companion *c)
-{
-    struct us_key written = {US_NO_KEY, US_MODE_MAJOR};
-    if (c->tune.leads && !c->keys.locked)
-        written = us_score_key(&c->tune.score);
-    else if (!c->keys.locked)
-        written = us_companion_strain_key(c);
-    return written.tonic != US_NO_KEY ? written : us_keyfinder_best(&c->keys, NULL);
-}
-
 /* Notes were left out and the tune's chord is another one by now. */
 static bool chord_overdue(const struct us_companion *c)
 {
@@ -232,14 +223,6 @@ bool us_place_known(const struct us_felt *felt)
     return !felt->fresh || felt->sure >= PLACE_SURE;
 }
 
-/* The key leans on the first note on a bar line, which is known better by and by. */
-static void hear_first_line(struct us_companion *c)
-{
-    double sure;
-    int pitch = us_follower_first_line(&c->follower, &sure);
-    us_keyfinder_bar(&c->keys, pitch, sure);
-}
-
 static void note_on(struct us_companion *c, const struct us_event *event, struct us_actions *out)
 {
     int pitch = event->pitch;
@@ -253,12 +236,9 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     if (c->tune.follows) us_voices_know(c, c->tune.score.score);
     if (c->felt.fresh) begin_run(c, out);
     us_learner_melody(c, pitch, out);
-    us_keyfinder_lasted(&c->keys, (double)(c->now_ns - c->onset_ns) / 1e9);
-    if (c->felt.waiting) us_keyfinder_stopped(&c->keys);
-    us_keyfinder_note(&c->keys, pitch, 1.0, c->felt.fresh);
-    hear_first_line(c);
+    us_companion_key_note(c, pitch);
     c->onset_ns = c->now_ns;
-    announce_key(c, key_now(c), out);
+    announce_key(c, us_companion_key_now(c), out);
     if (!c->tune.leads) us_companion_strain_note(c, pitch);
     struct us_position position = position_of(&c->felt);
     us_harmony_live_note(&c->harmony, c->key, &position, pitch);
@@ -359,6 +339,7 @@ void us_companion_step(struct us_companion *c, const struct us_event *event, str
     out->count = 0;
     c->learner_note = false;
     if (event->at_ns > c->now_ns) c->now_ns = event->at_ns;
+    us_companion_key_catch_up(c);
     switch (event->kind) {
     case US_EVENT_NOTE_ON:
         if (event->pitch < US_PITCHES && event->velocity && !us_learner_note_on(c, event, out))

@@ -67,12 +67,14 @@ struct us_companion {
     struct us_key key;           /* as last announced */
     struct us_metre metre;       /* as last announced */
     int64_t now_ns;
-    int64_t onset_ns;  /* when the last melody note began */
-    int64_t struck_ns; /* when the left hand last began a chord */
-    int16_t melody;    /* the last melody pitch, -1 before the first */
-    int16_t grip_low;  /* the lowest of the keys that went down together last, -1 before the first */
-    int64_t grip_ns;   /* when they began to */
-    double touch;      /* smoothed velocity of the melody */
+    int64_t onset_ns;       /* when the last melody note began */
+    int64_t struck_ns;      /* when the left hand last began a chord */
+    int16_t melody;         /* the last melody pitch, -1 before the first */
+    int16_t grip_low;       /* the lowest of the keys that went down together last, -1 before the first */
+    int64_t grip_ns;        /* when they began to */
+    int16_t key_late;       /* a note that the key was not asked about yet, or -1 */
+    double key_late_length; /* how long the note before it lasted, in seconds */
+    double touch;           /* smoothed velocity of the melody */
     bool left_on, waiting, ended;
     bool hushed; /* since a panic, until the player's next note */
 };

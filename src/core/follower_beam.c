@@ -5,7 +5,7 @@
 #include <stddef.h>
 #include <string.h>
 
-enum { BUCKETS = 64, KEYS = 512, PROOFS = 6 };
+enum { BUCKETS = 64, KEYS = 128, PLACES = 256, PROOFS = 6 };
 
 static const float JITTER_RATE = 0.019F, DRIFT_RATE = 0.1F, DRIFT_LEAST = 0.014F, DRIFT_MOST = 0.06F;
 static const float TAP_OFF = 0.12F, TAP_MOST = 3.0F; /* of a beat; nepers */
@@ -219,7 +219,7 @@ static void keep(struct us_follower *f, const struct pool *pool, const uint16_t 
         const struct candidate *c = &pool->list[order[i]];
         struct us_follower_guess *g = &next[kept];
         make_child(f, c, at_s, g);
-        uint32_t key = key_of(f, g), at = key * 2654435761U >> 23;
+        uint32_t key = key_of(f, g), at = key * 2654435761U >> 25;
         while (keys[at] && keys[at] != key)
             at = (at + 1) % KEYS;
         if (keys[at]) {
@@ -252,6 +252,24 @@ static int order_pool(const struct pool *pool, uint16_t *order)
     return total;
 }
 
+/* Gives the mass of guesses of the same place and root to the first of them. */
+static void gather(const struct us_follower_guess *all, int count, const int32_t *place, float *mass)
+{
+    uint8_t first[PLACES] = {0}; /* its number and one more */
+    for (int i = 0; i < count; i++) {
+        uint32_t at = ((uint32_t)place[i] * 2654435761U ^ all[i].root * 40503U) >> 16 & (PLACES - 1);
+        if (!(mass[i] > 0)) continue;
+        while (first[at] && (place[first[at] - 1] != place[i] || all[first[at] - 1].root != all[i].root))
+            at = (at + 1) % PLACES;
+        if (first[at]) {
+            mass[first[at] - 1] += mass[i];
+            mass[i] = 0;
+        } else {
+            first[at] = (uint8_t)(i + 1);
+        }
+    }
+}
+
 /* The guess of the place that has most weight, and that weight.  The longer a metre and a tempo have been
    believed in, the further ahead others must be: where two go on side by side, bars are counted in one. */
 static void choose(struct us_follower *f)
@@ -268,12 +286,8 @@ static void choose(struct us_follower *f)
         total += mass[i];
         place[i] = wrap(all[i].ticks, f->metres[all[i].metre].bar_ticks) * US_FOLLOWER_METRES + all[i].metre;
     }
+    gather(all, f->guess_count, place, mass);
     for (int i = 0; i < f->guess_count; i++) {
-        for (int j = i + 1; mass[i] > 0 && j < f->guess_count; j++) {
-            if (place[j] != place[i] || mass[j] <= 0 || all[j].root != all[i].root) continue;
-            mass[i] += mass[j];
-            mass[j] = 0;
-        }
         float weight = all[i].root == f->root ? mass[i] * stay : mass[i];
         if (weight > best_weight) {
             best_weight = weight;

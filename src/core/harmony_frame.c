@@ -92,6 +92,7 @@ static void hear_shares(const struct us_note *notes, size_t count, double at, do
                         struct us_heard *out)
 {
     for (size_t i = 0; i < count && notes[i].at < at + beat - 1e-6; i++) {
+        if (notes[i].at + notes[i].len - at <= 1e-6) continue; /* over before; most are */
         double to = fmin(notes[i].at + notes[i].len, at + beat), from = fmax(notes[i].at, at);
         if (to - from > 1e-6) out->share[us_pitch_class(notes[i].pitch)] += (float)((to - from) / beat);
     }

@@ -1,22 +1,10 @@
-#include "harmony_rows.h"
+#include "harmony_rows_four.h"
 
 enum { HIDDEN = US_NET_HIDDEN, OUT = US_NET_OUT, ROLES = US_ROWS_ROLES };
-
-static void add_hidden(float *restrict sum, float x, const uint8_t *restrict weights)
-{
-    for (int i = 0; i < HIDDEN; i++)
-        sum[i] += x * (float)((int)weights[i] - US_NET_ZERO);
-}
 
 static void add_out(float *restrict sum, float x, const uint8_t *restrict weights)
 {
     for (int i = 0; i < OUT; i++)
-        sum[i] += x * (float)((int)weights[i] - US_NET_ZERO);
-}
-
-static void add_roles(float *restrict sum, float x, const uint8_t *restrict weights)
-{
-    for (int i = 0; i < ROLES; i++)
         sum[i] += x * (float)((int)weights[i] - US_NET_ZERO);
 }
 
@@ -85,8 +73,8 @@ static bool has_wide(void)
     return __builtin_cpu_supports("avx2");
 }
 #else
-#define wide_hidden us_rows_hidden
-#define wide_roles us_rows_roles
+#define wide_hidden four_hidden
+#define wide_roles four_roles
 
 static bool has_wide(void)
 {
@@ -96,20 +84,16 @@ static bool has_wide(void)
 
 void us_rows_hidden(const float *x, int rows, const uint8_t *weights, float sum[HIDDEN])
 {
-    if (has_wide()) {
+    if (has_wide())
         wide_hidden(x, rows, weights, sum);
-        return;
-    }
-    for (int i = 0; i < rows; i++)
-        if (x[i] != 0) add_hidden(sum, x[i], &weights[i * HIDDEN]);
+    else
+        four_hidden(x, rows, weights, sum);
 }
 
 void us_rows_roles(const float *x, int rows, const uint8_t *weights, float sum[ROLES])
 {
-    if (has_wide()) {
+    if (has_wide())
         wide_roles(x, rows, weights, sum);
-        return;
-    }
-    for (int i = 0; i < rows; i++)
-        if (x[i] != 0) add_roles(sum, x[i], &weights[i * OUT]);
+    else
+        four_roles(x, rows, weights, sum);
 }

@@ -87,27 +87,22 @@ static void hear(struct us_keyfinder *k, int pitch, double faded)
     }
 }
 
-/* What stands out in the first eight notes says this of a key. */
-static double opening_says(const struct us_keyfinder *k, int key)
-{
-    double says = LOW_COUNTS * us_key_says(k->tables->low, key, k->low) +
-                  HIGH_COUNTS * us_key_says(k->tables->high, key, k->high);
-    if (k->bar_pitch != NO_PITCH)
-        says += k->bar_sure * BAR_COUNTS * us_key_says(k->tables->bar, key, k->bar_pitch);
-    if (k->longest != NO_PITCH) says += LONGEST_COUNTS * us_key_says(k->tables->longest, key, k->longest);
-    return says;
-}
-
 static void weigh(const struct us_keyfinder *k, double *weight)
 {
     for (int key = 0; key < US_KEY_COUNT; key++)
         weight[key] = k->log_weight[key] + k->stands_out[key];
 }
 
+/* What stands out in the first eight notes says this of the keys. */
 static void look_at_opening(struct us_keyfinder *k)
 {
-    for (int key = 0; key < US_KEY_COUNT; key++)
-        k->stands_out[key] = opening_says(k, key);
+    const struct us_key_tables *t = k->tables;
+    memset(k->stands_out, 0, sizeof k->stands_out);
+    us_key_all_say(t->low, k->low, LOW_COUNTS, k->stands_out);
+    us_key_all_say(t->high, k->high, HIGH_COUNTS, k->stands_out);
+    if (k->bar_pitch != NO_PITCH)
+        us_key_all_say(t->bar, k->bar_pitch, k->bar_sure * BAR_COUNTS, k->stands_out);
+    if (k->longest != NO_PITCH) us_key_all_say(t->longest, k->longest, LONGEST_COUNTS, k->stands_out);
 }
 
 /* The key in which the remembered opening has been started again, or -1.  Three notes with the same two

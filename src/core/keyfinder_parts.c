@@ -24,6 +24,24 @@ double us_key_says(const int16_t table[KEY_TABLES][US_PITCH_CLASSES], int key, i
     return table[us_key_table_of[key % US_MODES]][us_key_place(key, pitch)] / 1000.0;
 }
 
+/* Semitones above the tonic, round the octave. */
+static int above(int class, int tonic)
+{
+    return class >= tonic ? class - tonic : class - tonic + US_PITCH_CLASSES;
+}
+
+void us_key_all_say(const int16_t table[KEY_TABLES][US_PITCH_CLASSES], int pitch, double counts,
+                    double says[US_KEY_COUNT])
+{
+    int class = us_pitch_class(pitch);
+    for (int mode = 0; mode < US_MODES; mode++) {
+        const int16_t *row = table[us_key_table_of[mode]];
+        for (int tonic = 0; tonic < US_PITCH_CLASSES; tonic++) {
+            says[tonic * US_MODES + mode] += counts * (row[PLACE[mode][above(class, tonic)]] / 1000.0);
+        }
+    }
+}
+
 /* Where an interval stands in the table: as it would be in major or minor.  `from` and `to` are semitones
    above the tonic, round the octave. */
 static int interval_index(int mode, int semitones, int from, int to)
@@ -34,26 +52,28 @@ static int interval_index(int mode, int semitones, int from, int to)
 
 double us_key_interval_says(const struct us_key_tables *t, int key, int from, int to)
 {
-    int mode = key % US_MODES, tonic = key / US_MODES, above = us_pitch_class(from - tonic);
-    int index = interval_index(mode, to - from, above, us_pitch_class(to - tonic));
-    return t->interval[us_key_table_of[mode]][PLACE[mode][above]][index] / 1000.0;
+    int mode = key % US_MODES, tonic = key / US_MODES, from_above = us_pitch_class(from - tonic);
+    int index = interval_index(mode, to - from, from_above, us_pitch_class(to - tonic));
+    return t->interval[us_key_table_of[mode]][PLACE[mode][from_above]][index] / 1000.0;
 }
 
 void us_key_note_says(const struct us_key_tables *t, int before, int from, int to, struct us_key_says *out)
 {
     int class_before = us_pitch_class(before), class_from = us_pitch_class(from),
         class_to = us_pitch_class(to);
-    for (int key = 0; key < US_KEY_COUNT; key++) {
-        int mode = key % US_MODES, tonic = key / US_MODES, table = us_key_table_of[mode];
-        int above_from = class_from - tonic, above_to = class_to - tonic, above_before = class_before - tonic;
-        if (above_from < 0) above_from += US_PITCH_CLASSES;
-        if (above_to < 0) above_to += US_PITCH_CLASSES;
-        if (above_before < 0) above_before += US_PITCH_CLASSES;
-        int place_from = PLACE[mode][above_from], place_to = PLACE[mode][above_to];
-        out->profile[key] = t->profile[table][place_to];
-        out->interval[key] =
-            t->interval[table][place_from][interval_index(mode, to - from, above_from, above_to)];
-        out->after_two[key] = t->after_two[table][PLACE[mode][above_before]][place_from][place_to];
+    for (int mode = 0; mode < US_MODES; mode++) {
+        const uint8_t *place = PLACE[mode];
+        int table = us_key_table_of[mode];
+        for (int tonic = 0; tonic < US_PITCH_CLASSES; tonic++) {
+            int key = tonic * US_MODES + mode;
+            int from_above = above(class_from, tonic), to_above = above(class_to, tonic);
+            int from_place = place[from_above], to_place = place[to_above];
+            int index = interval_index(mode, to - from, from_above, to_above);
+            out->profile[key] = t->profile[table][to_place];
+            out->interval[key] = t->interval[table][from_place][index];
+            out->after_two[key] =
+                t->after_two[table][place[above(class_before, tonic)]][from_place][to_place];
+        }
     }
 }
 

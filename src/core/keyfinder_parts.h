@@ -30,6 +30,9 @@ extern const double us_key_mode_costs[US_MODES];
 /* The degree of the table at which the pitch is looked up. */
 int us_key_place(int key, int pitch);
 double us_key_says(const int16_t table[KEY_TABLES][US_PITCH_CLASSES], int key, int pitch);
+/* Adds to `says`, key by key, what us_key_says() says, times `counts`. */
+void us_key_all_say(const int16_t table[KEY_TABLES][US_PITCH_CLASSES], int pitch, double counts,
+                    double says[US_KEY_COUNT]);
 double us_key_interval_says(const struct us_key_tables *t, int key, int from, int to);
 
 /* What one note says of all keys, in thousandths: by itself, after `from`, and after `before` and `from`. */

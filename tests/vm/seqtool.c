@@ -10,6 +10,7 @@
    millisecond on PortTime's thread, or with `loop` in a loop of its own: what a program that does nothing
    else can reach */
 #include <alsa/asoundlib.h>
+#include <math.h>
 #include <poll.h>
 #include <portmidi.h>
 #include <porttime.h>
@@ -187,7 +188,8 @@ static int run_latency(const char *to, const char *from, int n, int channel)
         snd_seq_connect_from(seq, port, b.client, b.port) < 0)
         return 1;
     for (int i = 0; i < n; i++) {
-        double times[3], at = now_ms(), until = at + 400 + i * 7 % 13;
+        /* At every place between two polls of a millisecond alike: the golden section spreads evenly. */
+        double times[3], at = now_ms(), until = at + 400 + i * 7 % 13 + fmod(i * 0.618034, 1);
         send_note(true, TUNE[i % 8], 90);
         answers(at, channel, times);
         printf("%.0f %.0f\n", times[0], times[2]);
