@@ -14,20 +14,36 @@
 #include <time.h>
 #include <unistd.h>
 
+/* Each cycle of the server as this client saw it.  The server's own clock takes seconds to be right again
+   after an xrun, so times are counted from wake-ups: the earliest one nearby tells when a frame was due. */
+enum { CYCLES = 1 << 16, NEARBY = 40 };
+static struct cycle {
+    double woken_us;
+    jack_nframes_t frame;
+    bool after_gap;
+} cycles[CYCLES];
+
 static jack_client_t *client;
 static jack_port_t *port;
-static atomic_bool listening;
-static _Atomic jack_time_t heard; /* when the first frame above the threshold passed, in microseconds */
-static atomic_int xruns;
+static atomic_bool listening, gap;
+static atomic_int cycle_count, xruns;
+static atomic_int heard;       /* the cycle of the first frame above the threshold, or -1 */
+static atomic_int heard_frame; /* and its place there */
 
 static int on_process(jack_nframes_t frames, void *arg)
 {
     const float *x = jack_port_get_buffer(port, frames);
-    if (!atomic_load(&listening) || atomic_load(&heard)) return 0;
-    jack_nframes_t start = jack_last_frame_time(client);
+    int now = atomic_load(&cycle_count);
+    if (now == CYCLES) return 0;
+    cycles[now] =
+        (struct cycle){(double)jack_get_time(), jack_last_frame_time(client), atomic_exchange(&gap, false)};
+    if (now && cycles[now].frame != cycles[now - 1].frame + frames) cycles[now].after_gap = true;
+    atomic_store(&cycle_count, now + 1);
+    if (!atomic_load(&listening) || atomic_load(&heard) >= 0) return 0;
     for (jack_nframes_t i = 0; i < frames; i++)
         if (fabsf(x[i]) > 0.01f) {
-            atomic_store(&heard, jack_frames_to_time(client, start + i));
+            atomic_store(&heard_frame, (int)i);
+            atomic_store(&heard, now);
             return 0;
         }
     return 0;
@@ -36,7 +52,24 @@ static int on_process(jack_nframes_t frames, void *arg)
 static int on_xrun(void *arg)
 {
     atomic_fetch_add(&xruns, 1);
+    atomic_store(&gap, true);
     return 0;
+}
+
+/* When the frame `offset` of cycle `at` was due, by the wake-ups around it without a gap between. */
+static double due_us(int at, int offset)
+{
+    double us_a_frame = 1e6 / jack_get_sample_rate(client), due = INFINITY;
+    int from = at, to = at, last = atomic_load(&cycle_count) - 1;
+    while (from > 0 && at - from < NEARBY && !cycles[from].after_gap)
+        from--;
+    while (to < last && to - at < NEARBY && !cycles[to + 1].after_gap)
+        to++;
+    for (int i = from; i <= to; i++) {
+        int32_t ahead = (int32_t)(cycles[at].frame - cycles[i].frame) + offset;
+        due = fmin(due, cycles[i].woken_us + ahead * us_a_frame);
+    }
+    return due;
 }
 
 static void sleep_ms(int ms)
@@ -65,8 +98,8 @@ static int by_size(const void *a, const void *b)
 int main(int argc, char **argv)
 {
     enum { NOTES = 120 };
-    int to[2], count = 0;
-    double ms[NOTES];
+    int to[2], count = 0, cycle[NOTES], frame[NOTES];
+    double at_us[NOTES], ms[NOTES];
     client = jack_client_open("bench", JackNoStartServer, NULL);
     if (!client || argc < 3 || pipe(to)) return 1;
     port = jack_port_register(client, "in", JACK_DEFAULT_AUDIO_TYPE, JackPortIsInput, 0);
@@ -84,18 +117,22 @@ int main(int argc, char **argv)
     sleep_ms(3500); /* the quiet start is over and the clock has settled */
     for (int i = 0; i < NOTES; i++) {
         uint8_t on[3] = {0x90, 72, 110}, off[3] = {0x80, 72, 64};
-        atomic_store(&heard, 0);
+        atomic_store(&heard, -1);
         atomic_store(&listening, true);
-        jack_time_t at = jack_get_time();
+        at_us[count] = (double)jack_get_time();
         if (write(to[1], on, 3) != 3) return 1;
         sleep_ms(100);
         atomic_store(&listening, false);
-        if (atomic_load(&heard)) ms[count++] = (double)((int64_t)atomic_load(&heard) - (int64_t)at) * 1e-3;
+        cycle[count] = atomic_load(&heard);
+        frame[count] = atomic_load(&heard_frame);
+        if (cycle[count] >= 0) count++;
         if (write(to[1], off, 3) != 3) return 1;
         sleep_ms(250 + i * 37 % 101);
     }
     kill(pid, SIGTERM);
     waitpid(pid, NULL, 0);
+    for (int i = 0; i < count; i++)
+        ms[i] = (due_us(cycle[i], frame[i]) - at_us[i]) * 1e-3;
     qsort(ms, (size_t)count, sizeof *ms, by_size);
     jack_latency_range_t range = {0, 0};
     jack_port_t *playback = jack_port_by_name(client, "system:playback_1");

@@ -45,7 +45,7 @@ void us_companion_go_on(struct us_companion *c, const struct us_companion_settin
 /* One event in; what must be sent now comes back in `out`, by time, note-offs before note-ons. */
 void us_companion_step(struct us_companion *c, const struct us_event *event, struct us_actions *out);
 /* When the companion next wants a US_EVENT_TICK, or INT64_MAX: call after each step. */
-int64_t us_companion_due(const struct us_companion *c);
+int64_t us_companion_due(struct us_companion *c);
 
 /* What a view shows; plain data, copied out by the driver after a step. */
 struct us_snapshot {

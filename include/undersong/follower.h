@@ -57,7 +57,7 @@ void us_follower_again(struct us_follower *f, uint32_t note, double bar_quarters
 uint32_t us_follower_onsets(const struct us_follower *f);
 /* When the follower next wants a tick: the time of a beat that will be declared without an onset if none
    comes first, or the end of the run.  INT64_MAX where nothing is to be declared (the player has stopped). */
-int64_t us_follower_due(const struct us_follower *f);
+int64_t us_follower_due(struct us_follower *f);
 /* Time has come to `now_ns`.  True where a beat is declared or the run ends, with `out` filled (its time is
    the due time, not later); call again until false.  Ticks before the due time change nothing. */
 bool us_follower_tick(struct us_follower *f, int64_t now_ns, struct us_felt *out);

@@ -90,8 +90,8 @@ struct us_follower {
     float tempo_guess_s; /* seconds a quarter from settings, taps or the run before; 0 unknown */
 
     /* What has been declared. */
-    bool running, waiting;
-    int32_t declared_ticks; /* last beat declared, in the best guess's ticks */
+    bool running, waiting, unscheduled; /* due_ns and waiting are still to be worked out */
+    int32_t declared_ticks;             /* last beat declared, in the best guess's ticks */
     double declared_s;
     bool declared_bar;
     int64_t due_ns;

@@ -12,14 +12,16 @@ struct us_frame_clock {
     int64_t frame;     /* the last buffer's end ... */
     double at_ns;      /* ... and the smoothed moment at which it was asked for */
     double settled_ns; /* how long the loop has run since it last jumped */
-    uint32_t astray;   /* wake-ups in a row that were far from what was expected */
+    double jitter_ns;  /* how far wake-ups usually are from what was expected */
+    uint32_t astray;   /* wake-ups in a row that were far off to one side ... */
+    double astray_ns;  /* ... by so much, at least */
     bool running;
 };
 
 /* `rate_hz`: frames a second, as the sound server says; runs from the first update on. */
 void us_frame_clock_init(struct us_frame_clock *clock, double rate_hz);
 /* At `now_ns` a buffer was asked for whose end is `end_frame`.  Buffers may differ in size.  After a gap (an
-   underflow, a stopped server) the clock jumps to what it sees. */
+   underflow, a stopped server), however small, the clock moves to what it sees within six buffers. */
 void us_frame_clock_update(struct us_frame_clock *clock, int64_t now_ns, int64_t end_frame);
 
 #endif

@@ -370,7 +370,7 @@ static int64_t earlier(int64_t a, int64_t b)
     return a < b ? a : b;
 }
 
-int64_t us_companion_due(const struct us_companion *c)
+int64_t us_companion_due(struct us_companion *c)
 {
     const struct us_known_tune *t = &c->tune;
     int64_t beat = t->leads && t->beat.running ? us_score_beat_due(&t->beat, t->score.score)

@@ -126,7 +126,14 @@ void us_follower_onset(struct us_follower *f, int64_t at_ns, int pitch, int velo
     f->waiting = false;
     f->declared_ticks = g->ticks;
     if (out->on_beat && !out->already) declare(f, out, g->ticks, at_s);
-    felt_schedule(f);
+    f->unscheduled = true;
+}
+
+/* When the next beat is due is worked out when it is asked for: the answer to the onset does not wait for it.
+ */
+static void schedule_late(struct us_follower *f)
+{
+    if (f->unscheduled) felt_schedule(f);
 }
 
 int us_follower_first_line(const struct us_follower *f, double *sure)
@@ -147,6 +154,7 @@ int us_follower_first_line(const struct us_follower *f, double *sure)
 
 void us_follower_note_off(struct us_follower *f, int64_t at_ns, int pitch)
 {
+    schedule_late(f);
     at_ns = forward(f, at_ns);
     pitch &= 127;
     if (!(f->keys_down[pitch / 8] >> (pitch % 8) & 1)) return;
@@ -161,6 +169,7 @@ void us_follower_note_off(struct us_follower *f, int64_t at_ns, int pitch)
 
 void us_follower_tap(struct us_follower *f, int64_t at_ns)
 {
+    schedule_late(f);
     at_ns = forward(f, at_ns);
     if (f->running) {
         beam_tap(f, (double)(at_ns - f->origin_ns) * 1e-9);
@@ -185,6 +194,7 @@ void us_follower_again(struct us_follower *f, uint32_t note, double bar_quarters
 {
     if (!f->note_count || note >= f->note_count) return;
     bool kept = f->note_count - note < US_FOLLOWER_NOTES;
+    schedule_late(f);
     for (int i = 0; i < f->guess_count; i++) {
         struct us_follower_guess *g = &f->guesses[f->side][i];
         int32_t there = kept ? g->note_ticks[note % US_FOLLOWER_NOTES]
@@ -199,8 +209,9 @@ void us_follower_again(struct us_follower *f, uint32_t note, double bar_quarters
     felt_schedule(f);
 }
 
-int64_t us_follower_due(const struct us_follower *f)
+int64_t us_follower_due(struct us_follower *f)
 {
+    schedule_late(f);
     return f->due_ns;
 }
 
@@ -217,6 +228,7 @@ static void end_run(struct us_follower *f, struct us_felt *out)
 
 bool us_follower_tick(struct us_follower *f, int64_t now_ns, struct us_felt *out)
 {
+    schedule_late(f);
     if (now_ns < f->due_ns || !f->running) return false;
     int64_t at_ns = f->due_ns;
     forward(f, at_ns);

@@ -39,22 +39,27 @@ static bool paused_before(const struct us_follower *f, uint32_t back)
     return first->stopped || rest_s > 0.8 * (double)quarter_s;
 }
 
+/* How far back from the newest note the player last paused, counted in notes that are alike; 0: not lately.
+ */
+static uint8_t since_pause(const struct us_follower *f)
+{
+    for (uint8_t since = LEAST_AFTER_PAUSE; since <= MOST; since++)
+        if (paused_before(f, (uint32_t)since - 1)) return since;
+    return 0;
+}
+
 void echo_find(struct us_follower *f)
 {
     f->echo_count = 0;
     uint32_t newest = f->note_count - 1;
     uint32_t oldest = newest >= US_FOLLOWER_NOTES - 1 ? newest - (US_FOLLOWER_NOTES - 2) : 0;
+    uint8_t since = since_pause(f);
     for (uint32_t here = newest; here-- > oldest && f->echo_count < US_FOLLOWER_ECHOES;) {
         if (note_at(f, here)->pitch != note_at(f, newest)->pitch) continue;
         uint8_t length = alike(f, here, oldest);
-        if (length < LEAST_AFTER_PAUSE) continue;
-        bool paused = false;
-        for (uint8_t since = LEAST_AFTER_PAUSE; since <= length && !paused; since++) {
-            paused = paused_before(f, (uint32_t)since - 1);
-            if (paused) length = since;
-        }
-        if (length >= LEAST || paused)
-            f->echoes[f->echo_count++] =
-                (struct us_follower_echo){here, length, weight_of(f, length), paused};
+        bool paused = since && since <= length;
+        if (length < (paused ? LEAST_AFTER_PAUSE : LEAST)) continue;
+        if (paused) length = since;
+        f->echoes[f->echo_count++] = (struct us_follower_echo){here, length, weight_of(f, length), paused};
     }
 }

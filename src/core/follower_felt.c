@@ -59,6 +59,7 @@ static int64_t to_ns(const struct us_follower *f, double s)
 
 void felt_schedule(struct us_follower *f)
 {
+    f->unscheduled = false;
     f->due_ns = INT64_MAX;
     if (!f->running) return;
     f->due_ns = to_ns(f, end_s(f));

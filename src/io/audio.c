@@ -61,11 +61,23 @@ static void wait_for_output(struct us_audio *a)
     }
 }
 
+static void watch_gaps(struct us_audio *a)
+{
+    if (!us_gaps_tell(&a->gaps, atomic_load(&a->stream.underflows), us_clock_ns())) return;
+    audio_say(
+        a,
+        "the sound has gaps: this computer is busy, or buffers of %u frames are too small for it; close "
+        "other programs, or give the sound server larger buffers",
+        atomic_load(&a->stream.buffer_frames));
+}
+
 static void watch_output(struct us_audio *a)
 {
+    us_gaps_begin(&a->gaps, atomic_load(&a->stream.underflows), us_clock_ns());
     while (!atomic_load(&a->stopping) && !atomic_load(&a->stream.lost)) {
         sleep_ms(LOOK_MS);
         soundio_flush_events(a->soundio);
+        watch_gaps(a);
         if (us_clock_ns() - atomic_load(&a->stream.last_callback_ns) > DEAD_NS)
             atomic_store(&a->stream.lost, true);
     }

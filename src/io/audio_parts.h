@@ -4,6 +4,7 @@
 
 #include "undersong/audio.h"
 #include "undersong/frame_clock.h"
+#include "undersong/gaps.h"
 #include "undersong/synth.h"
 
 #include <pthread.h>
@@ -46,6 +47,7 @@ struct us_audio {
     atomic_bool stopping, sounding;
     atomic_uint losses;
     bool told_missing;
+    struct us_gaps gaps;
     char output[120];
 };
 

@@ -12,7 +12,7 @@
 
 /* A note waits this long beyond one buffer, so that a wake-up that comes early, or a note that is still on
    its way through the queue, changes nothing. */
-#define MARGIN_S 0.0005
+#define MARGIN_S 0.0003
 /* A change of volume takes about so long, so that it does not click. */
 #define VOLUME_S 0.02
 

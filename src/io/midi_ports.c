@@ -13,6 +13,8 @@
 #define HOT_POLL_NS INT64_C(100000)
 #define HOT_NS INT64_C(2000000)
 #define TOLD_NS INT64_C(5000000000)
+/* Whoever was looked for so lately has not gone and been replaced. */
+#define LOOKED_NS INT64_C(2000000)
 
 void midi_ports_say(struct us_midi_ports *p, const char *format, ...)
 {
@@ -73,6 +75,7 @@ void midi_port_silence(struct midi_port *port)
 static void drain_watch(struct us_midi_ports *p, int64_t now_ns)
 {
     struct midi_watch_news news = {false, false, false};
+    p->looked_ns = now_ns;
     midi_watch_drain(p->watch, &news);
     p->changed = p->changed || news.changed;
     p->flooded = p->flooded || news.flooded;
@@ -226,7 +229,8 @@ static void write_actions(struct us_midi_ports *p, struct midi_port *port, const
 static void sink_send(void *self, const struct us_actions *actions)
 {
     struct us_midi_ports *p = self;
-    check_list(p, now_of(p));
+    int64_t now_ns = now_of(p);
+    if (now_ns - p->looked_ns > LOOKED_NS) check_list(p, now_ns);
     for (int i = 0; i < p->out_count; i++)
         if (p->out[i].stream) write_actions(p, &p->out[i], actions);
     for (uint32_t i = 0; i < actions->count && p->settings.clock; i++) {

@@ -26,12 +26,13 @@ struct us_midi_ports {
     struct midi_watch *watch;
     struct midi_port in, out[US_MIDI_OUTPUTS_MAX];
     int out_count;
-    bool changed;     /* the list of ports has changed since it was looked at */
-    bool release;     /* the player's keys must be released */
-    int64_t look_ns;  /* when to look for lost ports again */
-    int64_t force_ns; /* retake them by then even while something sounds; 0: nothing to retake */
-    int64_t hot_ns;   /* read often until then: the watch saw the keyboard, PortMidi has not yet */
-    int64_t again_ns; /* read then once more */
+    bool changed;      /* the list of ports has changed since it was looked at */
+    bool release;      /* the player's keys must be released */
+    int64_t look_ns;   /* when to look for lost ports again */
+    int64_t looked_ns; /* when the watch was last asked who came and went */
+    int64_t force_ns;  /* retake them by then even while something sounds; 0: nothing to retake */
+    int64_t hot_ns;    /* read often until then: the watch saw the keyboard, PortMidi has not yet */
+    int64_t again_ns;  /* read then once more */
     int64_t told_late_ns, told_flood_ns; /* when the player was last told that too much comes */
     bool flooded;                        /* events of the input were lost */
     struct us_beat_clock clock;

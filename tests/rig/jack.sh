@@ -28,6 +28,7 @@ exec 3>&-
 wait $player; tell $? "it ends with its keyboard"
 /usr/bin/python3 "$here/listen.py" "$work/short.wav" 60,64,67,72 || failed=1
 
+: >"$work/said"
 begin --audio jack
 wait_for 1000 ports; press 60 62
 kill $server; wait $server 2>/dev/null
@@ -36,7 +37,10 @@ kill -0 $player; tell $? "it plays on while the server is gone"
 up; wait_for 1000 grep -q 'sound again' "$work/said" && wait_for 1000 ports; tell $? "it is on the new server"
 hear "$work/again.wav" 60 60 62 60
 /usr/bin/python3 "$here/listen.py" "$work/again.wav" 60,62,60 || failed=1
+for _ in 1 2 3 4 5; do kill -STOP $player; sleep 0.1; kill -CONT $player; sleep 0.4; done
+wait_for 100 grep -q 'the sound has gaps' "$work/said"; tell $? "gaps in the sound are told"
 kill -TERM $player; wait $player; tell $? "it ends when told"
+[ "$(grep -c 'has gaps' "$work/said")" = 1 ]; tell $? "once"
 grep -q 'lost' "$work/said" && grep -q 'sound again' "$work/said"; tell $? "the loss and the return are told"
 [ "$(grep -c lost "$work/said")" = 1 ]; tell $? "once each"
 kill $server; wait $server 2>/dev/null
