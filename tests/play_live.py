@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """play_live.py PROGRAM: the program as a whole, live: bytes in and out, signals, pipes that close, real time
 against virtual time, the computer's keys in a terminal.  Kept files are read back with python3-mido."""
-import fcntl, os, pty, re, select, signal, struct, subprocess, sys, tempfile, termios, time
+import fcntl, os, pty, re, resource, select, shutil, signal, struct, subprocess, sys, tempfile, termios, time
 import mido
 from listening import parse, silent_end, still_down
 
@@ -209,6 +209,39 @@ def refusals(folder):
         check(f"{words}: {p.returncode} {error!r}", p.returncode == status and names in error and error.count("\n") == 1)
 
 
+def real_time(folder):
+    """Who plays and who sounds have priority and locked memory where that is allowed; where not it is told, once."""
+    def threads(p):
+        return [os.sched_getscheduler(int(t)) & ~os.SCHED_RESET_ON_FORK for t in os.listdir(f"/proc/{p.pid}/task")]
+    words = ["--from", "-", "--to", "synth", "--audio", "dummy", "--keep", "no"]
+    allowed = os.geteuid() == 0
+    p = start(folder, *words, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+    deadline = time.time() + 10
+    while allowed and threads(p).count(os.SCHED_FIFO) < 2 and time.time() < deadline:
+        time.sleep(0.05)
+    time.sleep(0.2)
+    raised = threads(p).count(os.SCHED_FIFO)
+    locked = int(re.search(r"VmLck:\s+(\d+)", open(f"/proc/{p.pid}/status").read()).group(1))
+    said = p.communicate()[1]
+    check(f"memory is locked: {locked} kB", locked > 500)
+    if allowed:
+        check(f"priority: {raised} threads, {said}", raised == 2 and "real-time" not in said)
+    if not allowed or not shutil.which("setpriv"):
+        return
+    environ = dict(os.environ, DBUS_SYSTEM_BUS_ADDRESS="unix:path=/nonexistent", HOME=folder, XDG_DATA_HOME=folder)
+    p = subprocess.Popen(["setpriv", "--bounding-set=-all", "--inh-caps=-all", program, "play", *words], env=environ,
+                         stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+                         preexec_fn=no_priority)
+    time.sleep(1.5)
+    said = p.communicate()[1]
+    check(f"no priority: told once, {said}", p.returncode == 0 and said.count("real-time priority") == 1 and
+          said.count("\n") == 1)
+
+
+def no_priority():
+    resource.setrlimit(resource.RLIMIT_RTPRIO, (0, 0))
+
+
 def ports(folder):
     env = dict(os.environ, XDG_CONFIG_HOME=folder)
     r = subprocess.run([program, "ports", "--patches"], env=env, capture_output=True, text=True)
@@ -219,6 +252,7 @@ def ports(folder):
 
 
 with tempfile.TemporaryDirectory() as where:
-    for test in (ports, ends, pipe_closes, killed, same_in_real_time, typed, terminal_view, refusals):
+    for test in (ports, ends, pipe_closes, killed, same_in_real_time, typed, terminal_view, refusals,
+                 real_time):
         test(where)
 sys.exit(1 if bad else 0)

@@ -2,8 +2,10 @@
 
 #include "audio_parts.h"
 #include "undersong/clock.h"
+#include "undersong/realtime.h"
 
 #include <math.h>
+#include <sched.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -61,8 +63,19 @@ static void wait_for_output(struct us_audio *a)
     }
 }
 
+/* JACK calls back with a priority of its own; elsewhere it is asked for.  Where it is refused the live thread
+   has told. */
+static void raise_callback(struct us_audio *a)
+{
+    char why[100];
+    int thread = atomic_exchange(&a->stream.thread_id, 0);
+    if (thread && (sched_getscheduler(thread) & ~SCHED_RESET_ON_FORK) == SCHED_OTHER)
+        us_realtime_raise(thread, why, sizeof why);
+}
+
 static void watch_gaps(struct us_audio *a)
 {
+    if (a->nobody_hears) return;
     if (!us_gaps_tell(&a->gaps, atomic_load(&a->stream.underflows), us_clock_ns())) return;
     audio_say(
         a,
@@ -77,6 +90,7 @@ static void watch_output(struct us_audio *a)
     while (!atomic_load(&a->stopping) && !atomic_load(&a->stream.lost)) {
         sleep_ms(LOOK_MS);
         soundio_flush_events(a->soundio);
+        raise_callback(a);
         watch_gaps(a);
         if (us_clock_ns() - atomic_load(&a->stream.last_callback_ns) > DEAD_NS)
             atomic_store(&a->stream.lost, true);

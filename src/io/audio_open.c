@@ -160,6 +160,7 @@ static bool open_backend(struct us_audio *a, int i)
         pthread_mutex_lock(&a->mutex);
         snprintf(a->output, sizeof a->output, "%s: %.100s", BACKENDS[i].name, a->device->name);
         pthread_mutex_unlock(&a->mutex);
+        a->nobody_hears = BACKENDS[i].id == US_AUDIO_DUMMY;
         return true;
     }
     audio_close(a);

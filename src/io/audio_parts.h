@@ -19,12 +19,14 @@ struct audio_stream {
     struct us_queue *queue;
     struct us_frame_clock clock;
     double rate_hz;
+    bool introduced;       /* thread_id is told */
     float fade, fade_step; /* the way out */
     float volume;          /* on its way to volume_to */
     _Atomic float volume_to;
     float left[AUDIO_CHUNK_FRAMES], right[AUDIO_CHUNK_FRAMES];
     atomic_bool ending, lost;
     atomic_uint underflows, callbacks, buffer_frames;
+    atomic_int thread_id; /* who calls back; 0: nobody yet, or seen to */
     _Atomic int64_t origin_ns, last_callback_ns, render_ns_max;
     _Atomic double latency_s;
 };
@@ -46,7 +48,7 @@ struct us_audio {
     pthread_mutex_t mutex; /* for what the report shows; never taken by the callback */
     atomic_bool stopping, sounding;
     atomic_uint losses;
-    bool told_missing;
+    bool told_missing, nobody_hears;
     struct us_gaps gaps;
     char output[120];
 };

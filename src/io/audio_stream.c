@@ -6,6 +6,7 @@
 #include <limits.h>
 #include <math.h>
 #include <string.h>
+#include <unistd.h>
 #ifdef __SSE__
 #include <immintrin.h>
 #endif
@@ -88,6 +89,8 @@ static void on_write(struct SoundIoOutStream *out, int frames_min, int frames_ma
 {
     struct audio_stream *s = out->userdata;
     int64_t now_ns = us_clock_ns();
+    if (!s->introduced) atomic_store(&s->thread_id, (int)gettid());
+    s->introduced = true;
 #ifdef __SSE__
     _MM_SET_FLUSH_ZERO_MODE(_MM_FLUSH_ZERO_ON); /* fading notes must not become slow ones */
 #endif
@@ -132,6 +135,7 @@ void audio_stream_reset(struct audio_stream *s, double rate_hz)
 {
     us_frame_clock_init(&s->clock, rate_hz);
     s->rate_hz = rate_hz;
+    s->introduced = false;
     s->fade = 1;
     s->fade_step = (float)(1 / (0.15 * rate_hz));
     atomic_store(&s->lost, false);

@@ -55,7 +55,7 @@ pack() { (cd "$1" && find . | cpio -o -H newc --quiet | zstd -q -3 -T0) >"$2"; }
 # for qemu.
 boot() {
     seconds=$1; memory=$2; initrd=$3; out=$4; shift 4
-    timeout "$seconds" qemu-system-x86_64 -machine pc,accel=tcg -cpu qemu64 -smp 1 -m "$memory" "$@" \
+    timeout "$seconds" qemu-system-x86_64 -machine pc,accel=tcg -cpu "${UNDERSONG_VM_CPU:-qemu64}" -smp 1 -m "$memory" "$@" \
         -nodefaults -no-user-config -nographic -no-reboot -serial stdio -monitor none \
         -kernel "$kernel"/boot/vmlinuz-* -initrd "$initrd" \
         -append "console=ttyS0 quiet loglevel=4 mitigations=off nokaslr tsc=reliable no_timer_check random.trust_cpu=on rdinit=/init panic=-1" \

@@ -2,7 +2,7 @@
 # run.sh PROGRAM SEQTOOL SOURCE-FOLDER WORK-FOLDER: boots Debian's kernel in a small virtual machine with a real ALSA
 # sequencer, emulated, plays the program there, and judges what comes out.
 # The guest's clock counts instructions, 8 ns each, and skips what would be waiting: a busy host changes no figure.
-# UNDERSONG_VM_CLOCK= (empty) runs by the host's clock instead.
+# UNDERSONG_VM_CLOCK= (empty) runs by the host's clock instead, UNDERSONG_VM_CPU=max on a processor with all that QEMU knows.
 # Exit status 77 (skipped, with the reason) where the kernel or a tool is missing.
 set -u
 program=$1; seqtool=$2; source=$3; work=$4
