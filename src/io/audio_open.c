@@ -1,5 +1,6 @@
 /* Finding an output and opening it.  Only the audio thread comes here. */
 #include "audio_parts.h"
+#include "pulse_no_sink.h"
 
 #include <alsa/asoundlib.h>
 #include <fcntl.h>
@@ -65,6 +66,7 @@ static int connect_guarded(struct SoundIo *soundio, enum SoundIoBackend backend)
 /* libsoundio's own defaults end the process or print: every one of them is replaced. */
 static struct SoundIo *connect_to(enum SoundIoBackend backend, atomic_bool *gone)
 {
+    pulse_no_sink();
     if (!soundio_have_backend(backend)) return NULL;
     struct SoundIo *soundio = soundio_create();
     if (!soundio) return NULL;

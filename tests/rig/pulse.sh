@@ -43,6 +43,11 @@ kill -0 $player; tell $? "it plays on while the server is gone"
 up; flowing; tell $? "it is on the new server"
 hear "$work/again.wav" 60 60 62 60
 /usr/bin/python3 "$here/listen.py" "$work/again.wav" 60,62,60 || failed=1
+pactl unload-module module-null-sink
+wait_for 200 sh -c "[ \$(grep -c lost '$work/said') = 2 ]"; tell $? "the loss of the only output is told"
+kill -0 $player; tell $? "it plays on without an output"
+pactl load-module module-null-sink sink_name=rig rate=48000 channels=2 format=float32le >/dev/null
+flowing; tell $? "it is on the new output"
 kill -TERM $player; wait $player; tell $? "it ends when told"
 grep -q 'lost' "$work/said" && grep -q 'sound again' "$work/said"; tell $? "the loss and the return are told"
 kill $server; wait $server 2>/dev/null
