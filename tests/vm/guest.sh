@@ -75,12 +75,23 @@ aconnect 14:1 "Counter"
 seqtool flood 14:0 5000 1000 >flood.sent
 sleep 2; end flood; sleep 1; kill -TERM $C; wait $C; cat /tmp/flood.txt >flood.txt
 
-say a clock for a rhythm box
+say a clock for a rhythm box, and a second output
 (echo "sleep 60000") | seqtool port "Rhythm" >clock.txt & C=$!
+(echo "sleep 60000") | seqtool port "Second" >second.txt & D=$!
 sleep 0.3
-begin clock --from "$A" --to "Rhythm" --clock
+begin clock --from "$A" --to "Rhythm" --to "Second" --clock
 aplaymidi -d 0 -p 14:0 /root/melody.mid
-end clock; sleep 0.5; kill -KILL $C
+end clock; sleep 0.5; kill -KILL $C $D
+
+say an instrument that sounds what is played on it
+mkfifo /tmp/own
+seqtool port "Stage Piano" </tmp/own >own.txt & C=$!
+exec 4>/tmp/own
+sleep 0.3
+begin own --from "Stage" --to "Stage"
+echo "wait" >&4; sleep 0.3
+for key in 60 64 67; do echo "on $key 90" >&4; echo "sleep 400" >&4; echo "off $key" >&4; done
+echo "sleep 60000" >&4; sleep 2; end own; sleep 0.5; exec 4>&-; kill -KILL $C
 
 say sound through an ALSA card
 if [ -f /usr/bin/undersong-sound.so ]; then

@@ -111,6 +111,16 @@ def clock():
     # eight quarters at 24 clocks (MIDI 1.0); the beat has to be found first, and the last is not filled up
     check("clock: start comes first, about 24 clocks a quarter", first == "start" and 4 * 24 <= clocks <= 9 * 24, clocks)
     check("clock: stopped at the end", "stop" in kinds)
+    one, other = of_rows(lines), of_rows(rows("second.txt"))
+    check("two outputs get the same notes", one == other and len(one) > 16 and not down_after(one), (one, other))
+
+
+def own():
+    events = of_rows(rows("own.txt"))
+    check("its own notes are not sent back to an instrument, the left hand is", {e[1] for e in events} == {1} and
+          not down_after(events), events)
+    check("that is told", "sounds your notes itself" in text("own.err"), text("own.err"))
+    ended_well("own")
 
 
 def sound():
@@ -150,7 +160,7 @@ def latency():
 
 check("the guest came to its end", os.path.exists(os.path.join(folder, "finished")))
 check("ports lists the sequencer's ports", "Midi Through Port-0" in text("ports.log"), text("ports.log")[:300])
-for part in (melody, raw, vanish, flood, clock, sound, latency):
+for part in (melody, raw, vanish, flood, clock, own, sound, latency):
     try:
         part()
     except Exception as error:  # a missing or broken file is a failed check, not the end of the others
