@@ -333,6 +333,37 @@ START_TEST(phrases_of_a_page)
 }
 END_TEST
 
+/* A pickup, two bars with a first and a second ending, the first one short by the pickup, and two bars more:
+   as played, and what a page prints. */
+START_TEST(bars_are_numbered_as_printed)
+{
+    static const struct {
+        uint32_t written;
+        double len;
+        bool closes;
+        uint8_t repeat_times;
+        int32_t number;
+    } ROWS[] = {{0, 1, false, 0, 0}, {1, 4, false, 0, 1}, {2, 3, true, 2, 2},  {0, 1, false, 0, 0},
+                {1, 4, false, 0, 1}, {3, 3, true, 0, 3},  {4, 1, false, 0, 3}, {5, 4, false, 0, 4}};
+    enum { COUNT = sizeof ROWS / sizeof *ROWS };
+    struct us_bar bars[COUNT] = {{0}};
+    double at = 0;
+    for (int i = 0; i < COUNT; i++) {
+        bars[i] = (struct us_bar){.at = at,
+                                  .len = ROWS[i].len,
+                                  .metre = {4, 4},
+                                  .written = ROWS[i].written,
+                                  .closes = ROWS[i].closes,
+                                  .repeat_times = ROWS[i].repeat_times};
+        at += ROWS[i].len;
+    }
+    struct us_tune tune = {.bars = bars, .bar_count = COUNT};
+    for (size_t i = 0; i < COUNT; i++)
+        ck_assert_msg(us_tune_bar_number(&tune, i) == ROWS[i].number, "bar %zu: %d", i,
+                      us_tune_bar_number(&tune, i));
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const TESTS[] = {loop_each_time_is_counted,
@@ -342,6 +373,7 @@ int main(void)
                                   loop_goes_on_with_other_settings,
                                   drill_goes_on_with_other_settings,
                                   loop_words,
-                                  phrases_of_a_page};
+                                  phrases_of_a_page,
+                                  bars_are_numbered_as_printed};
     return RUN_TESTS("loop", TESTS);
 }

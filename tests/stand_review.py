@@ -75,6 +75,14 @@ def check_tune(folder):
     check("bar by bar", reads(stand, "Bar by bar"), words(stand))
     advice = told.split("What to practise next")[1].split()
     check("what to practise, as `review` says", reads(stand, " ".join(advice)), (advice, words(stand)))
+    if app is not None:
+        check("the phrase can be practised at once", reads(stand, "Practise this phrase"), words(stand))
+        do("key", "alt+p")
+        bar = int(re.search(r"bars? (\d+)", " ".join(advice)).group(1))
+        part = wait_for(lambda: re.search(r'"phrase \d+: bars (\d+) to (\d+)"', stand.dump()))
+        check("then the window is there with the phrase that the bar is in",
+              part and int(part.group(1)) <= bar <= int(part.group(2)), (bar, part))
+        do("key", "alt+r")
     do("key", "Escape")
     status, errors = stand.end()
     check("closed with the review it ends well", status == 0 and "CRITICAL" not in errors, (status, errors))

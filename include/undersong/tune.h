@@ -71,5 +71,11 @@ int us_tune_pitch_at(const struct us_tune *tune, double at);
 
 /* How many bars stand on the page; 0 where the tune knows of none. */
 size_t us_tune_written_bars(const struct us_tune *tune);
+/* Whether a bar, as it is played, has a number of its own on the page: a pickup has not, nor the second half
+   of a bar that a repeat sign divides. */
+bool us_tune_bar_counts(const struct us_tune *tune, size_t bar);
+/* The printed number of a bar as it is played: a repeat has the same ones again, a pickup is 0, the second
+   half of a divided bar has the first one's. */
+int32_t us_tune_bar_number(const struct us_tune *tune, size_t bar);
 
 #endif

@@ -22,9 +22,14 @@ static bool read_part(const char *text, long *from, long *to)
     return !*end && *from >= 1 && *to >= *from;
 }
 
-/* Bars as the player counts them, from 1; 0 for what comes before the first bar line. */
+/* Bars as they are printed, or counted where there is no page, from 1; 0 for what comes before the first bar
+   line. */
 static int32_t bar_at(const struct us_tune *tune, double at)
 {
+    size_t bar = 0;
+    while (bar + 1 < tune->bar_count && tune->bars[bar + 1].at < at + NEAR)
+        bar++;
+    if (tune->bar_count) return us_tune_bar_number(tune, bar);
     return (int32_t)floor((at - tune->pickup + NEAR) / us_metre_bar_quarters(tune->metre)) + 1;
 }
 

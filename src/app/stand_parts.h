@@ -64,6 +64,7 @@ struct stand_controls {
 struct stand_parts {
     struct stand_part {
         char phrase[STAND_PHRASE_SIZE], words[80];
+        int from_bar, to_bar; /* 0, 0: the whole tune */
     } row[STAND_PARTS_MAX];
     int rows;
 };
@@ -79,7 +80,7 @@ struct stand_practice {
 
 /* The page with what was kept, in the place of the picture. */
 struct stand_review {
-    GtkWidget *page, *heading, *advice, *picture, *story, *close;
+    GtkWidget *page, *heading, *advice, *practise, *picture, *story, *close;
     struct stand_reading *reading; /* what it shows; NULL: nothing yet */
     unsigned asked;                /* how often it was opened: an older answer is let go */
 };
@@ -143,6 +144,9 @@ void stand_keep_copy(struct stand *s);
 /* The phrases to choose from; `follow` shows those of the tune that is open now. */
 GtkWidget *stand_practice_build(struct stand *s);
 void stand_practice_follow(struct stand *s);
+/* The row with the phrase that a bar is in, as the page counts it; 0: there is none to practise. */
+int stand_practice_row(const struct stand *s, int bar);
+void stand_practice_choose(struct stand *s, int row);
 /* The keys round which the tune is led, as --drill takes them; NULL: it is not. */
 const char *stand_practice_keys(struct stand *s);
 void stand_practice_finish(struct stand *s);

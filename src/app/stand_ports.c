@@ -82,7 +82,8 @@ void stand_controls_ports(struct stand *s)
 static void dump_list(const char *caption, GtkWidget *drop, GString *out)
 {
     GListModel *rows = gtk_drop_down_get_model(GTK_DROP_DOWN(drop));
-    g_string_append_printf(out, "list \"%s\"", caption);
+    bool focused = gtk_widget_get_state_flags(drop) & GTK_STATE_FLAG_FOCUS_WITHIN;
+    g_string_append_printf(out, "list \"%s\"%s", caption, focused ? " focused" : "");
     for (guint i = 0; i < g_list_model_get_n_items(rows); i++)
         g_string_append_printf(out,
                                i == gtk_drop_down_get_selected(GTK_DROP_DOWN(drop)) ? " *\"%s\"" : " \"%s\"",

@@ -99,6 +99,8 @@ static void add_part(struct stand_parts *now, const struct known_tune *tune, int
     if (play_phrase(row->phrase, "", tune, &part, &ignored)) return;
     g_snprintf(row->words, sizeof row->words, "%s, %s", us_loop_part_name(&part, name, sizeof name),
                us_loop_bars(&part, bars, sizeof bars));
+    row->from_bar = part.from_bar;
+    row->to_bar = part.to_bar;
     now->rows++;
 }
 
@@ -134,6 +136,19 @@ void stand_practice_follow(struct stand *s)
     }
     gtk_drop_down_set_selected(GTK_DROP_DOWN(p->phrases), chosen);
     s->controls.following = false;
+}
+
+int stand_practice_row(const struct stand *s, int bar)
+{
+    const struct stand_parts *parts = &s->practice.parts;
+    for (int i = 1; i < parts->rows && bar > 0; i++)
+        if (bar >= parts->row[i].from_bar && bar <= parts->row[i].to_bar) return i;
+    return 0;
+}
+
+void stand_practice_choose(struct stand *s, int row)
+{
+    gtk_drop_down_set_selected(GTK_DROP_DOWN(s->practice.phrases), (guint)row);
 }
 
 static void on_phrase(GObject *drop, GParamSpec *what, void *user)

@@ -99,6 +99,11 @@ const char *stand_reading_advice(const struct stand_reading *r)
     return r->review.advice.text;
 }
 
+int stand_reading_bar(const struct stand_reading *r)
+{
+    return r->made && r->review.tune_known && !r->review.from_repeats ? r->review.advice.from_bar : 0;
+}
+
 const char *stand_reading_story(const struct stand_reading *r)
 {
     return r->story ? r->story : "";

@@ -52,6 +52,7 @@ static void fill(struct stand *s)
     show(v->heading, stand_reading_heading(v->reading));
     show(v->advice, stand_reading_advice(v->reading));
     show(v->story, stand_reading_story(v->reading));
+    gtk_widget_set_visible(v->practise, stand_practice_row(s, stand_reading_bar(v->reading)) > 0);
     gtk_widget_set_visible(v->picture, stand_reading_height(v->reading) > 0);
     g_idle_add(fit_height, s);
     gtk_widget_queue_draw(v->picture);
@@ -94,6 +95,7 @@ void stand_review_open(struct stand *s)
     show(s->review.heading, "Reading what you played\xE2\x80\xA6");
     show(s->review.advice, "");
     show(s->review.story, "");
+    gtk_widget_set_visible(s->review.practise, FALSE);
     gtk_widget_set_visible(s->review.picture, FALSE);
     gtk_stack_set_visible_child(GTK_STACK(s->pages), s->review.page);
     gtk_widget_grab_focus(s->review.close);
@@ -139,6 +141,13 @@ static GtkWidget *paragraph(GtkWidget *column, const char *class)
     return label;
 }
 
+static void practise(struct stand *s)
+{
+    int row = s->review.reading ? stand_practice_row(s, stand_reading_bar(s->review.reading)) : 0;
+    stand_review_close(s);
+    if (row) stand_practice_choose(s, row);
+}
+
 static GtkWidget *title_row(struct stand *s)
 {
     GtkWidget *row = gtk_box_new(GTK_ORIENTATION_HORIZONTAL, 12), *title = gtk_label_new("What you played");
@@ -162,6 +171,10 @@ GtkWidget *stand_review_build(struct stand *s)
     gtk_box_append(GTK_BOX(v->page), title_row(s));
     v->heading = paragraph(column, "review-heading");
     v->advice = paragraph(column, "review-advice");
+    v->practise = stand_labelled(gtk_button_new(), "_Practise this phrase");
+    gtk_widget_set_halign(v->practise, GTK_ALIGN_START);
+    g_signal_connect_swapped(v->practise, "clicked", G_CALLBACK(practise), s);
+    gtk_box_append(GTK_BOX(column), v->practise);
     v->picture = g_object_new(GTK_TYPE_DRAWING_AREA, "accessible-role", GTK_ACCESSIBLE_ROLE_IMG, NULL);
     gtk_accessible_update_property(GTK_ACCESSIBLE(v->picture), GTK_ACCESSIBLE_PROPERTY_LABEL,
                                    "each time through the tune, bar by bar", -1);

@@ -163,6 +163,11 @@ static void follow_text_size(GObject *settings, GParamSpec *what, void *user)
     if (s->picture) gtk_widget_queue_draw(s->picture);
 }
 
+static void on_focus(GObject *window, GParamSpec *what, void *user)
+{
+    stand_dump(user);
+}
+
 static gboolean on_close(GtkWindow *window, void *user)
 {
     g_main_loop_quit(((struct stand *)user)->loop);
@@ -198,6 +203,7 @@ static void build(struct stand *s)
     stand_hands_attach(s);
     stand_show_controls(s, s->choices.controls_shown);
     gtk_widget_grab_focus(s->picture);
+    g_signal_connect(s->window, "notify::focus-widget", G_CALLBACK(on_focus), s);
     g_signal_connect(s->window, "close-request", G_CALLBACK(on_close), s);
     gtk_widget_add_tick_callback(s->window, on_frame, s, NULL);
 }

@@ -27,3 +27,27 @@ size_t us_tune_written_bars(const struct us_tune *tune)
         if (tune->bars[i].written >= count) count = (size_t)tune->bars[i].written + 1;
     return count;
 }
+
+static bool is_short(const struct us_bar *bar)
+{
+    return bar->len < us_metre_bar_quarters(bar->metre) - 1e-6;
+}
+
+bool us_tune_bar_counts(const struct us_tune *tune, size_t bar)
+{
+    const struct us_bar *bars = tune->bars;
+    bool divided = bar == 0 || bars[bar - 1].repeat_times || bars[bar - 1].closes;
+    return !is_short(&bars[bar]) || !divided;
+}
+
+int32_t us_tune_bar_number(const struct us_tune *tune, size_t bar)
+{
+    int32_t number = 0;
+    int64_t highest = -1; /* of the bars on the page that were seen */
+    for (size_t i = 0; i < tune->bar_count && highest < (int64_t)tune->bars[bar].written; i++) {
+        if ((int64_t)tune->bars[i].written <= highest) continue;
+        highest = tune->bars[i].written;
+        number += us_tune_bar_counts(tune, i);
+    }
+    return number;
+}

@@ -5,11 +5,6 @@
 
 static const double NEAR = 1e-6;
 
-static bool is_short(const struct us_tune *tune, size_t i)
-{
-    return tune->bars[i].len < us_metre_bar_quarters(tune->bars[i].metre) - NEAR;
-}
-
 /* The bars of the page in their order, each once; `page[w]` is where the written bar w stands, plus one. */
 static void written_bars(struct us_review *review, const struct us_tune *tune, uint32_t *page)
 {
@@ -18,9 +13,7 @@ static void written_bars(struct us_review *review, const struct us_tune *tune, u
     for (size_t i = 0; i < tune->bar_count; i++) {
         const struct us_bar *bar = &tune->bars[i];
         if (page[bar->written]) continue;
-        bool divided = i == 0 || tune->bars[i - 1].repeat_times || tune->bars[i - 1].closes;
-        bool counts = !is_short(tune, i) || !divided;
-        int32_t printed = counts ? ++number : i == 0 ? 0 : -1;
+        int32_t printed = us_tune_bar_counts(tune, i) ? ++number : i == 0 ? 0 : -1;
         review->bars[review->bar_count] =
             (struct us_review_bar){.number = printed, .at = at, .len = bar->len};
         page[bar->written] = (uint32_t)++review->bar_count;

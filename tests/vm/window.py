@@ -9,7 +9,6 @@ from on_screen import Stand, check, do, run
 program, seqtool = sys.argv[1:3]
 INPUT, OUTPUT = "play on", "send MIDI to"
 FIRST, NONE = "the first MIDI keyboard", "computer keys and mouse"
-LISTS_AFTER_MORE = 8  # how often Tab leads from the button to the list of inputs; tests/stand_keyboard.py walks all
 SLOW = 12  # times slower, at most: an emulated processor
 in_time = on_screen.wait_for
 
@@ -42,21 +41,31 @@ class Lists:
     accessibility tree would tell it too, but asking it takes minutes here.)"""
     def __init__(self, stand):
         self.stand = stand
-        do("key", "alt+m", *["Tab"] * LISTS_AFTER_MORE)
-        self.at = INPUT
+        before = stand.height()
+        do("windowfocus", stand.window, "key", "alt+m")
+        check("more controls", wait_for(lambda: stand.height() < before))
+        for _ in range(40):
+            if self.focused(INPUT):
+                break
+            do("key", "Tab")
+            in_time(lambda: self.focused(INPUT), 2)
+        check("Tab leads to the list of inputs", self.focused(INPUT), stand.dump()[-400:])
+
+    def focused(self, caption):
+        return 'list "%s" focused' % caption in self.stand.dump()
 
     def offered(self, caption):
-        line = re.search(r'^list "%s" (.*)$' % caption, self.stand.dump(), re.M)
+        line = re.search(r'^list "%s"(?: focused)? (.*)$' % caption, self.stand.dump(), re.M)
         return re.findall(r'\*?"([^"]*)"', line.group(1)) if line else []
 
     def chosen(self, caption):
-        line = re.search(r'^list "%s" .*\*"([^"]*)"' % caption, self.stand.dump(), re.M)
+        line = re.search(r'^list "%s".*\*"([^"]*)"' % caption, self.stand.dump(), re.M)
         return line and line.group(1)
 
     def choose_last(self, caption):
-        if caption != self.at:
+        if not self.focused(caption):
             do("key", "Tab" if caption == OUTPUT else "shift+Tab")  # neighbours
-        self.at = caption
+        check("the list has the focus", wait_for(lambda: self.focused(caption)), self.stand.dump()[-400:])
         do("key", "space")
         time.sleep(4)
         do(*["key"] + ["Down"] * 9)
