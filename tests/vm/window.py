@@ -62,13 +62,15 @@ class Lists:
         line = re.search(r'^list "%s".*\*"([^"]*)"' % caption, self.stand.dump(), re.M)
         return line and line.group(1)
 
-    def choose_last(self, caption):
+    def choose(self, caption, name):
         if not self.focused(caption):
             do("key", "Tab" if caption == OUTPUT else "shift+Tab")  # neighbours
         check("the list has the focus", wait_for(lambda: self.focused(caption)), self.stand.dump()[-400:])
         do("key", "space")
         time.sleep(4)
-        do(*["key"] + ["Down"] * 9)
+        rows = self.offered(caption)
+        by = rows.index(name) - rows.index(self.chosen(caption))
+        do(*["key"] + ["Down" if by > 0 else "Up"] * abs(by))
         do("key", "Return")
 
 
@@ -109,7 +111,7 @@ def check_inputs(stand, lists):
     step("another keyboard is chosen")
     organ = Port("Organ")
     check("both are offered", wait_for(lambda: {"Old Piano", "Organ"} <= set(lists.offered(INPUT))), lists.offered(INPUT))
-    lists.choose_last(INPUT)
+    lists.choose(INPUT, "Organ")
     check("it is chosen", wait_for(lambda: lists.chosen(INPUT) == "Organ"), lists.chosen(INPUT))
     plays(stand, organ, 67, "the other one plays")
     organ.unplug()
@@ -128,7 +130,7 @@ def check_outputs(stand, lists, organ):
     box = Port("Sound Box")
     box.say("sleep 60000")
     check("it is offered", wait_for(lambda: "Sound Box" in lists.offered(OUTPUT)), lists.offered(OUTPUT))
-    lists.choose_last(OUTPUT)
+    lists.choose(OUTPUT, "Sound Box")
     check("it is chosen", wait_for(lambda: lists.chosen(OUTPUT) == "Sound Box"), lists.chosen(OUTPUT))
     plays(stand, organ, 72, "a note")
     heard = box.unplug()
