@@ -51,6 +51,24 @@ def check_demo(folder):
     check("a window that has played a file ends well", status == 0, (status, errors))
 
 
+def check_file_going_on(folder):
+    """Another choice in mid-play is a new play behind the window: a file that plays goes on from where it was."""
+    song, out = os.path.join(folder, "long.mid"), os.path.join(folder, "went-on.mid")
+    track, tune = mido.MidiTrack(), [60 + (7 * i) % 12 for i in range(60)]
+    for pitch in tune:
+        track.append(mido.Message("note_on", note=pitch, velocity=80, time=20))
+        track.append(mido.Message("note_off", note=pitch, time=140))
+    mido.MidiFile(tracks=[track], ticks_per_beat=480).save(song)
+    stand = Stand(program, folder, "--from", song, "--to", out)
+    check("the file is heard", wait_for(lambda: stand.marks("right"), 20))
+    do("key", "alt+b")
+    time.sleep(15)
+    status, errors = stand.end()
+    played = [m for m in mido.merge_tracks(mido.MidiFile(out).tracks) if m.type == "note_on" and m.velocity and m.channel == 0]
+    check("no note is lost or comes twice", [m.note for m in played] == tune, [m.note for m in played])
+    check("it ends well", status == 0, (status, errors))
+
+
 def check_hands(folder):
     stand = Stand(program, folder)
     check("a first picture", stand.shown)
@@ -188,4 +206,4 @@ def check_refusals(folder):
     check("a missing file: exit 2, one line", run.returncode == 2 and "nowhere.mid" in run.stderr, run.stderr)
 
 
-sys.exit(run(program, check_demo, check_hands, check_going_on, check_memory_of_choices, check_refusals))
+sys.exit(run(program, check_demo, check_file_going_on, check_hands, check_going_on, check_memory_of_choices, check_refusals))

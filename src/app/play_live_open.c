@@ -166,6 +166,7 @@ static void queue_send(void *self, const struct us_actions *actions)
 static void after_step(void *context, const struct us_event *event, const struct us_actions *actions)
 {
     struct live_play *p = context;
+    p->played_ns = event->at_ns;
     if (!p->play->quiet) step_log_put(&p->log, p->setup.companion, event, actions);
 }
 
@@ -208,6 +209,17 @@ static void connect_sinks(struct live_play *p)
         s->sinks[s->sink_count++] = (struct us_sink){.self = p->file_queue, .send = queue_send};
 }
 
+/* A file that plays goes on where the earlier play left it. */
+static void skip_played(struct performance *performance, int64_t played_ns)
+{
+    size_t first = 0;
+    while (first < performance->count && performance->events[first].at_ns <= played_ns)
+        first++;
+    performance->count -= first;
+    memmove(performance->events, performance->events + first,
+            performance->count * sizeof *performance->events);
+}
+
 /* When little can fail any more: what was heard before, and the files that are written, go on here. */
 static void go_on(struct live_play *p, struct live_play *before)
 {
@@ -215,6 +227,7 @@ static void go_on(struct live_play *p, struct live_play *before)
     p->outputs = before->outputs;
     before->outputs = fresh;
     play_setup_go_on(&p->setup, &before->setup);
+    if (p->from_file && before->from_file) skip_played(&p->performance, before->played_ns);
 }
 
 enum us_status live_open(struct live_play *p, struct us_error *error)

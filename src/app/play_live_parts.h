@@ -36,6 +36,7 @@ struct live_play {
     struct us_live *live;
     /* Sources. */
     struct performance performance; /* where the player is a file */
+    int64_t played_ns; /* ... how far it has been played; the live thread's own, until that has ended */
     bool from_file, from_keys, from_bytes;
     struct us_input input;
     struct us_byte_source bytes;
