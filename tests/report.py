@@ -61,7 +61,8 @@ def evaluations():
     for name in ("harmony", "key", "follower", "tunes"):
         text, said, took, end = limited.run([ninja, "-C", build, f"evaluate-{name}"], EVALUATION_SECONDS)
         text = "\n".join(l for l in text.splitlines() if not l.startswith(("ninja:", "[")))
-        text = text.split("worst tunes")[0]  # single tunes are no figures
+        text = text[max(text.find("whole tune, key found"), 0):]  # what was printed while it learned is none of the figures
+        text = text.split("worst tunes")[0]  # nor are single tunes
         lines += section(f"Evaluation: {name}" + ("" if end == "OK" else f", {end}"), text or said, end == "OK")
     return lines
 
