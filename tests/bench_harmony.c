@@ -1,5 +1,6 @@
 /* Time of one live beat (its note and the decision), of starting anew, and of a whole tune of 130 beats, in
-   microseconds.  The player repeats strains and the key is now and then found to be another. */
+   microseconds.  The player repeats strains and the key is now and then found to be another.  In playing the
+   time until the next note is used for what can wait; a player faster than that leaves it to the beats. */
 #include "bench_time.h"
 
 #include <stdio.h>
@@ -16,7 +17,7 @@ static void tell(const char *what, double *took, size_t count)
            took[count / 100 * 99], took[count - 1]);
 }
 
-static void live(void)
+static void live(bool hurried)
 {
     static struct us_harmony_live h;
     static double took[BEATS], anew[BEATS / RUN + 1];
@@ -39,8 +40,9 @@ static void live(void)
         us_harmony_live_note(&h, key, &at, 60 + (int)(random >> 24) % 13);
         us_harmony_live_decide(&h, key, &at, &out);
         took[i] = bench_us(CLOCK_MONOTONIC) - from;
+        if (!hurried) us_harmony_live_rest(&h);
     }
-    tell("harmony, one live beat", took, BEATS);
+    tell(hurried ? "harmony, one live beat, no time between" : "harmony, one live beat", took, BEATS);
     tell("harmony, starting anew", anew, runs);
 }
 
@@ -68,7 +70,8 @@ static void whole(void)
 
 int main(void)
 {
-    live();
+    live(false);
+    live(true);
     whole();
     return 0;
 }

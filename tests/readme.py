@@ -77,9 +77,9 @@ named += [f"demo-songs/{t}.mid" for t in re.findall(r"play\.sh ([a-z]+-[a-z]+)",
 for name in sorted(set(named)):
     check(f"{name} is there", os.path.exists(os.path.join(root, name)))
 # Figures are quoted from the page that `ninja report` writes.
-page = open(os.path.join(root, "MEASURED.md"), encoding="utf-8").read()
+page = open(os.path.join(root, "tests/measured.md"), encoding="utf-8").read()
 quoted = re.findall(r"(?<![\d.])\d*\.\d+(?!\w)", re.search(r"\n## Measured\n(.*?)\n## ", text, re.S).group(1))
 check("figures are quoted", len(quoted) >= 8, quoted)
 for figure in quoted:
-    check(f"{figure} stands in MEASURED.md", re.search(rf"(?<![\d.])0?{re.escape(figure)}(?!\d)", page))
+    check(f"{figure} stands in tests/measured.md", re.search(rf"(?<![\d.])0?{re.escape(figure)}(?!\d)", page))
 sys.exit(1 if bad else 0)

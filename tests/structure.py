@@ -13,6 +13,7 @@ MAY_USE = {
     "model": {"core", "io", "model"},
     "app": {"core", "rt", "io", "view", "model", "app"},
 }
+TOP = set("README.md DEVELOPERS.md LICENSE meson.build meson_options.txt src include tests patches demo-songs".split())
 SHARED = {"status.h"}  # how a failure is told: below everything but the core
 FORBIDDEN = set("system popen mktemp tmpnam tempnam gets strcpy strcat sprintf vsprintf socket connect getaddrinfo gethostbyname".split())
 DECLARATION = re.compile(r"\b(us_[a-z0-9_]+)\s*\((?!\*)")
@@ -176,6 +177,13 @@ def check_calls():
                 complain(f"{path}:{line}: calls {match.group(1)}")
 
 
+def check_top():
+    """What stands at the top is what a newcomer is told to expect; build folders are not kept."""
+    for name in set(os.listdir(root)) - TOP:
+        if not name.startswith((".", "build")) and name != "__pycache__":
+            complain(f"{name}: not for the top folder")
+
+
 check_directions(header_layers())
 check_documented()
 check_alone()
@@ -183,6 +191,7 @@ check_together()
 check_guide()
 check_sizes()
 check_calls()
+check_top()
 if not bad:
     print("ok - layers, documentation, headers, calls")
 sys.exit(1 if bad else 0)
