@@ -3,7 +3,7 @@
 # sees this machine's files, read-only, with a layer of memory over them, and there window.py runs on a screen of its
 # own.  Exit status 77 (skipped, with the reason) where the kernel or a tool is missing.
 set -u
-program=$1; seqtool=$2; work=$3
+program=$(realpath "$1"); seqtool=$(realpath "$2"); work=$(realpath "$3")
 here=$(cd "$(dirname "$0")" && pwd)
 . "$here/boot.sh"
 need_kernel
