@@ -7,16 +7,27 @@ need jackd jack_rec jack_lsp aubiopitch sox
 JACK_DEFAULT_SERVER=undersong$$ JACK_NO_AUDIO_RESERVATION=1 JACK_NO_START_SERVER=1
 export JACK_DEFAULT_SERVER JACK_NO_AUDIO_RESERVATION JACK_NO_START_SERVER
 up() { jackd -n "$JACK_DEFAULT_SERVER" -r -d dummy -r 48000 -p 512 >>"$work/jackd.log" 2>&1 & server=$!; wait_for 1000 jack_lsp; }
-ports() { jack_lsp 2>/dev/null | grep -q '^undersong-sound:'; }
-recording() { jack_lsp -c 2>/dev/null | grep -q '^   *undersong-sound:'; }
-hear() { # file, pitches: presses these keys while it records
+# Ports are there before they can be connected: both are, where the program has connected them to the server's own.
+ports() { [ "$(jack_lsp -c system:playback_ 2>/dev/null | grep -c '^   *undersong-sound:')" = 2 ]; }
+recording() { [ "$(jack_lsp -c jackrec: 2>/dev/null | grep -c '^   *undersong-sound:')" = 2 ]; }
+recording_or_over() { recording || ! kill -0 $recorder 2>/dev/null; }
+hear() { # file, pitches: presses these keys while it records; the server may refuse a recorder its first connection
     file=$1; shift
+    recorded=1
+    for _ in 1 2 3 4 5; do
+        record "$@" && recorded=0 && break
+        echo "# the recorder did not start: $(tail -n 1 "$work/rec.log")"
+    done
+    tell $recorded "it is recorded"
+}
+record() { # pitches
     IFS='
 ' # the names of ports have spaces
     # shellcheck disable=SC2046
     jack_rec -f "$file" -d $(($# + 3)) $(jack_lsp | grep '^undersong-sound:') >>"$work/rec.log" 2>&1 & recorder=$!
     unset IFS
-    wait_for 500 recording; tell $? "it is recorded"
+    wait_for 500 recording_or_over
+    recording || { kill $recorder 2>/dev/null; wait $recorder; return 1; }
     press "$@"
     wait $recorder
 }
