@@ -177,6 +177,35 @@ START_TEST(left_hand_off_and_on)
 }
 END_TEST
 
+/* What is remembered from another day; going on, only what is asked for anew changes it. */
+START_TEST(begins_without_its_left_hand)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    s.left_hand_off = true;
+    struct lesson *l = begin(&s);
+    play_steps(l, 67, TUNE);
+    ck_assert_uint_eq(left_strikes_between(l, -1, l->now_ns), 0);
+    send(l, (struct us_event){
+                .at_ns = l->now_ns, .kind = US_EVENT_CONTROL, .control = US_CONTROL_LEFT_HAND, .value = 1});
+    leave(l);
+    us_companion_go_on(l->companion, &s);
+    int64_t on = l->now_ns;
+    play_steps(l, 67, TUNE);
+    ck_assert_uint_gt(left_strikes_between(l, on - 1, l->now_ns), 10);
+    leave(l);
+    struct us_companion_settings with = s;
+    with.left_hand_off = false;
+    us_companion_go_on(l->companion, &with);
+    us_companion_go_on(l->companion, &s);
+    int64_t off = l->now_ns;
+    play_steps(l, 67, TUNE);
+    ck_assert_uint_eq(left_strikes_between(l, off, l->now_ns), 0);
+    leave(l);
+    check_order(l);
+    end(l);
+}
+END_TEST
+
 START_TEST(panic_releases_all)
 {
     struct us_companion_settings s = plain("4/4", 0);
@@ -348,6 +377,7 @@ int main(void)
                                   transposed_tune_gets_the_transposed_left_hand,
                                   going_back_at_once_is_followed,
                                   left_hand_off_and_on,
+                                  begins_without_its_left_hand,
                                   panic_releases_all,
                                   silence_after_panic_until_the_next_note,
                                   key_lock_holds,

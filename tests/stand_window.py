@@ -3,7 +3,7 @@
 mouse (xdotool), and asked through the accessibility bus (AT-SPI).  What it shows is read from scene dumps."""
 import os, re, signal, subprocess, sys, time
 import mido
-from on_screen import KEYBOARD, Stand, accessible, check, do, inside, key_middle, run, text, wait_for, walk
+from on_screen import KEYBOARD, Stand, accessible, check, do, inside, key_middle, run, tab_to, text, wait_for, walk
 
 program, demo_songs = sys.argv[1:3]
 ROOT = "1"  # PointerRoot, as X11's X.h has it: no window of ours
@@ -197,6 +197,50 @@ def check_memory_of_choices(folder):
     stand.process.wait()
 
 
+def check_memory_of_hands(folder):
+    """The key in which it is heard, and a left hand that is off, are there again the next day, in the picture and in the
+    sound."""
+    def ini():
+        with open(os.path.join(folder, "undersong", "stand.ini")) as f:
+            return f.read()
+
+    stand = Stand(program, folder)
+    app = accessible(stand.process.pid)
+    if app is None:
+        stand.end()
+        return
+    do("key", "alt+m")
+    time.sleep(0.4)
+    tab_to(app, "left hand on")
+    do("key", "space")
+    check("the left hand is off", wait_for(lambda: "left hand off" in stand.dump()))
+    tab_to(app, "the key in which it is heard")
+    do("key", "space")
+    time.sleep(0.3)
+    do("key", "Down", "Down", "Down", "Return")
+    check("in D, two half steps from C", wait_for(lambda: "2 half steps higher" in stand.dump()), text(stand.dump(), "text"))
+    check("both are remembered", wait_for(lambda: "hear-in=3" in ini() and "left-hand-on=false" in ini()), ini())
+    stand.end()
+    out = os.path.join(folder, "another-day.mid")
+    stand = Stand(program, folder, "--to", out)
+    check("another day it is heard in D", "2 half steps higher" in stand.dump(), text(stand.dump(), "text"))
+    check("and the left hand is off", "left hand off" in stand.dump(), text(stand.dump(), "soft"))
+    app = accessible(stand.process.pid)
+    shown = [n for n in walk(app) if n.get_name() == "the key in which it is heard"]
+    check("the control says so", any(m.get_name() == "D" for n in shown for m in walk(n)),
+          [m.get_name() for n in shown for m in walk(n)])
+    stand.play("zbmz", 0.3)
+    tab_to(app, "left hand on")
+    do("key", "space")
+    check("the left hand comes back", wait_for(lambda: "left hand off" not in stand.dump()))
+    check("and that is remembered", wait_for(lambda: "left-hand-on=true" in ini()), ini())
+    status, errors = stand.end()
+    notes = [m for m in mido.merge_tracks(mido.MidiFile(out).tracks) if m.type == "note_on" and m.velocity]
+    check("it sounded in D, without a left hand", [(m.channel, m.note) for m in notes] ==
+          [(0, 62), (0, 69), (0, 73), (0, 62)], notes)
+    check("it ends well", status == 0 and "CRITICAL" not in errors, errors)
+
+
 def check_refusals(folder):
     env = {k: v for k, v in os.environ.items() if k not in ("DISPLAY", "WAYLAND_DISPLAY")}
     run = subprocess.run([program, "stand"], env=env, capture_output=True, text=True)
@@ -206,4 +250,4 @@ def check_refusals(folder):
     check("a missing file: exit 2, one line", run.returncode == 2 and "nowhere.mid" in run.stderr, run.stderr)
 
 
-sys.exit(run(program, check_demo, check_file_going_on, check_hands, check_going_on, check_memory_of_choices, check_refusals))
+sys.exit(run(program, check_demo, check_file_going_on, check_hands, check_going_on, check_memory_of_choices, check_memory_of_hands, check_refusals))

@@ -30,7 +30,8 @@ struct us_companion_settings {
     const struct us_score *tune; /* the tune that is played; NULL: unknown.  Must outlive the companion */
     struct us_loop_part loop;    /* a part of `tune` that is played round and round; last 0: none */
     const struct us_songbook *songbook; /* tunes that it may be; NULL: none.  Must outlive the companion */
-    int sound_shift; /* semitones added to everything that sounds (--sound-in, --keyboard-transpose) */
+    int sound_shift;    /* semitones added to everything that sounds (--sound-in, --keyboard-transpose) */
+    bool left_hand_off; /* it begins without its left hand; US_CONTROL_LEFT_HAND brings it */
 };
 
 struct us_companion;
@@ -38,7 +39,8 @@ struct us_companion;
 size_t us_companion_size(void);
 void us_companion_init(struct us_companion *c, const struct us_companion_settings *settings);
 /* Goes on with other settings, such as another tune: what was found by listening stays - key and lock, beat,
-   page, strains -, what sounds is forgotten as by a panic, the left hand's being off is kept.  Its tables,
+   page, strains -, what sounds is forgotten as by a panic, the left hand's
+   being off is kept where the settings say of it what they said before.  Its tables,
    tune and songbook are those of `settings` from now on; a tune that is the same as before goes on where it
    is, and so do a loop and a drill that are the same.  Time must go on too. */
 void us_companion_go_on(struct us_companion *c, const struct us_companion_settings *settings);

@@ -76,6 +76,7 @@ enum us_status play_companion_settings(const struct play_settings *play, struct 
         .key = play->key,
         .metre = play->metre,
         .pickup = play->pickup,
+        .left_hand_off = play->left_hand_off,
     };
     enum us_status status = read_voices(play, out, error);
     return status ? status : read_sounding_key(play, out, error);

@@ -22,6 +22,7 @@ struct play_settings {
     const char *patch, *keep, *syllables, *audio, *sound_font, *switch_key, *channel;
     double level;
     bool built_in, mark_beats, quiet, clock;
+    bool left_hand_off; /* not of the command line, but of a window that remembers */
 };
 
 /* Turns the words of the command line into the companion's settings. */

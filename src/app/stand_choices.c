@@ -21,21 +21,24 @@ static const struct {
 static const struct {
     const char *name;
     size_t at;
-    int fallback, highest;
+    int fallback, lowest, highest;
 } NUMBERS[] = {
-    {"left-hand", AT(texture), 0, US_TEXTURES},
-    {"chords", AT(chords), US_CHORDS_PRIMARY, US_CHORDS_WIDE},
-    {"change", AT(change), 0, US_CHANGE_BEAT},
-    {"second-voice", AT(second), 0, US_SECOND_ROUND},
-    {"share", AT(share), 0, 5},
-    {"pedal", AT(pedal), 0, 4},
-    {"drill", AT(drill), 0, 6},
+    {"left-hand", AT(texture), 0, 0, US_TEXTURES},
+    {"chords", AT(chords), US_CHORDS_PRIMARY, 0, US_CHORDS_WIDE},
+    {"change", AT(change), 0, 0, US_CHANGE_BEAT},
+    {"second-voice", AT(second), 0, 0, US_SECOND_ROUND},
+    {"share", AT(share), 0, 0, 5},
+    {"pedal", AT(pedal), 0, 0, 4},
+    {"drill", AT(drill), 0, 0, 6},
+    {"hear-in", AT(hear_in), 0, 0, 12},
+    {"sound-shift", AT(sound_shift), 0, -12, 12},
 };
 static const struct {
     const char *name;
     size_t at;
     bool fallback;
-} FLAGS[] = {{"sound", AT(sound), true},
+} FLAGS[] = {{"left-hand-on", AT(left_hand), true},
+             {"sound", AT(sound), true},
              {"dark", AT(dark), false},
              {"controls", AT(controls_shown), true},
              {"more", AT(more_shown), false}};
@@ -59,7 +62,7 @@ void stand_choices_load(struct stand_choices *c)
     for (size_t i = 0; i < G_N_ELEMENTS(NUMBERS); i++) {
         GError *error = NULL;
         int value = g_key_file_get_integer(file, GROUP, NUMBERS[i].name, &error);
-        bool good = !error && value >= 0 && value <= NUMBERS[i].highest;
+        bool good = !error && value >= NUMBERS[i].lowest && value <= NUMBERS[i].highest;
         *(int *)(base + NUMBERS[i].at) = good ? value : NUMBERS[i].fallback;
         g_clear_error(&error);
     }

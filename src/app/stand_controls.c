@@ -168,8 +168,8 @@ static void add_sound(struct stand *s)
 static void on_left_hand(GObject *control, GParamSpec *what, void *user)
 {
     struct stand *s = user;
-    if (!s->controls.following)
-        stand_session_control(s, US_CONTROL_LEFT_HAND, gtk_switch_get_active(GTK_SWITCH(control)));
+    s->choices.left_hand = gtk_switch_get_active(GTK_SWITCH(control));
+    if (!s->controls.following) stand_session_control(s, US_CONTROL_LEFT_HAND, s->choices.left_hand);
 }
 
 static void on_lock(GtkToggleButton *button, void *user)
@@ -186,13 +186,15 @@ static void on_hear_in(GObject *drop, GParamSpec *what, void *user)
     struct us_key played = s->seen.key;
     if (played.tonic == US_NO_KEY) played = (struct us_key){0, US_MODE_MAJOR};
     struct us_key heard = {(int8_t)tonic, played.mode};
-    stand_session_control(s, US_CONTROL_SOUND_SHIFT, tonic < 0 ? 0 : us_transpose_between(played, heard));
+    s->choices.hear_in = tonic + 1;
+    s->choices.sound_shift = tonic < 0 ? 0 : us_transpose_between(played, heard);
+    stand_session_control(s, US_CONTROL_SOUND_SHIFT, s->choices.sound_shift);
 }
 
 static void add_hand(struct stand *s)
 {
     s->controls.left_hand = gtk_switch_new();
-    gtk_switch_set_active(GTK_SWITCH(s->controls.left_hand), TRUE);
+    gtk_switch_set_active(GTK_SWITCH(s->controls.left_hand), s->choices.left_hand);
     gtk_widget_set_halign(s->controls.left_hand, GTK_ALIGN_START);
     g_signal_connect(s->controls.left_hand, "notify::active", G_CALLBACK(on_left_hand), s);
     add(s, "left hand", "left hand on", s->controls.left_hand);
@@ -208,6 +210,7 @@ static void add_lock(struct stand *s)
 static void add_hear_in(struct stand *s)
 {
     s->controls.hear_in = gtk_drop_down_new_from_strings(HEARD);
+    gtk_drop_down_set_selected(GTK_DROP_DOWN(s->controls.hear_in), (guint)s->choices.hear_in);
     g_signal_connect(s->controls.hear_in, "notify::selected", G_CALLBACK(on_hear_in), s);
     add(s, "hear it in", "the key in which it is heard", s->controls.hear_in);
 }

@@ -29,8 +29,10 @@ struct stand_choices {
     char tune[512];                 /* a file; "": none */
     char phrase[STAND_PHRASE_SIZE]; /* of the tune, as --phrase takes it; "": all of it */
     int texture, chords, change, second, share, pedal, drill;
-    double volume; /* 0 to 1 */
-    bool sound, dark, controls_shown, more_shown;
+    int hear_in;     /* 0: as it is played; else a key note, C 1 to B 12 */
+    int sound_shift; /* semitones, as it was last asked for: from the key that was played then */
+    double volume;   /* 0 to 1 */
+    bool left_hand, sound, dark, controls_shown, more_shown;
 };
 void stand_choices_load(struct stand_choices *c);
 void stand_choices_save(const struct stand_choices *c);
@@ -40,7 +42,7 @@ struct stand_session {
     struct play_settings play;
     struct stand_choices used;
     const char *to[2], *default_patch;
-    char first_input[STAND_NAME_SIZE];
+    char first_input[STAND_NAME_SIZE], sound_shift[8];
     struct live_play *live; /* NULL where none could be opened */
     pthread_t house;
 };

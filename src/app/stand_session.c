@@ -48,6 +48,9 @@ static enum us_status settle(struct stand *s, struct us_error *error)
     play->second_voice = SECOND_VOICES[c->second];
     play->share = SHARES[c->share];
     play->switch_key = PEDALS[c->pedal];
+    play->left_hand_off = !c->left_hand;
+    g_snprintf(s->session.sound_shift, sizeof s->session.sound_shift, "%d", c->sound_shift);
+    play->keyboard_transpose = s->session.sound_shift;
     play->quiet = true;
     play->built_in = s->settings->built_in;
     return US_STATUS_OK;

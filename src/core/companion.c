@@ -41,7 +41,7 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
     c->choice.chord.root = US_NO_CHORD;
     c->melody = c->grip_low = c->key_late = -1;
     c->touch = 70;
-    c->left_on = true;
+    c->left_on = !settings->left_hand_off;
     c->ended = true;
 }
 

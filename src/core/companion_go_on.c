@@ -37,4 +37,5 @@ void us_companion_go_on(struct us_companion *c, const struct us_companion_settin
         us_voices_init(c);
     if (settings->share != before.share) us_share_init(&c->share, settings->share);
     if (settings->sound_shift != before.sound_shift) c->shift = c->shift_to = settings->sound_shift;
+    if (settings->left_hand_off != before.left_hand_off) c->left_on = !settings->left_hand_off;
 }
