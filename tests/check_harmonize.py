@@ -129,6 +129,16 @@ class Contract(unittest.TestCase):
         self.assertIn("you chose it", at(chosen, 4)["because"])
         self.assertFalse(at(chosen, 22)["given"])
 
+    def test_beats_in_words(self):
+        """In a pickup of a beat and a half the second beat begins at 1\u00bd: so it is written, and so it may be chosen."""
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "half.abc")
+            with open(path, "w") as out:
+                out.write("X:1\nT:Half\nM:4/4\nL:1/8\nK:C\nG2G|c2c2d2d2|e4c4|c8|]\n")
+            signs, figures = (run("--choose", words, path).stdout for words in ("0.1\u00bd=V", "0.1.5=V"))
+            self.assertRegex(signs, "\n  +1\u00bd  .*you chose it")
+            self.assertEqual(signs, figures)
+
     def test_odd_titles(self):
         with tempfile.TemporaryDirectory() as folder:
             path = os.path.join(folder, "odd.abc")

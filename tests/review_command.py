@@ -3,6 +3,7 @@
 wrong in them stands in their first track as text, and mido reads it."""
 import json
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -24,8 +25,10 @@ names = sorted(n[:-4] for n in os.listdir(songs) if n.endswith(".mid") and os.pa
 as_printed = []
 told = {"wrong": 0, "waited": 0}
 found = {"wrong": 0, "waited": 0}
+stories = ""
 for name in names:
     done = run(f"{songs}/{name}.mid", "--tune", f"{songs}/{name}.abc", "--format", "json")
+    stories += run(f"{songs}/{name}.mid", "--tune", f"{songs}/{name}.abc").stdout
     review = json.loads(done.stdout)
     marks = {kind: sum(m["kind"] == kind for m in review["marks"]) for kind in told}
     texts = [e.text for e in mido.MidiFile(f"{songs}/{name}.mid").tracks[0] if e.type == "text"]
@@ -52,6 +55,8 @@ for name in names:
                         f"{songs}/{name}.{tune}", "--to", out, "--mark-beats"], check=True, timeout=60)
         beats[tune] = sum(e.type == "text" and e.text == "bar" for e in mido.MidiFile(out).tracks[0])
     check(f"{name}: play follows a performance as a tune too", beats["mid"] >= beats["abc"] / 2 - 1, beats)
+check("beats are told in words", "    beat 2: " in stories and re.search(r"beat \d, (last|second) (third|half)", stories) and
+      not re.search(r"beat \d+\.", stories), re.findall("    beat .*", stories))
 check("most performances get the bars that are printed", sum(as_printed) >= 0.8 * len(as_printed), as_printed)
 check("some mistakes are told of", told["wrong"] >= 5 and told["waited"] >= 5, told)
 check("95 of 100 are found", all(found[k] >= 0.9 * told[k] for k in told), (found, told))

@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "beat_name.h"
+
 static const double NEAR = 1e-3;
 
 static bool make_room(struct harmonized *h, size_t more)
@@ -66,15 +68,12 @@ static void cut_overlaps(struct harmonized *h)
 static enum us_status parse_choice(const struct harmonized *h, const char *text, struct us_chord_span *span,
                                    struct us_error *error)
 {
-    char *after;
-    long bar = strtol(text, &after, 10);
+    char *point;
+    long bar = strtol(text, &point, 10);
+    const char *after = point;
     double beat = 1;
     bool good = after != text;
-    if (good && *after == '.') {
-        char *from = after + 1;
-        beat = strtod(from, &after);
-        good = after != from;
-    }
+    if (good && *after == '.') good = beat_read(after + 1, &after, &beat);
     if (!good || *after != '=' || !after[1])
         return us_error_set(error, US_STATUS_BAD_INPUT,
                             "--choose %.60s: write BAR.BEAT=CHORD, such as 3.1=IV", text);

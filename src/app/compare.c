@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "beat_name.h"
 #include "commands.h"
 #include "harmonize_write.h"
 
@@ -103,7 +104,7 @@ static double percent(size_t part, size_t all)
 static void print_text(const struct comparison *c, const char *first_name, const char *second_name)
 {
     struct beat beat;
-    char first[40], second[40];
+    char first[40], second[40], figure[BEAT_NAME];
     printf("first:  %s\nsecond: %s\n\n bar beat  %-12s %s\n", first_name, second_name, "first", "second");
     struct beat before = {0};
     int bar_before = -1;
@@ -117,7 +118,7 @@ static void print_text(const struct comparison *c, const char *first_name, const
         before = beat;
         bar_before = bar;
         if (same_chord(&beat) || goes_on) continue;
-        printf(" %3d %4.4g  %-12s %s%s\n", bar, in_bar,
+        printf(" %3d %s  %-12s %s%s\n", bar, beat_figure(in_bar, 4, figure),
                full_name(beat.chord[0], beat.key[0], first, sizeof first),
                full_name(beat.chord[1], beat.key[1], second, sizeof second),
                same_role(&beat) ? "  (one stands in for the other)" : "");

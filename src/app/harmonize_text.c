@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "beat_name.h"
+
 static const double NEAR = 1e-3;
 enum { STEPS_SIZE = 128, REASON_LEAST = 40, PLACE_SIZE = 16 };
 
@@ -214,13 +216,13 @@ void write_harmony_text(const struct harmonized *h, int width, FILE *out)
     sheet.reason_width = width - sheet.indent > REASON_LEAST ? width - sheet.indent : REASON_LEAST;
     for (size_t i = 0; i < sheet.count; i++) {
         const struct row *row = &sheet.rows[i];
-        char bar[PLACE_SIZE] = "", beat[PLACE_SIZE], chord[40];
+        char bar[PLACE_SIZE] = "", beat[BEAT_NAME], chord[40];
         write_key_change(h, row, &next_key, out);
         if (row->first_of_bar) snprintf(bar, sizeof bar, "%d", row->bar);
-        snprintf(beat, sizeof beat, "%.4g", row->beat);
+        beat_figure(row->beat, 4, beat);
         snprintf(chord, sizeof chord, "%s %s", row->numeral, row->symbol);
-        fprintf(out, " %3s %4s  %-*s  %-*s  ", bar, beat, sheet.steps_width, row->steps,
-                sheet.chord_width + 1, chord);
+        fprintf(out, " %3s %s  %-*s  %-*s  ", bar, beat, sheet.steps_width, row->steps, sheet.chord_width + 1,
+                chord);
         write_wrapped(row->reason.text, sheet.indent, sheet.reason_width, out);
         if (row->begins) write_alternatives(h, &sheet, row, out);
     }

@@ -2,6 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "beat_name.h"
 #include "review_write.h"
 
 static const char *times(uint32_t count, char out[24])
@@ -50,12 +51,12 @@ static void print_story(const struct us_review *review, const struct us_review_m
                         double seconds, FILE *out)
 {
     struct us_key key = review->takes[mark->take].key;
-    char often[24], wanted[8] = "it", played[8] = "another";
+    char often[24], wanted[8] = "it", played[8] = "another", place[BEAT_NAME];
     if (key.tonic != US_NO_KEY) {
         step_name(key, mark->wanted, wanted);
         if (mark->played >= 0) step_name(key, mark->played, played);
     }
-    fprintf(out, "    beat %.3g: ", mark->beat);
+    fprintf(out, "    %s: ", beat_name(mark->beat, place));
     switch (mark->kind) {
     case US_REVIEW_WRONG:
         fprintf(out, "%s played where %s belongs, %s%s%s%s\n", played, wanted, times(count, often),
