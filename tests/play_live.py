@@ -156,9 +156,10 @@ def terminal_view(folder):
             break
         seen += data
     p.wait(5)
-    pictures = seen.split(b"\x1b[A" * 5)
+    *pictures, left = seen.split(b"\r" + b"\x1b[A" * 4)
     check(f"view: drawn again in place {len(pictures)}", len(pictures) >= len(TUNE) - 2)
-    check("view: five lines each", all(part.count(b"\n") == 5 for part in pictures))
+    check("view: five lines each", all(part.count(b"\n") == 4 for part in pictures))
+    check("view: in the end the cursor is below it", left.replace(b"\r", b"") == b"\n" * 5)
     last = pictures[-1].decode()
     # The last note is step 1 after V (bar 2: 4, 2 7, 1): common practice, no source: it comes home to I.
     check(f"view: {last!r}", "C major (held)" in last and "right hand  1 do" in last and re.search(r"chord {7}I +C\b", last)
@@ -167,7 +168,7 @@ def terminal_view(folder):
     for columns in (40, 30):
         narrow = on_a_terminal([program, "play", *words], env, 10, columns)
         check(f"view: on {columns} columns whole lines, and the beats", b"4/4" in narrow and
-              (b"(4)" in narrow or columns < 40) and all(len(line) < columns for line in re.sub(rb"\x1b\[[0-9;]*[A-Za-z]|\r", b"", narrow).split(b"\n")))
+              (b"(4)" in narrow or columns < 40) and all(len(line) < columns for line in re.split(rb"[\r\n]", re.sub(rb"\x1b\[[0-9;]*[A-Za-z]", b"", narrow))))
     check("view: no colours, so none to switch off", not re.search(rb"\x1b\[[0-9;]*m", seen))
     dumb = on_a_terminal([program, "play", *words], dict(env, TERM="dumb"), 24, 80)
     check("view: plain lines on a terminal that cannot go up", b"\x1b" not in dumb and b"you play" in dumb)
@@ -177,6 +178,75 @@ def terminal_view(folder):
     drill = subprocess.run([program, "play", *words[:4], "--drill", "C,G"], env=env, capture_output=True, text=True,
                            stdin=subprocess.DEVNULL)
     check(f"news of a drill, live {drill.stdout}", "now in G major" in drill.stdout)
+
+
+class Paper:
+    """What stands on a terminal: lines of text, broken anew at another width or cut at it, and a cursor."""
+    def __init__(self, width, breaks):
+        self.width, self.breaks, self.lines, self.line, self.at = width, breaks, [""], 0, 0
+
+    def resize(self, width):
+        self.width = width
+        if not self.breaks:
+            self.lines, self.at = [line[:width] for line in self.lines], min(self.at, width)
+
+    def up(self):
+        if self.at >= self.width:
+            self.at -= self.width
+        elif self.line:
+            self.line -= 1
+            self.at += max(0, len(self.lines[self.line]) - 1) // self.width * self.width
+
+    def write(self, text):
+        for part in re.findall(r"\x1b\[[0-9;]*[A-Za-z]|[\r\n]|[^\r\n\x1b]+", text):
+            here = self.lines[self.line]
+            if part == "\x1b[A":
+                self.up()
+            elif part == "\x1b[J":
+                self.lines[self.line:] = [here[:self.at]]
+            elif part == "\r":
+                self.at -= self.at % self.width
+            elif part == "\n":
+                self.line, self.at = self.line + 1, 0
+                self.lines += [""] * (self.line == len(self.lines))
+            elif part[0] != "\x1b":
+                self.lines[self.line] = here[:self.at].ljust(self.at) + part + here[self.at + len(part):]
+                self.at += len(part)
+
+
+def made_narrower(folder):
+    """A terminal is made narrower while somebody plays, and wider again: no line of the view is left behind, whether the
+    terminal breaks its lines anew or cuts them."""
+    env = dict(os.environ, TERM="xterm", XDG_DATA_HOME=folder, XDG_CONFIG_HOME=folder, HOME=folder)
+    words = [program, "play", "--from", "-", "--to", os.path.join(folder, "narrow.mid"), "--key", "C", "--metre", "4/4",
+             "--keep", "no"]
+    for breaks in (True, False):
+        master, slave = pty.openpty()
+        paper = Paper(100, breaks)
+        fcntl.ioctl(master, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 100, 0, 0))
+        p = subprocess.Popen(words, env=env, stdin=subprocess.PIPE, stdout=slave, stderr=slave)
+        os.close(slave)
+        seen = []
+        for columns in (100, 34, 22, 90):
+            paper.resize(columns)
+            fcntl.ioctl(master, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
+            for note in (60, 64):
+                p.stdin.write(bytes([0x90, note, 80, 0x80, note, 64]))
+                p.stdin.flush()
+                time.sleep(0.15)
+            while select.select([master], [], [], 0.2)[0]:
+                paper.write(os.read(master, 4096).decode())
+            seen.append([line for line in paper.lines if line.startswith("right hand")])
+        p.stdin.close()
+        p.wait(5)
+        try:
+            paper.write(os.read(master, 4096).decode())
+        except OSError:  # nothing more
+            pass
+        os.close(master)
+        check(f"view: once, at each width (breaks anew: {breaks}) {seen} {paper.lines}", [len(s) for s in seen] == [1] * 4)
+        check("view: the last picture stays", sum("left hand" in line for line in paper.lines) == 1 and
+              paper.lines[paper.line] == "")
 
 
 def on_a_terminal(words, env, rows, columns):
@@ -252,7 +322,7 @@ def ports(folder):
 
 
 with tempfile.TemporaryDirectory() as where:
-    for test in (ports, ends, pipe_closes, killed, same_in_real_time, typed, terminal_view, refusals,
+    for test in (ports, ends, pipe_closes, killed, same_in_real_time, typed, terminal_view, made_narrower, refusals,
                  real_time):
         test(where)
 sys.exit(1 if bad else 0)

@@ -28,7 +28,7 @@ void live_view_init(struct live_view *v, FILE *out)
     int error;
     memset(v, 0, sizeof *v);
     v->out = terminal = out;
-    v->on = isatty(fileno(out)) && setupterm(NULL, fileno(out), &error) == 0 && cursor_up && clr_eol;
+    v->on = isatty(fileno(out)) && setupterm(NULL, fileno(out), &error) == 0 && cursor_up && clr_eos;
 }
 
 void live_view_take(struct live_view *v, const struct step_log_row *row)
@@ -126,23 +126,15 @@ static int whole_letters(const char *text, int most)
     return bytes;
 }
 
-static void put_line(const struct live_view *v, const char *text)
+static void put_line(struct live_view *v, const char *text)
 {
-    fprintf(v->out, "%.*s", whole_letters(text, screen_width() - 1), text);
-    put(clr_eol);
-    fputc('\n', v->out);
+    fprintf(v->out, "%.*s", whole_letters(text, v->width - 1), text);
+    if (++v->printed < LINES_SHOWN) fputc('\n', v->out);
 }
 
-void live_view_show(struct live_view *v)
+static void put_lines(struct live_view *v)
 {
     char text[WIDTH_MAX * 2];
-    if (!v->on || !v->changed) return;
-    bool fresh = atomic_exchange(&v->interrupted, false) || !v->drawn;
-    for (int i = 0; i < LINES_SHOWN && !fresh; i++)
-        put(cursor_up);
-    v->drawn = true;
-    v->changed = false;
-    fputc('\r', v->out);
     heading(&v->now, text, sizeof text);
     put_line(v, text);
     right_hand(v, text, sizeof text);
@@ -152,10 +144,54 @@ void live_view_show(struct live_view *v)
     snprintf(text, sizeof text, v->now.left_hand_on ? "left hand   %s" : "left hand   off", v->struck);
     put_line(v, text);
     put_line(v, v->news);
-    fflush(v->out);
 }
 
-void live_view_interrupt(struct live_view *v)
+/* From where the cursor is: at the beginning of the view's first line, or of an empty one. */
+static void clear(const struct live_view *v)
 {
-    atomic_store(&v->interrupted, true);
+    fputc('\r', v->out);
+    put(clr_eos);
+}
+
+/* Between two drawings the cursor waits on the first line: a terminal that is made narrower may break the
+   lines anew, and then none of them is where it was but the one with the cursor. */
+void live_view_show(struct live_view *v)
+{
+    if (!v->on) return;
+    bool same_width = !v->drawn || screen_width() == v->width;
+    bool interrupted = atomic_exchange(&v->interrupted, false);
+    if (!v->changed && same_width && !interrupted) return;
+    flockfile(v->out);
+    v->width = screen_width();
+    v->drawn = true;
+    v->changed = false;
+    v->printed = 0;
+    clear(v);
+    put_lines(v);
+    fputc('\r', v->out);
+    for (int i = 1; i < LINES_SHOWN; i++)
+        put(cursor_up);
+    fflush(v->out);
+    funlockfile(v->out);
+}
+
+void live_view_say(struct live_view *v, const char *line)
+{
+    flockfile(v->out);
+    if (v->on && v->drawn) {
+        clear(v);
+        fflush(v->out);
+        v->drawn = false;
+        atomic_store(&v->interrupted, true);
+    }
+    fprintf(stderr, "undersong: %s\n", line);
+    funlockfile(v->out);
+}
+
+void live_view_leave(struct live_view *v)
+{
+    for (int i = 0; i < LINES_SHOWN && v->on && v->drawn; i++)
+        fputc('\n', v->out);
+    if (v->on) fflush(v->out);
+    v->on = false;
 }

@@ -14,17 +14,20 @@ struct live_view {
     char struck[64]; /* what the left hand struck last */
     char news[NEWS_SIZE];
     struct us_snapshot now;
+    int width, printed; /* of the screen; lines of this picture so far */
     bool drawn, changed;
-    atomic_bool interrupted; /* something else was printed below the lines */
+    atomic_bool interrupted; /* something else was printed in their place */
 };
 
 /* On where `out` is a terminal that can move its cursor up (terminfo). */
 void live_view_init(struct live_view *v, FILE *out);
 /* Takes a step in; nothing is printed yet. */
 void live_view_take(struct live_view *v, const struct step_log_row *row);
-/* Prints what has changed, in place. */
+/* Prints what has changed, in place; all of it where the terminal has another width now. */
 void live_view_show(struct live_view *v);
-/* Before something else is printed; the lines begin anew below it.  Any thread. */
-void live_view_interrupt(struct live_view *v);
+/* Prints a line on standard error; the view is drawn again below it.  Any thread. */
+void live_view_say(struct live_view *v, const char *line);
+/* Leaves the last picture standing, with the cursor below it. */
+void live_view_leave(struct live_view *v);
 
 #endif

@@ -19,7 +19,13 @@ void live_view_show(struct live_view *v)
     (void)v;
 }
 
-void live_view_interrupt(struct live_view *v)
+void live_view_say(struct live_view *v, const char *line)
+{
+    (void)v;
+    fprintf(stderr, "undersong: %s\n", line);
+}
+
+void live_view_leave(struct live_view *v)
 {
     (void)v;
 }

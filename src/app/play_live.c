@@ -126,6 +126,7 @@ void live_rest(struct live_play *p)
 {
     pthread_join(p->thread, NULL);
     look_around(p);
+    live_view_leave(&p->view);
     report_drops(p);
 }
 

@@ -17,11 +17,10 @@ enum { QUEUE_ACTIONS = 8192, AUDIO_WAIT_MS = 3000 };
 void live_say(void *play, const char *line)
 {
     struct live_play *p = play;
-    live_view_interrupt(&p->view);
     if (p->say)
         p->say(p->say_user, line);
     else
-        fprintf(stderr, "undersong: %s\n", line);
+        live_view_say(&p->view, line);
 }
 
 static enum us_status sort_sinks(struct live_play *p, struct us_error *error)
