@@ -1,11 +1,12 @@
 /* Time of one step of the companion, in microseconds of this thread's processor time, so that waiting for the
    processor does not count: median, 99 %, 99.9 % and worst, for simulated learners on tunes made up by
-   chance; alone, with the metre to be found, and with a songbook of 1,000 tunes open.  A step is one call of
-   us_companion_step: `a note` has a key that goes down, `between` one that comes up, or a tick.  Reading the
-   clock is part of what is measured and is printed first.  Everything is played RUNS times over, the same to
-   the last bit: `once` are the times of the first run, `least` for each step the least of them all, which
-   leaves out interrupts and what other programs took of the processor's caches, but nothing that the step
-   itself does. usage: bench_companion [NOTES], in thousands; a million where none are given */
+   chance; alone, with the metre to be found, with a songbook of 1,000 tunes open, and with one whose tunes
+   are as long as any that is followed.  A step is one call of us_companion_step: `a note` has a key that goes
+   down, `between` one that comes up, or a tick.  Reading the clock is part of what is measured and is printed
+   first.  Everything is played RUNS times over, the same to the last bit: `once` are the times of the first
+   run, `least` for each step the least of them all, which leaves out interrupts and what other programs took
+   of the processor's caches, but nothing that the step itself does. usage: bench_companion [NOTES], in
+   thousands; a million where none are given */
 #include "bench_time.h"
 
 #include <stdio.h>
@@ -14,10 +15,10 @@
 #include "players.h"
 #include "undersong/companion.h"
 
-enum { BOOK = 1000, TUNE_NOTES = 160, RUNS = 3 };
+enum { BOOK = 1000, TUNE_NOTES = 160, LONG_TUNE_NOTES = 1500, RUNS = 3 };
 
 struct made_tune {
-    struct us_note notes[TUNE_NOTES];
+    struct us_note notes[LONG_TUNE_NOTES];
     struct us_chord_span chord;
     struct us_score score;
 };
@@ -38,11 +39,11 @@ static unsigned chance(unsigned below)
 }
 
 /* Bars of 4/4 filled with eighths, quarters and halves, up and down the scale of C. */
-static void make_tune(struct made_tune *t)
+static void make_tune(struct made_tune *t, size_t count)
 {
     double at = 0;
     int step = 7;
-    for (int i = 0; i < TUNE_NOTES; i++) {
+    for (size_t i = 0; i < count; i++) {
         double beat = at - (double)(int)at, len = beat > 0 ? 0.5 : (double[]){0.5, 1, 1, 2}[chance(4)];
         step += (int)chance(7) - 3 + (step < 4) - (step > 14);
         if (step < 0) step = 0;
@@ -52,7 +53,7 @@ static void make_tune(struct made_tune *t)
     }
     t->chord = (struct us_chord_span){0, at, {0, US_CHORD_MAJ}};
     struct us_tune tune = {.notes = t->notes,
-                           .note_count = TUNE_NOTES,
+                           .note_count = count,
                            .chords = &t->chord,
                            .chord_count = 1,
                            .key = {0, US_MODE_MAJOR},
@@ -133,7 +134,7 @@ static void play_all(const struct us_companion_settings *settings, const struct 
     for (unsigned turn = 0; times->count[ANSWERS] < times->room[ANSWERS]; turn++) {
         struct performance p;
         const struct made_tune *t = &tunes[chance(BOOK)];
-        if (!player_perform(PLAYER_LEARNER, t->notes, TUNE_NOTES, 4, 0, 66 + chance(60), turn + 1, &p))
+        if (!player_perform(PLAYER_LEARNER, t->notes, t->score.count, 4, 0, 66 + chance(60), turn + 1, &p))
             exit(1);
         play(c, &p, &from_ns, times);
         performance_finish(&p);
@@ -169,6 +170,16 @@ static void report_clock(void)
     printf("reading the clock: %.2f us of each step\n", least);
 }
 
+static void make_book(struct made_tune *tunes, const struct us_score **songs,
+                      struct us_song_opening *openings, size_t notes)
+{
+    for (int i = 0; i < BOOK; i++) {
+        make_tune(&tunes[i], notes);
+        songs[i] = &tunes[i].score;
+        us_song_opening(&openings[i], songs[i]);
+    }
+}
+
 int main(int argc, char **argv)
 {
     struct made_tune *tunes = calloc(BOOK, sizeof *tunes);
@@ -183,11 +194,7 @@ int main(int argc, char **argv)
         if (!times.once[sort] || !times.least[sort]) return 1;
     }
     if (!tunes || !songs || !openings) return 1;
-    for (int i = 0; i < BOOK; i++) {
-        make_tune(&tunes[i]);
-        songs[i] = &tunes[i].score;
-        us_song_opening(&openings[i], songs[i]);
-    }
+    make_book(tunes, songs, openings, TUNE_NOTES);
     report_clock();
     struct us_songbook book = {songs, openings, BOOK};
     struct us_companion_settings settings = {
@@ -198,6 +205,8 @@ int main(int argc, char **argv)
     run("metre to be found", &settings, tunes, 400 * thousands, &times);
     settings.songbook = &book;
     run("and a songbook of 1,000 tunes", &settings, tunes, 300 * thousands, &times);
+    make_book(tunes, songs, openings, LONG_TUNE_NOTES);
+    run("and one of 1,000 tunes of 1,500 notes", &settings, tunes, 100 * thousands, &times);
     for (int sort = 0; sort < SORTS; sort++) {
         free(times.once[sort]);
         free(times.least[sort]);

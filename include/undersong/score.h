@@ -27,18 +27,20 @@ bool us_score_init(struct us_score *score, const struct us_tune *tune);
 struct us_score_follower {
     const struct us_score *score;
     uint16_t loop_first, loop_last; /* the part that is played round and round; both 0: none */
-    float weight[US_PITCH_CLASSES][US_SCORE_NOTES_MAX + 8]; /* padded in front, see score.c */
-    float scale;                                            /* times `weight` is the probability */
+    /* By four transpositions, place and one of the four; padded, see score_step.h. */
+    float weight[US_PITCH_CLASSES / 4][US_SCORE_NOTES_MAX + 8][4];
+    float scale;   /* times `weight` is the probability */
     float new_key; /* how often a note begins in another key; us_score_follow() sets it for a tune that was
                       named */
     float new_key_at_start; /* and how often the tune itself does, from its start; likewise */
     int64_t last_ns;
     float log_quarter_ns; /* log of the tempo; 0 before it is known */
-    float mass[US_PITCH_CLASSES];
-    int16_t place;        /* the note just played, as it seems; -1 before the first */
-    int8_t transposition; /* semitones from the tune as written, 0 to 11 upwards */
-    float sure;           /* 0 to 1: how much of the probability lies at this place and transposition */
-    float trust;          /* log odds that it is this tune and no other; above 0 the tune may lead */
+    float mass[US_PITCH_CLASSES],
+        most[US_PITCH_CLASSES]; /* of each transposition: all of it, its best place's */
+    int16_t place;              /* the note just played, as it seems; -1 before the first */
+    int8_t transposition;       /* semitones from the tune as written, 0 to 11 upwards */
+    float sure;                 /* 0 to 1: how much of the probability lies at this place and transposition */
+    float trust;                /* log odds that it is this tune and no other; above 0 the tune may lead */
     uint32_t heard;
 };
 

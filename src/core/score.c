@@ -1,29 +1,14 @@
-#include "undersong/score.h"
+#include "score_step.h"
 
 #include <math.h>
 #include <string.h>
 
-/* Probabilities of what a player does between one note and the next; common practice, no source: set by hand,
-   checked on played-in mistakes by tests/check_score.c. */
-static const float GO_ON = 0.90f, STAY = 0.03f, SKIP_ONE = 0.03f, SKIP_TWO = 0.01f;
-/* To an entry: the start of a bar or phrase. */
-static const float RESTART = 0.02f, RESTART_AFTER_PAUSE = 0.08f, PAUSED = 0.4f;
-static const float TO_THE_START = 0.25f, TO_JUST_BEFORE = 0.35f, ANYWHERE = 0.0002f;
-/* In a loop: from its end to its start rather than on, and to its start from anywhere. */
-static const float LOOP_BACK = 0.9f, LOOP_RESTART = 0.02f;
-/* How likely a key that is struck is the right one, a neighbour, or any other. */
-static const float RIGHT = 0.93f, NEIGHBOUR = 0.02f, WRONG = 0.003f;
 /* A player who changed key starts again at an entry, next to never in the middle, and mostly at the start. In
-   lessons that is common. */
+   lessons that is common.  Common practice, no source. */
 static const float NEW_KEY = 0.15f, NEW_KEY_AT_START = 0.03f;
 /* How well an unknown tune would be foretold: about one note in six, the time of it in two of three. */
 static const float UNKNOWN_TUNE = 0.11f;
 static const float TRUST_MOST = 6, TRUST_LEAST = -4;
-/* A note that is not written: an ornament when it comes at once after or before another, else a slip. */
-static const float ADDED = 0.02f, ADDED_AT_ONCE = 0.45f, ANY_PITCH = 0.06f;
-static const int64_t AT_ONCE_NS = 100000000;
-/* The places are kept from FRONT on, so that the three places before the first exist. */
-enum { FRONT = 4, JUST_BEFORE = 3 };
 
 bool us_score_init(struct us_score *score, const struct us_tune *tune)
 {
@@ -69,66 +54,12 @@ void us_score_follow_from(struct us_score_follower *f, const struct us_score *sc
 {
     us_score_follow(f, score, trust);
     if (place < 0 || place >= score->count) return;
-    f->weight[transposition][FRONT + place] = f->mass[transposition] = f->sure = 1;
+    *score_weight(f, transposition, place) = f->mass[transposition] = f->sure = 1;
     f->place = (int16_t)place;
     f->transposition = (int8_t)transposition;
     f->last_ns = at_ns;
     f->heard = (uint32_t)place + 1;
     if (gap_ns > 0) f->log_quarter_ns = (float)log((double)gap_ns) - score->log_gap[place];
-}
-
-/* What is the same for all transpositions at a note. */
-struct step {
-    uint8_t apart[US_SCORE_NOTES_MAX]; /* semitones up from each place to the note, round the octave */
-    float fit[US_SCORE_NOTES_MAX];     /* how well the time since the last note fits the written gap */
-    float fresh[US_SCORE_NOTES_MAX];   /* how probably the player starts again there, or has got there */
-    float added;
-};
-
-/* 1 for a perfect fit, never below a third, since beginners wait. */
-static void weigh_gaps(const struct us_score_follower *f, float log_gap, float *fit)
-{
-    const struct us_score *s = f->score;
-    for (int i = 0; i < s->count; i++) {
-        float off = log_gap - s->log_gap[i];
-        fit[i] = 0.33f + 0.67f / (1 + 6 * off * off);
-    }
-}
-
-/* Whoever goes back does so to a bar line just before, to the start, or to any other entry; most of all after
-   a pause. */
-static void weigh_entries(const struct us_score_follower *f, bool paused, float *fresh)
-{
-    const struct us_score *s = f->score;
-    float restart = paused ? RESTART_AFTER_PAUSE : RESTART, each;
-    int entries = 1, just_before[JUST_BEFORE], found = 0;
-    for (int i = 0; i < s->count; i++)
-        entries += s->entry[i];
-    each = restart * (1 - TO_THE_START - TO_JUST_BEFORE) / (float)entries;
-    for (int i = 0; i < s->count; i++)
-        fresh[i] = s->entry[i] ? each : ANYWHERE / (float)s->count;
-    fresh[0] += restart * TO_THE_START;
-    if (f->loop_last) fresh[f->loop_first] += LOOP_RESTART;
-    for (int i = f->place; i >= 0 && found < JUST_BEFORE; i--)
-        if (s->entry[i]) just_before[found++] = i;
-    for (int i = 0; i < found; i++)
-        fresh[just_before[i]] += restart * TO_JUST_BEFORE / (float)found;
-}
-
-static void prepare(const struct us_score_follower *f, int64_t at_ns, int pitch, struct step *step)
-{
-    const struct us_score *s = f->score;
-    double gap = (double)(at_ns - f->last_ns);
-    bool known = f->log_quarter_ns > 0 && gap > 1e6;
-    float log_gap = known ? (float)log(gap) - f->log_quarter_ns : 0;
-    for (int i = 0; i < s->count; i++) {
-        step->apart[i] = (uint8_t)us_pitch_class(pitch - s->pitch[i]);
-        step->fit[i] = 1;
-    }
-    if (known) weigh_gaps(f, log_gap, step->fit);
-    bool paused = known && f->place + 1 < s->count && log_gap > s->log_gap[f->place + 1] + PAUSED;
-    weigh_entries(f, paused, step->fresh);
-    step->added = at_ns - f->last_ns < AT_ONCE_NS ? ADDED_AT_ONCE : ADDED;
 }
 
 static void first_note(struct us_score_follower *f, int pitch)
@@ -137,90 +68,28 @@ static void first_note(struct us_score_follower *f, int pitch)
     for (int i = 0; i < s->count; i++) {
         int t = us_pitch_class(pitch - s->pitch[i]);
         float weight = i == f->loop_first ? 1 : s->entry[i] ? 0.01f : 0.0005f;
-        f->weight[t][FRONT + i] += weight;
+        *score_weight(f, t, i) += weight;
         f->mass[t] += weight;
+        f->most[t] = fmaxf(f->most[t], weight);
     }
-}
-
-/* From the end of a loop to its start rather than on. */
-static void go_round(const struct us_score_follower *f, const float *weight, const struct step *step,
-                     const float *struck, float *next)
-{
-    int first = f->loop_first, after = f->loop_last + 1;
-    float back = LOOP_BACK * weight[FRONT + f->loop_last] * (1 - step->added) * f->scale;
-    next[first] += back * struck[step->apart[first]];
-    if (after < f->score->count) next[after] -= back * GO_ON * step->fit[after] * struck[step->apart[after]];
-}
-
-/* One transposition's probabilities go one note on; `here` is what may start again in it,
-   `afresh` what comes to it from other keys to the start.  Returns their sum. */
-static float advance(const struct us_score_follower *f, float *restrict weight, const struct step *step,
-                     const float *struck, float here, float afresh)
-{
-    float next[US_SCORE_NOTES_MAX], sum[4] = {0}, played = (1 - step->added) * f->scale,
-                                    added = step->added * ANY_PITCH * f->scale;
-    int count = f->score->count;
-    for (int i = 0; i < count; i++)
-        next[i] = played * struck[step->apart[i]];
-    for (int i = 0; i < count; i++) {
-        const float *w = weight + FRONT + i;
-        float come = step->fit[i] * (GO_ON * w[-1] + SKIP_ONE * w[-2] + SKIP_TWO * w[-3]) + STAY * w[0];
-        next[i] = next[i] * (come + here * step->fresh[i]) + added * w[0];
-    }
-    next[f->loop_first] += played * struck[step->apart[f->loop_first]] * afresh;
-    if (f->loop_last) go_round(f, weight, step, struck, next);
-    for (int i = count; i % 4; i++)
-        next[i] = 0;
-    for (int i = 0; i < count; i += 4)
-        for (int k = 0; k < 4; k++)
-            sum[k] += next[i + k];
-    memcpy(weight + FRONT, next, (size_t)count * sizeof *next);
-    return sum[0] + sum[1] + sum[2] + sum[3];
-}
-
-/* By distance in semitones, round the octave; twice, so that a transposition is a place to begin. */
-static void set_struck(float struck[2 * US_PITCH_CLASSES])
-{
-    for (int i = 0; i < 2 * US_PITCH_CLASSES; i++) {
-        int d = i % US_PITCH_CLASSES;
-        struck[i] = d == 0 ? RIGHT : d <= 2 || d >= 10 ? NEIGHBOUR : WRONG;
-    }
-}
-
-/* All transpositions go one note on; returns how well the note was foretold. */
-static float hear(struct us_score_follower *f, int64_t at_ns, int pitch)
-{
-    struct step step;
-    float struck[2 * US_PITCH_CLASSES], foretold = 1e-6f;
-    set_struck(struck);
-    prepare(f, at_ns, pitch, &step);
-    for (int t = 0; t < US_PITCH_CLASSES; t++) {
-        float here = f->mass[t] * (1 - f->new_key) + f->new_key / US_PITCH_CLASSES;
-        f->mass[t] = advance(f, f->weight[t], &step, struck + (US_PITCH_CLASSES - t) % US_PITCH_CLASSES,
-                             here / f->scale, f->new_key_at_start / US_PITCH_CLASSES / f->scale);
-        foretold += f->mass[t];
-    }
-    return foretold;
 }
 
 /* Probability is shared out anew, and the best place is found. */
 static void settle(struct us_score_follower *f)
 {
-    const struct us_score *s = f->score;
     float total = 1e-30f, best = -1;
     for (int t = 0; t < US_PITCH_CLASSES; t++)
         total += f->mass[t];
     f->scale = 1 / total;
     for (int t = 0; t < US_PITCH_CLASSES; t++) {
-        const float *w = f->weight[t] + FRONT;
-        for (int i = 0; i < s->count && f->mass[t] > best; i++) {
-            if (w[i] <= best) continue;
-            best = w[i];
-            f->place = (int16_t)i;
-            f->transposition = (int8_t)t;
-        }
         f->mass[t] *= f->scale;
+        if (f->most[t] <= best) continue;
+        best = f->most[t];
+        f->transposition = (int8_t)t;
     }
+    f->place = 0;
+    for (const float *w = score_weight(f, f->transposition, 0); *w < best; w += SCORE_LANES)
+        f->place++;
     f->sure = best * f->scale;
 }
 
@@ -240,8 +109,8 @@ void us_score_note(struct us_score_follower *f, int64_t at_ns, int pitch)
     if (f->heard++ == 0)
         first_note(f, pitch);
     else
-        f->trust =
-            fminf(TRUST_MOST, fmaxf(TRUST_LEAST, f->trust + logf(hear(f, at_ns, pitch) / UNKNOWN_TUNE)));
+        f->trust = fminf(TRUST_MOST,
+                         fmaxf(TRUST_LEAST, f->trust + logf(score_hear(f, at_ns, pitch) / UNKNOWN_TUNE)));
     settle(f);
     learn_tempo(f, before, at_ns);
     f->last_ns = at_ns;
@@ -249,18 +118,18 @@ void us_score_note(struct us_score_follower *f, int64_t at_ns, int pitch)
 
 void us_score_forget_before(struct us_score_follower *f, int count)
 {
-    for (int t = 0; t < US_PITCH_CLASSES; t++) {
-        float *weight = f->weight[t] + FRONT;
-        memmove(weight, weight + count, (size_t)(US_SCORE_NOTES_MAX - count) * sizeof *weight);
-        memset(weight + US_SCORE_NOTES_MAX - count, 0, (size_t)count * sizeof *weight);
-    }
+    for (int g = 0; g < SCORE_GROUPS; g++)
+        memmove(f->weight[g][SCORE_FRONT], f->weight[g][SCORE_FRONT + count],
+                (size_t)(US_SCORE_NOTES_MAX - count) * sizeof f->weight[g][0]);
+    us_score_forget_after(f, US_SCORE_NOTES_MAX - count);
     f->place = f->place >= count ? (int16_t)(f->place - count) : -1;
 }
 
 void us_score_forget_after(struct us_score_follower *f, int count)
 {
-    for (int t = 0; t < US_PITCH_CLASSES; t++)
-        memset(f->weight[t] + FRONT + count, 0, (size_t)(US_SCORE_NOTES_MAX - count) * sizeof **f->weight);
+    for (int g = 0; g < SCORE_GROUPS; g++)
+        memset(f->weight[g][SCORE_FRONT + count], 0,
+               (size_t)(US_SCORE_NOTES_MAX - count) * sizeof f->weight[g][0]);
 }
 
 struct us_chord us_score_chord(const struct us_score_follower *f, double quarters)
