@@ -85,6 +85,8 @@ struct stand_review {
     GtkWidget *page, *heading, *advice, *practise, *picture, *story, *close;
     struct stand_reading *reading; /* what it shows; NULL: nothing yet */
     unsigned asked;                /* how often it was opened: an older answer is let go */
+    unsigned fitting;              /* an idle that will fit the height; 0: none */
+    struct stand **reader; /* whom the answers are for; shared with them, NULL when the window is gone */
 };
 
 struct stand {
@@ -114,6 +116,8 @@ struct stand {
 /* The session: opened from the choices and the command line.  An error leaves none behind. */
 enum us_status stand_session_open(struct stand *s, struct us_error *error) US_WARN_UNUSED;
 void stand_session_close(struct stand *s);
+/* ... without a word in the window. */
+enum us_status stand_session_end(struct stand *s, struct us_error *error) US_WARN_UNUSED;
 /* Another input, output, sound or tune: the session begins anew, the window stays.  Says what fails. */
 void stand_session_again(struct stand *s);
 /* A setting that changes while playing. */
@@ -160,6 +164,11 @@ void stand_review_close(struct stand *s);
 bool stand_review_shown(const struct stand *s);
 void stand_review_scroll(struct stand *s, double pages);
 void stand_review_finish(struct stand *s);
+
+/* While the window is open: where its screen is lost, everything is released and kept before the program is
+   ended. */
+void stand_display_watch(struct stand *s);
+void stand_display_leave(void);
 
 /* For --dump-scene: what is shown, as text. */
 void stand_dump(struct stand *s);

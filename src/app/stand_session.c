@@ -163,16 +163,22 @@ enum us_status stand_session_open(struct stand *s, struct us_error *error)
     return status;
 }
 
-void stand_session_close(struct stand *s)
+enum us_status stand_session_end(struct stand *s, struct us_error *error)
 {
     struct live_play *p = s->session.live;
-    struct us_error error;
-    if (!p) return;
+    if (!p) return US_STATUS_OK;
     us_live_stop(p->live);
     pthread_join(s->session.house, NULL);
-    if (live_finish(p, &error)) stand_say(s, error.text);
+    enum us_status status = live_finish(p, error);
     s->session.live = NULL;
     destroy(p);
+    return status;
+}
+
+void stand_session_close(struct stand *s)
+{
+    struct us_error error;
+    if (stand_session_end(s, &error)) stand_say(s, error.text);
 }
 
 void stand_session_again(struct stand *s)

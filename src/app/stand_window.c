@@ -235,17 +235,20 @@ static enum us_status run(struct stand *s, struct us_error *error)
     build(s);
     g_signal_connect(gtk_settings_get_default(), "notify::gtk-xft-dpi", G_CALLBACK(follow_text_size), s);
     status = stand_session_open(s, error);
+    stand_display_watch(s);
     if (!status) {
         s->seen = *us_snapshot_box_latest(&s->box, NULL);
         run_loop(s);
         remember(s);
     }
     stand_session_close(s);
+    g_signal_handlers_disconnect_by_data(gtk_settings_get_default(), s);
+    gtk_window_destroy(GTK_WINDOW(s->window));
     stand_review_finish(s);
     stand_practice_finish(s);
-    gtk_window_destroy(GTK_WINDOW(s->window));
     us_midi_names_close(s->names);
     us_event_queue_finish(&s->keys);
+    stand_display_leave();
     return status;
 }
 
