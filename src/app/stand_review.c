@@ -8,12 +8,14 @@
 struct request {
     unsigned asked;
     char *tune;
+    struct stand **reader;
 };
 
 static void request_free(void *request)
 {
     struct request *r = request;
     g_free(r->tune);
+    g_atomic_rc_box_release(r->reader);
     g_free(r);
 }
 
@@ -28,6 +30,7 @@ static gboolean fit_height(void *user)
 {
     struct stand *s = user;
     GtkDrawingArea *picture = GTK_DRAWING_AREA(s->review.picture);
+    s->review.fitting = 0;
     double part = s->review.reading ? stand_reading_height(s->review.reading) : 0;
     int wanted = (int)(gtk_widget_get_width(s->review.picture) * part + 0.5);
     if (gtk_drawing_area_get_content_height(picture) != wanted)
@@ -35,9 +38,14 @@ static gboolean fit_height(void *user)
     return G_SOURCE_REMOVE;
 }
 
+static void fit_soon(struct stand *s)
+{
+    if (!s->review.fitting) s->review.fitting = g_idle_add(fit_height, s);
+}
+
 static void on_width(GtkDrawingArea *area, int width, int height, void *user)
 {
-    g_idle_add(fit_height, user);
+    fit_soon(user);
 }
 
 static void show(GtkWidget *label, const char *words)
@@ -54,7 +62,7 @@ static void fill(struct stand *s)
     show(v->story, stand_reading_story(v->reading));
     gtk_widget_set_visible(v->practise, stand_practice_row(s, stand_reading_bar(v->reading)) > 0);
     gtk_widget_set_visible(v->picture, stand_reading_height(v->reading) > 0);
-    g_idle_add(fit_height, s);
+    fit_soon(s);
     gtk_widget_queue_draw(v->picture);
 }
 
@@ -66,10 +74,10 @@ static void read_kept(GTask *task, void *source, void *data, GCancellable *cance
 
 static void on_read(GObject *source, GAsyncResult *result, void *user)
 {
-    struct stand *s = user;
     const struct request *request = g_task_get_task_data(G_TASK(result));
+    struct stand *s = *request->reader;
     struct stand_reading *reading = g_task_propagate_pointer(G_TASK(result), NULL);
-    if (!reading || request->asked != s->review.asked || !stand_review_shown(s)) {
+    if (!s || !reading || request->asked != s->review.asked || !stand_review_shown(s)) {
         stand_reading_free(reading);
         return;
     }
@@ -84,7 +92,8 @@ static void ask(struct stand *s)
     const char *tune = s->session.live ? s->session.play.tune : NULL;
     request->asked = ++s->review.asked;
     request->tune = g_strdup(tune);
-    GTask *task = g_task_new(NULL, NULL, on_read, s);
+    request->reader = g_atomic_rc_box_acquire(s->review.reader);
+    GTask *task = g_task_new(NULL, NULL, on_read, NULL);
     g_task_set_task_data(task, request, request_free);
     g_task_run_in_thread(task, read_kept);
     g_object_unref(task);
@@ -126,7 +135,9 @@ void stand_review_scroll(struct stand *s, double pages)
 
 void stand_review_finish(struct stand *s)
 {
-    s->review.asked++;
+    g_clear_handle_id(&s->review.fitting, g_source_remove);
+    *s->review.reader = NULL;
+    g_atomic_rc_box_release(s->review.reader);
     stand_reading_free(s->review.reading);
     s->review.reading = NULL;
 }
@@ -166,6 +177,8 @@ GtkWidget *stand_review_build(struct stand *s)
 {
     struct stand_review *v = &s->review;
     GtkWidget *column = gtk_box_new(GTK_ORIENTATION_VERTICAL, 14), *scrolled = gtk_scrolled_window_new();
+    v->reader = g_atomic_rc_box_new0(struct stand *);
+    *v->reader = s;
     v->page = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8);
     gtk_widget_add_css_class(v->page, "review");
     gtk_box_append(GTK_BOX(v->page), title_row(s));
