@@ -364,9 +364,47 @@ START_TEST(bars_are_numbered_as_printed)
 }
 END_TEST
 
+/* Before a note is played the page has how it begins: the tune, the phrase, in the key that a drill asks for;
+   after the first note only what was played, until the tune leads. */
+START_TEST(a_tune_that_waits_is_shown)
+{
+    struct made m;
+    struct us_snapshot now;
+    make(&m, 2, 2);
+    m.tune.title = m.score.tune.title = "Made";
+    m.tune.pickup = m.score.tune.pickup = 0;
+    struct lesson *l = begin(&m.settings);
+    us_companion_snapshot(l->companion, &now);
+    ck_assert(now.tune_waits && !now.knows_tune);
+    ck_assert_str_eq(now.title, "Made");
+    ck_assert_int_eq(now.key.tonic, US_NO_KEY); /* nothing was heard */
+    ck_assert_int_eq(now.tune_key.tonic, 0);
+    ck_assert_int_eq(now.page.notes, PHRASE_NOTES);
+    for (int i = 0; i < PHRASE_NOTES; i++) {
+        ck_assert(now.page.note[i].ahead);
+        ck_assert_int_eq(now.page.note[i].pitch, PITCH[1][i]);
+        ck_assert_double_eq_tol((double)now.page.note[i].at, i, 1e-6); /* from its own bar line */
+    }
+    ck_assert_int_eq(now.page.chord[0].chord.root, ROOT[2]);
+    play(l, PITCH[1][0], 1);
+    us_companion_snapshot(l->companion, &now);
+    ck_assert(!now.tune_waits);
+    end(l);
+    m.settings.loop = (struct us_loop_part){0};
+    us_drill_of_keys(&m.settings.drill, &(struct us_key){7, US_MODE_MAJOR}, 1);
+    l = begin(&m.settings);
+    us_companion_snapshot(l->companion, &now);
+    ck_assert_int_eq(now.tune_key.tonic, 7);
+    ck_assert_int_eq(now.page.note[0].pitch, PITCH[0][0] - 5);
+    ck_assert_int_eq(now.page.chord[0].chord.root, 7);
+    end(l);
+}
+END_TEST
+
 int main(void)
 {
-    const TTest *const TESTS[] = {loop_each_time_is_counted,
+    const TTest *const TESTS[] = {a_tune_that_waits_is_shown,
+                                  loop_each_time_is_counted,
                                   loop_says_what_slipped,
                                   loop_left_hand_follows,
                                   loop_counts_whole_times_only,

@@ -237,6 +237,74 @@ START_TEST(scene_notes_keep_apart)
 }
 END_TEST
 
+/* The chord that goes on from before what is seen stands at the left again, once; not where it ends at once.
+ */
+START_TEST(scene_says_a_chord_again)
+{
+    static const struct {
+        double change;
+        int seen;
+    } ROWS[] = {{40, 2}, {30, 2}, {27.1, 1}};
+    static struct us_scene scene;
+    static char text[65536];
+    for (size_t row = 0; row < sizeof ROWS / sizeof *ROWS; row++) {
+        struct us_snapshot now = lesson_moment();
+        struct us_scene_request r = size(1280, 720, 1);
+        int numerals = 0;
+        float left = 1e6f;
+        us_page_clear(&now.page);
+        now.metre = (struct us_metre){4, 4};
+        us_page_note_on(&now.page, 38, 67, false);
+        us_page_chord(&now.page, 4, (struct us_chord){3, US_CHORD_MAJ});
+        us_page_chord(&now.page, ROWS[row].change, (struct us_chord){10, US_CHORD_MAJ});
+        now.page.here = 39;
+        us_scene_build(&now, &r, &scene);
+        for (int i = 0; i < scene.marks; i++) {
+            const struct us_mark *m = &scene.mark[i];
+            if (m->kind != US_MARK_TEXT || m->ink != US_INK_LEFT || m->y < 300 || m->h > 50) continue;
+            const char *words = scene.letters + m->text;
+            if (strcmp(words, "I") && strcmp(words, "V")) continue;
+            numerals++;
+            left = fminf(left, m->x);
+        }
+        us_scene_dump(&scene, text, sizeof text);
+        ck_assert_msg(numerals == ROWS[row].seen, "row %zu: %d\n%.300s", row, numerals, text);
+    }
+}
+END_TEST
+
+/* A tune that was named and not played yet: its name, key and metre, and how it begins, as if pencilled in.
+ */
+START_TEST(scene_of_a_tune_that_waits)
+{
+    static struct us_scene scene;
+    static char text[65536];
+    static const struct us_mark *head[US_SCENE_MARKS];
+    struct us_snapshot now = {.key = {US_NO_KEY, 0},
+                              .chord = {US_NO_CHORD, 0},
+                              .melody = -1,
+                              .left_hand_on = true,
+                              .share_level = 100,
+                              .drill_asked = {US_NO_KEY, 0},
+                              .tune_waits = true,
+                              .tune_key = {2, US_MODE_MAJOR},
+                              .tune_metre = {3, 4},
+                              .title = "A Tune"};
+    struct us_scene_request r = size(1280, 720, 1);
+    us_page_note_ahead(&now.page, -1, 1, 69);
+    us_page_note_ahead(&now.page, 0, 2, 74);
+    us_page_chord_ahead(&now.page, 0, (struct us_chord){2, US_CHORD_MAJ});
+    us_scene_build(&now, &r, &scene);
+    us_scene_dump(&scene, text, sizeof text);
+    static const char *const WORDS[] = {"\"A Tune\"", "\"D major\"", "\"pickup, 3/4\"",
+                                        "\"play this tune, in any key\"", "\"I\""};
+    for (size_t i = 0; i < sizeof WORDS / sizeof *WORDS; i++)
+        ck_assert_msg(strstr(text, WORDS[i]) != NULL, "%s", WORDS[i]);
+    ck_assert_int_eq(heads_of(&scene, head), 2);
+    ck_assert_int_eq(head[0]->ink, US_INK_SOFT);
+}
+END_TEST
+
 /* A grip of two voices stands one above the other, a second side by side. */
 START_TEST(scene_writes_grips)
 {
@@ -340,6 +408,8 @@ int main(void)
                                   scene_into_files,
                                   scene_writes_the_key,
                                   scene_notes_keep_apart,
+                                  scene_says_a_chord_again,
+                                  scene_of_a_tune_that_waits,
                                   scene_writes_grips,
                                   scene_looks_ahead_after_many_notes,
                                   scene_golden};

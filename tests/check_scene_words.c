@@ -113,6 +113,8 @@ START_TEST(scene_tells_what_is_practised)
     drill.drill_news = US_DRILL_AGAIN;
     share.share_level = 66;
     share.verdict = (struct us_verdict){.fit = US_FIT_YES, .expected = {10, US_CHORD_DOM7}};
+    struct us_snapshot listens = plain;
+    listens.second_voice = round.second_voice = US_SECOND_ROUND;
     round.round_state = US_ROUND_ENTERS;
     round.round_bars = 4;
     shift.sound_shift = -3;
@@ -124,6 +126,7 @@ START_TEST(scene_tells_what_is_practised)
         {&drill, "\"the tune in D major, then in B\xE2\x99\xAD major\"",
          "\"that was another key: once more\""},
         {&share, "\"the left hand is shared with you\"", "\"your left hand: B\xE2\x99\xAD\x37 fits\""},
+        {&listens, "\"a round: the second voice listens for where to come in\"", NULL},
         {&round, "\"a round: the second voice comes 4 bars after you\"", NULL},
         {&shift, "\"you hear it 3 half steps lower than you play\"", NULL},
     };

@@ -71,7 +71,8 @@ struct us_snapshot {
     bool place_known; /* false at a first note that may be a pickup or not */
     bool matching;    /* the keyboard is being matched by ear */
     bool answering;   /* the player is at the end, the round's answer goes on alone */
-    enum us_round_state round_state;
+    enum us_second_voice second_voice;
+    enum us_round_state round_state; /* of a round */
     int round_bars;
     int share_level;
     struct us_verdict verdict;             /* on the learner's last chord */
@@ -80,6 +81,9 @@ struct us_snapshot {
     enum us_drill_news drill_news;         /* the last one */
     struct us_page page; /* the melody written along, and what comes next where the tune is known */
     bool knows_tune;     /* a known tune leads; `title` is its name */
+    bool tune_waits; /* nothing is played yet, and a tune was named: `title`; the page has its beginning */
+    struct us_key tune_key; /* ... as it is written there */
+    struct us_metre tune_metre;
     char title[64];
     uint8_t melody_down[16], left_down[16], second_down[16]; /* bit sets of sounding pitches */
 };

@@ -108,6 +108,7 @@ static void add(struct stand *s, const char *caption, const char *spoken, GtkWid
     gtk_widget_add_css_class(label, "caption");
     gtk_widget_set_halign(label, GTK_ALIGN_START);
     gtk_widget_set_valign(control, GTK_ALIGN_CENTER);
+    gtk_widget_set_vexpand(control, TRUE); /* all in the middle of their row, high or low */
     gtk_box_append(GTK_BOX(box), label);
     gtk_box_append(GTK_BOX(box), control);
     if (spoken) name(control, spoken);
@@ -349,6 +350,7 @@ GtkWidget *stand_controls_build(struct stand *s)
     s->controls.bar = gtk_scrolled_window_new();
     gtk_scrolled_window_set_policy(GTK_SCROLLED_WINDOW(s->controls.bar), GTK_POLICY_NEVER,
                                    GTK_POLICY_AUTOMATIC);
+    gtk_scrolled_window_set_overlay_scrolling(GTK_SCROLLED_WINDOW(s->controls.bar), FALSE); /* it is seen */
     gtk_widget_set_vexpand(s->controls.bar, TRUE);
     gtk_scrolled_window_set_child(GTK_SCROLLED_WINDOW(s->controls.bar), column);
     gtk_widget_add_css_class(column, "controls");

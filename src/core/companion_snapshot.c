@@ -1,29 +1,7 @@
+#include "companion_ahead.h"
 #include "companion_voices.h"
 
 #include <string.h>
-
-/* How far ahead a known tune is shown, in bars. */
-static const double AHEAD_BARS = 4;
-
-/* What a known tune brings next, in the key in which it is played, after the page's own notes. */
-static void look_ahead(const struct us_known_tune *t, double felt_at, struct us_page *page)
-{
-    const struct us_score *score = t->score.score;
-    const struct us_tune *tune = &score->tune;
-    double here = t->beat.here, until = here + AHEAD_BARS * us_metre_bar_quarters(tune->metre);
-    double shift = felt_at - here;
-    int up = t->score.transposition > 6 ? t->score.transposition - 12 : t->score.transposition;
-    int end =
-        t->score.loop_last && t->score.place <= t->score.loop_last ? t->score.loop_last + 1 : score->count;
-    for (int i = t->score.place + 1; i < end && (double)score->at[i] < until; i++)
-        us_page_note_ahead(page, (double)score->at[i] + shift, tune->notes[i].len, score->pitch[i] + up);
-    for (size_t i = 0; i < tune->chord_count; i++) {
-        const struct us_chord_span *span = &tune->chords[i];
-        if (span->at <= here + 0.02 || span->at >= until || span->chord.root == US_NO_CHORD) continue;
-        struct us_chord chord = {(int8_t)us_pitch_class(span->chord.root + up), span->chord.kind};
-        us_page_chord_ahead(page, span->at + shift, chord);
-    }
-}
 
 void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out)
 {
@@ -50,6 +28,7 @@ void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out
     out->waiting = c->waiting;
     out->matching = c->match != US_MATCH_NONE;
     out->answering = us_voices_finish(c);
+    out->second_voice = c->settings.second_voice;
     out->round_state = c->second.state;
     out->round_bars = c->second.entry_bars;
     out->share_level = c->share.level;
@@ -62,9 +41,11 @@ void us_companion_snapshot(const struct us_companion *c, struct us_snapshot *out
     if (c->run.running) out->page.here = (float)us_voices_place_now(c);
     out->knows_tune = c->tune.leads;
     if (c->tune.leads) {
-        look_ahead(&c->tune, c->run.at, &out->page);
+        us_look_ahead(&c->tune, c->run.at, &out->page);
         const char *title = c->tune.score.score->tune.title;
         strncpy(out->title, title ? title : "", sizeof out->title - 1);
+    } else {
+        us_look_at_beginning(c, out);
     }
     memcpy(out->melody_down, c->sounding.down[US_VOICE_MELODY], sizeof out->melody_down);
     memcpy(out->left_down, c->sounding.down[US_VOICE_LEFT], sizeof out->left_down);

@@ -107,12 +107,24 @@ struct area keyboard_area(const struct us_scene_request *r)
     return (struct area){margin, top, (float)r->width - 2 * margin, (float)r->height - top - margin};
 }
 
+/* A tune that waits for its player is shown in its own key and metre. */
+static const struct us_snapshot *as_written(const struct us_snapshot *now, struct us_snapshot *out)
+{
+    *out = *now;
+    out->key = now->tune_key;
+    out->metre = now->tune_metre;
+    out->bar = now->page.notes && now->page.note[0].at < 0 ? -1 : 0;
+    return out;
+}
+
 void us_scene_build(const struct us_snapshot *now, const struct us_scene_request *request,
                     struct us_scene *out)
 {
+    struct us_snapshot begins;
     out->width = request->width;
     out->height = request->height;
     out->marks = out->letters_used = 0;
+    if (now->tune_waits) now = as_written(now, &begins);
     struct stage s = {now, request, out};
     float w = (float)request->width, h = (float)request->height, m = margin_of(request);
     stage_mark(&s, US_MARK_BOX, US_INK_PAPER, (struct area){0, 0, w, h});

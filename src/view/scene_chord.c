@@ -74,7 +74,9 @@ void scene_step(struct stage *s, struct area a)
     char step_text[8], below[40], name[8];
     panel(s, a, US_INK_RIGHT, "right hand: step of the scale");
     if (now->melody < 0 || now->key.tonic == US_NO_KEY) {
-        hint(s, a, "play a tune with your right hand", "or with the keys Z to M, or on these");
+        const char *first =
+            now->tune_waits ? "play this tune, in any key" : "play a tune with your right hand";
+        hint(s, a, first, "or the letters Z to M, or click below");
         return;
     }
     struct us_step step = us_key_step(now->key, now->melody);

@@ -18,7 +18,7 @@ static const char *doing(const struct us_snapshot *now)
 {
     if (!now->left_hand_on) return "left hand off";
     if (now->waiting) return "waiting for you";
-    if (now->knows_tune) return now->title;
+    if (now->knows_tune || now->tune_waits) return now->title;
     return "";
 }
 

@@ -9,6 +9,7 @@
    another otherwise. */
 static const float HEAD = 0.92f;      /* a note's height, in spaces */
 static const float PENCILLED = 0.72f; /* what is still to come, in parts of that */
+static const float LEAST_WIDE = 4;    /* of a chord that is said again, in spaces */
 static const struct {
     double seen, behind;
 } BARS[] = {{5, 3.2}, {3, 2.2}, {2, 1.2}};
@@ -108,19 +109,30 @@ static void bar_lines(struct stage *s, const struct staff *staff, double bar)
     }
 }
 
-void scene_page(struct stage *s, struct area a)
+/* The chord that began before what is seen goes on: it is said again at the left, as at the head of a line.
+ */
+static void chords(struct stage *s, const struct staff *staff, double bar)
 {
     const struct us_page *page = &s->now->page;
+    for (int i = 0; i < page->chords; i++) {
+        struct us_page_chord c = page->chord[i];
+        double next = i + 1 < page->chords ? (double)page->chord[i + 1].at : fmax(c.at, staff->from) + bar;
+        if (next <= staff->from || (c.ahead && !s->request->show_ahead)) continue;
+        bool again = (double)c.at < staff->from;
+        if (again) c.at = (float)staff->from;
+        float width = (float)(fmin(next - (double)c.at, bar) * (double)staff->quarter) * 0.96f;
+        if (again && width < staff->space * LEAST_WIDE) continue;
+        chord(s, staff, &c, width);
+    }
+}
+
+void scene_page(struct stage *s, struct area a)
+{
     double bar = s->now->metre.top ? us_metre_bar_quarters(s->now->metre) : 4;
     struct staff staff = {.area = a, .space = a.h * 0.095f, .bottom = a.y + a.h * 0.62f};
     staff_begin(s, &staff);
     choose_bars(s, &staff, bar);
     bar_lines(s, &staff, bar);
     each_note(s, &staff, note);
-    for (int i = 0; i < page->chords; i++) {
-        const struct us_page_chord *c = &page->chord[i];
-        double next = i + 1 < page->chords ? (double)page->chord[i + 1].at : (double)c->at + bar;
-        float width = (float)(fmin(next - (double)c->at, bar) * (double)staff.quarter) * 0.96f;
-        if ((double)c->at >= staff.from && (!c->ahead || s->request->show_ahead)) chord(s, &staff, c, width);
-    }
+    chords(s, &staff, bar);
 }

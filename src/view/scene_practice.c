@@ -23,13 +23,16 @@ static void loop_words(const struct us_loop_part *part, char *out)
 
 static bool has_round(const struct us_snapshot *now)
 {
-    return now->round_bars || now->round_state == US_ROUND_FITS_NOWHERE;
+    return now->second_voice == US_SECOND_ROUND || now->round_bars ||
+           now->round_state == US_ROUND_FITS_NOWHERE;
 }
 
 static void round_words(const struct us_snapshot *now, char *out)
 {
     if (now->round_state == US_ROUND_FITS_NOWHERE)
         snprintf(out, WORDS, "this tune makes no round");
+    else if (!now->round_bars)
+        snprintf(out, WORDS, "a round: the second voice listens for where to come in");
     else
         snprintf(out, WORDS, "a round: the second voice comes %d bar%s after you", now->round_bars,
                  now->round_bars == 1 ? "" : "s");

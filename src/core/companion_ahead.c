@@ -1,0 +1,69 @@
+#include "companion_ahead.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "undersong/transpose.h"
+
+/* How far ahead a known tune is shown, in bars. */
+static const double AHEAD_BARS = 4, NEAR = 0.02;
+
+/* A stretch of the tune: notes by number, chords by place, and how it is moved to the page. */
+struct stretch {
+    int first, end;
+    double from, until, shift;
+    int up;
+};
+
+static void write(const struct us_score *score, const struct stretch *s, struct us_page *page)
+{
+    const struct us_tune *tune = &score->tune;
+    for (int i = s->first; i < s->end && (double)score->at[i] < s->until; i++)
+        us_page_note_ahead(page, (double)score->at[i] + s->shift, tune->notes[i].len,
+                           score->pitch[i] + s->up);
+    for (size_t i = 0; i < tune->chord_count; i++) {
+        const struct us_chord_span *span = &tune->chords[i];
+        if (span->at <= s->from || span->at >= s->until || span->chord.root == US_NO_CHORD) continue;
+        struct us_chord chord = {(int8_t)us_pitch_class(span->chord.root + s->up), span->chord.kind};
+        us_page_chord_ahead(page, span->at + s->shift, chord);
+    }
+}
+
+void us_look_ahead(const struct us_known_tune *t, double felt_at, struct us_page *page)
+{
+    const struct us_score_follower *follower = &t->score;
+    double here = t->beat.here, bar = us_metre_bar_quarters(follower->score->tune.metre);
+    bool in_loop = follower->loop_last && follower->place <= follower->loop_last;
+    struct stretch s = {.first = follower->place + 1,
+                        .end = in_loop ? follower->loop_last + 1 : follower->score->count,
+                        .from = here + NEAR,
+                        .until = here + AHEAD_BARS * bar,
+                        .shift = felt_at - here,
+                        .up = follower->transposition > 6 ? follower->transposition - 12
+                                                          : follower->transposition};
+    write(follower->score, &s, page);
+}
+
+void us_look_at_beginning(const struct us_companion *c, struct us_snapshot *out)
+{
+    const struct us_score *score = c->settings.tune;
+    if (!score || c->page.notes || c->melody >= 0) return;
+    const struct us_tune *tune = &score->tune;
+    const struct us_loop_part *part = &c->settings.loop;
+    double bar = us_metre_bar_quarters(tune->metre);
+    out->tune_waits = true;
+    out->tune_key = tune->key;
+    out->tune_metre = tune->metre;
+    strncpy(out->title, tune->title ? tune->title : "", sizeof out->title - 1);
+    struct stretch s = {.first = part->last ? part->first : 0,
+                        .end = part->last ? part->last + 1 : score->count};
+    double at = (double)score->at[s.first], line = fmax(0, floor((at - tune->pickup) / bar + NEAR)) * bar;
+    if (out->drill_asked.tonic != US_NO_KEY && tune->key.tonic != US_NO_KEY) {
+        s.up = us_transpose_between(tune->key, out->drill_asked);
+        out->tune_key = out->drill_asked;
+    }
+    s.shift = -tune->pickup - line;
+    s.from = at - NEAR;
+    s.until = at + (AHEAD_BARS + 1) * bar;
+    write(score, &s, &out->page);
+}
