@@ -38,13 +38,13 @@ def start_screen():
 
 
 class Stand:
-    def __init__(self, program, folder, *words, audio="dummy"):
+    def __init__(self, program, folder, *words, audio="dummy", stdin=None):
         self.dump_path = os.path.join(folder, "scene.txt")
         if os.path.exists(self.dump_path):
             os.remove(self.dump_path)
         self.began = time.time()
         self.process = subprocess.Popen([program, "stand", "--audio", audio, "--dump-scene", self.dump_path, *words],
-                                        stderr=subprocess.PIPE)
+                                        stdin=stdin, stderr=subprocess.PIPE)
         self.shown = wait_for(lambda: os.path.exists(self.dump_path), 20) is not None
         self.first_picture = time.time() - self.began
         self.window = self.find()

@@ -89,6 +89,58 @@ def use_others(stand, app):
     wait_for(lambda: stand.height() == before)
 
 
+def check_small(folder):
+    """In the smallest window the controls that find no room are scrolled to: whatever has the focus is seen, whole, below
+    the picture."""
+    from gi.repository import Atspi
+    os.makedirs(os.path.join(folder, "undersong"))
+    with open(os.path.join(folder, "undersong", "stand.ini"), "w") as f:
+        f.write("[stand]\nmore=true\n")
+    stand = Stand(program, folder, "--size", "480x360")
+    app = accessible(stand.process.pid)
+    if app is None:
+        stand.end()
+        return
+    names = set(names_of(app)) - {"Close the review", "Practise this phrase"}
+    seen, hidden = set(), []
+    for _ in range(len(names) + 3):
+        do("key", "Tab")
+        time.sleep(0.15)
+        app.clear_cache()
+        nodes = {n.get_name(): n.get_component_iface().get_extents(Atspi.CoordType.WINDOW) for n in walk(app)
+                 if n.get_state_set().contains(Atspi.StateType.FOCUSED) and n.get_name() in names}
+        for name, box in nodes.items():
+            seen.add(name)
+            if not (box.x >= 0 and box.x + box.width <= 480 and box.y >= stand.height() - 1 and box.y + box.height <= 360):
+                hidden.append((name, box.x, box.y, box.width, box.height))
+    check("small: every control is come to", seen == names, names - seen)
+    check("small: none is hidden while it has the focus", not hidden, hidden)
+    check("small: the picture keeps its part", stand.height() >= 150, stand.height())
+    stand.end()
+
+
+def check_pedals(folder):
+    """A pedal or a low key of the keyboard takes the next left hand, as it was chosen; the sustaining pedal never."""
+    for chosen, takes, leaves in ((1, [0xB0, 67, 127, 0xB0, 67, 0], [0xB0, 64, 127, 0xB0, 64, 0, 0xB0, 66, 127, 0xB0, 66, 0]),
+                                  (2, [0xB0, 66, 127, 0xB0, 66, 0], [0xB0, 67, 127, 0xB0, 67, 0]),
+                                  (3, [0x90, 21, 80, 0x80, 21, 0], [0x90, 36, 80, 0x80, 36, 0]),
+                                  (4, [0x90, 36, 80, 0x80, 36, 0], [0xB0, 67, 127, 0xB0, 67, 0])):
+        os.makedirs(os.path.join(folder, "undersong"), exist_ok=True)
+        with open(os.path.join(folder, "undersong", "stand.ini"), "w") as f:
+            f.write("[stand]\npedal=%d\nleft-hand=2\n" % chosen)
+        stand = Stand(program, folder, "--from", "-", stdin=subprocess.PIPE)
+        for data, left_hand in ((leaves, "2"), (takes, "3"), (takes, "4")):
+            stand.process.stdin.write(bytes(data))
+            stand.process.stdin.flush()
+            good = wait_for(lambda: remembered(folder)["left-hand"] == left_hand, 3)
+            time.sleep(0.7 if data is leaves else 0)
+            check("choice %d, after %s" % (chosen, data), good and remembered(folder)["left-hand"] == left_hand,
+                  (left_hand, remembered(folder)["left-hand"]))
+        stand.process.stdin.close()
+        status, errors = stand.end()
+        check("it ends well", status == 0 and "CRITICAL" not in errors, errors)
+
+
 def check_full_screen(folder):
     """Needs somebody who manages windows."""
     if not shutil.which("openbox"):
@@ -174,4 +226,4 @@ def windows():
                           text=True).stdout.split()
 
 
-sys.exit(run(program, check_walk, check_letters, check_open, check_full_screen))
+sys.exit(run(program, check_walk, check_small, check_pedals, check_letters, check_open, check_full_screen))

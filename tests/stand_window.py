@@ -241,6 +241,31 @@ def check_memory_of_hands(folder):
     check("it ends well", status == 0 and "CRITICAL" not in errors, errors)
 
 
+def check_told(folder):
+    """What is missing is told in the window's own words, and one line does not push the other away."""
+    os.makedirs(os.path.join(folder, "undersong"))
+    with open(os.path.join(folder, "undersong", "stand.ini"), "w") as f:
+        f.write("[stand]\ninput=Old Piano\n")
+    os.environ["PULSE_SERVER"] = "unix:/nowhere"
+    stand = Stand(program, folder, audio="pulse")
+    check("no keyboard and no sound, both are told",
+          wait_for(lambda: re.search('message "Old Piano is not there.*no sound output', stand.dump()), 10),
+          stand.dump()[-300:])
+    del os.environ["PULSE_SERVER"]
+    status, errors = stand.end()
+    check("it ends well", status == 0 and "CRITICAL" not in errors, errors)
+
+
+def check_tune_waits(folder):
+    """A tune that was opened is seen before a note is played."""
+    stand = Stand(program, folder, "--tune", os.path.join(demo_songs, "net-menders.abc"))
+    dump = stand.dump()
+    check("its name, key and metre", {"The Net Menders", "pickup, 6/8"} <= {w for _, w in text(dump, "text") + text(dump, "soft")} and
+          "G major" in [w for _, w in text(dump, "text")], dump)
+    check("how it begins", len(re.findall("^oval soft", dump, re.M)) > 8, dump)
+    stand.end()
+
+
 def check_refusals(folder):
     env = {k: v for k, v in os.environ.items() if k not in ("DISPLAY", "WAYLAND_DISPLAY")}
     run = subprocess.run([program, "stand"], env=env, capture_output=True, text=True)
@@ -250,4 +275,5 @@ def check_refusals(folder):
     check("a missing file: exit 2, one line", run.returncode == 2 and "nowhere.mid" in run.stderr, run.stderr)
 
 
-sys.exit(run(program, check_demo, check_file_going_on, check_hands, check_going_on, check_memory_of_choices, check_memory_of_hands, check_refusals))
+sys.exit(run(program, check_demo, check_file_going_on, check_hands, check_going_on, check_memory_of_choices, check_memory_of_hands, check_told,
+             check_tune_waits, check_refusals))

@@ -110,6 +110,8 @@ struct stand {
     bool from_over; /* the file that was to be played has ended */
     char described[160];
     char said[256]; /* a line from another thread, under `mutex` */
+    char shown_line[256];
+    gint64 shown_us; /* when it was said */
     GMutex mutex;
 };
 

@@ -137,12 +137,23 @@ static enum us_status open_after(struct stand *s, struct live_play *before, stru
     return start_phrase(s, s->session.play.from, before, error);
 }
 
+/* A keyboard of another day is told in the window's own words. */
+static void say_what_fails(struct stand *s, const struct us_error *error)
+{
+    const char *input = s->choices.input;
+    bool gone = *input && strcmp(input, "-") != 0 && !port_list_can_open(&s->controls.input_list, input);
+    char line[STAND_NAME_SIZE + 100];
+    g_snprintf(line, sizeof line,
+               "%s is not there: switch it on, or play on the computer's keys and the mouse", input);
+    stand_say(s, gone ? line : error->text);
+}
+
 /* What was chosen in the window cannot be had: says why, and lets the player play without it - first without
    the ports, then with nothing but the window's own keys. */
 static enum us_status open_less(struct stand *s, struct live_play *before, struct us_error *error)
 {
     struct play_settings *play = &s->session.play;
-    stand_say(s, error->text);
+    say_what_fails(s, error);
     play->to = s->settings->to;
     enum us_status status = start_phrase(s, NULL, before, error);
     if (!status || !(play->tune || play->patch)) return status;

@@ -9,7 +9,7 @@
 #include <glib-unix.h>
 #include <string.h>
 
-enum { LEAST_WIDE = 320, LEAST_TALL = 240 }; /* of a picture, see scene.h */
+enum { LEAST_WIDE = 320, LEAST_TALL = 240, SAID_TOGETHER_US = 2000000 }; /* of a picture, see scene.h */
 
 void stand_dump(struct stand *s)
 {
@@ -94,9 +94,16 @@ static gboolean on_look(void *user)
     return G_SOURCE_CONTINUE;
 }
 
+/* Two lines that come together are both read. */
 void stand_say(struct stand *s, const char *line)
 {
-    gtk_label_set_text(GTK_LABEL(s->controls.message), line);
+    gint64 now_us = g_get_monotonic_time();
+    bool both = *line && *s->shown_line && now_us - s->shown_us < SAID_TOGETHER_US;
+    char *words = both ? g_strdup_printf("%s;  %s", s->shown_line, line) : g_strdup(line);
+    gtk_label_set_text(GTK_LABEL(s->controls.message), words);
+    g_free(words);
+    g_strlcpy(s->shown_line, line, sizeof s->shown_line);
+    s->shown_us = now_us;
     gtk_widget_set_visible(s->controls.message, *line != 0);
     stand_dump(s);
 }

@@ -25,6 +25,7 @@ static void write(const struct us_score *score, const struct stretch *s, struct 
         const struct us_chord_span *span = &tune->chords[i];
         if (span->at <= s->from || span->at >= s->until || span->chord.root == US_NO_CHORD) continue;
         struct us_chord chord = {(int8_t)us_pitch_class(span->chord.root + s->up), span->chord.kind};
+        if (page->chords && us_chord_equal(page->chord[page->chords - 1].chord, chord)) continue;
         us_page_chord_ahead(page, span->at + s->shift, chord);
     }
 }

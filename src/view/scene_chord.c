@@ -56,7 +56,9 @@ void scene_chord(struct stage *s, struct area a)
     char numeral[12], symbol[12], others[80];
     panel(s, a, US_INK_LEFT, "left hand: chord");
     if (now->chord.root == US_NO_CHORD || now->key.tonic == US_NO_KEY) {
-        hint(s, a, "comes in with your tune", "it finds the key, the bar and the chords by ear");
+        hint(s, a, "comes in with your tune",
+             now->tune_waits ? "with the tune's own chords"
+                             : "it finds the key, the bar and the chords by ear");
         return;
     }
     us_chord_numeral(now->chord, now->key, numeral, sizeof numeral);
