@@ -77,7 +77,8 @@ static void play_score(const struct us_follower_settings *settings, double slice
         const struct played *n = &score.notes[i];
         double next_s = i + 1 < score.count ? n[1].at_s : n->at_s + 60;
         tick_until(ns(n->at_s));
-        us_follower_onset(&follower, ns(n->at_s), n->pitch, 80, &felt[i]);
+        int velocity = n->held_s < 0.1 ? 64 : 80; /* ornaments are played lightly */
+        us_follower_onset(&follower, ns(n->at_s), n->pitch, velocity, &felt[i]);
         double off_s = n->at_s + n->held_s;
         for (double t = n->at_s; slice_s > 0 && t < fmin(off_s, next_s); t += slice_s)
             tick_until(ns(t));
@@ -246,6 +247,76 @@ START_TEST(stutter)
         write_tune(again, TUNE_NOTES - again, at_s + 0.27, QUARTERS_S[_i]);
         play_score(&settings, 0);
         expect_bars(again + 3, score.count, 4);
+    }
+}
+END_TEST
+
+static void add_note(double at_s, double held_s, int pitch, double quarters)
+{
+    score.notes[score.count++] = (struct played){at_s, held_s, pitch, quarters};
+}
+
+/* The tune with a short note before the first of each second bar; returns how many. */
+static size_t write_graced(double quarter_s, size_t graces[TUNE_NOTES])
+{
+    static struct score plain;
+    size_t count = 0;
+    score.count = 0;
+    write_tune(0, TUNE_NOTES, 3, quarter_s);
+    plain = score;
+    score.count = 0;
+    for (size_t i = 0; i < plain.count; i++) {
+        const struct played *n = &plain.notes[i];
+        if (n->quarters > 0 && is_line(n->quarters, 8)) {
+            graces[count++] = score.count;
+            add_note(n->at_s - 0.085, 0.09, n->pitch + 2, n->quarters);
+        }
+        add_note(n->at_s, n->held_s, n->pitch, n->quarters);
+    }
+    return count;
+}
+
+/* A grace note before a bar line: the line comes with the note that it leads to. */
+START_TEST(grace_notes)
+{
+    struct us_follower_settings settings = known(4, 4, 1);
+    size_t graces[TUNE_NOTES], count = write_graced(QUARTERS_S[_i], graces);
+    play_score(&settings, 0);
+    ck_assert_uint_gt(count, 3);
+    for (size_t i = 2; i < count; i++) { /* at first it may be a note that comes early */
+        const struct us_felt *grace = &felt[graces[i]], *note = grace + 1;
+        ck_assert_msg(grace->already, "grace note %zu is taken for a beat", i);
+        ck_assert_msg(note->on_bar && !note->already, "bar line after grace note %zu", i);
+    }
+}
+END_TEST
+
+/* A trill on each long note: the tempo stays, and so do the bar lines. */
+START_TEST(trills)
+{
+    struct us_follower_settings settings = known(4, 4, 1);
+    static struct score plain;
+    double quarter_s = QUARTERS_S[_i];
+    score.count = 0;
+    write_tune(0, TUNE_NOTES, 3, quarter_s);
+    plain = score;
+    score.count = 0;
+    for (size_t i = 0; i < plain.count; i++) {
+        const struct played *n = &plain.notes[i];
+        size_t trilled = n->held_s > 2 * quarter_s ? 11 : 0;
+        add_note(n->at_s, trilled ? 0.08 : n->held_s, n->pitch, n->quarters);
+        for (size_t k = 1; k <= trilled; k++)
+            add_note(n->at_s + 0.082 * (double)k, k < trilled ? 0.08 : n->held_s - 0.95,
+                     n->pitch + (k % 2 ? 2 : 0), 0.123);
+    }
+    play_score(&settings, 0);
+    for (size_t i = 24; i < score.count; i++) {
+        ck_assert_double_eq_tol(felt[i].quarter_ns * 1e-9, quarter_s, 0.08 * quarter_s);
+        if (score.notes[i].quarters == 0.123)
+            ck_assert_msg(felt[i].already || !(felt[i].on_bar || felt[i].on_beat),
+                          "note %zu of a trill strikes", i);
+        else
+            ck_assert_int_eq(felt[i].on_bar, is_line(score.notes[i].quarters, 4));
     }
 }
 END_TEST
@@ -482,6 +553,8 @@ int main(void)
                                           tune_with_nothing_given,
                                           hesitation,
                                           stutter,
+                                          grace_notes,
+                                          trills,
                                           restart,
                                           long_pause,
                                           held_note,

@@ -101,6 +101,64 @@ START_TEST(stumbles_do_not_shift_the_bar)
 }
 END_TEST
 
+struct lines {
+    double s[2048];
+    size_t count;
+};
+
+static void hear_line(void *context, const struct us_felt *felt)
+{
+    struct lines *lines = context;
+    if (felt->on_bar && !felt->already && !felt->ended && lines->count < 2048)
+        lines->s[lines->count++] = (double)felt->at_ns * 1e-9;
+}
+
+static double away(double s, const struct lines *lines)
+{
+    double least = INFINITY;
+    for (size_t i = 0; i < lines->count; i++)
+        least = fmin(least, fabs(lines->s[i] - s));
+    return least;
+}
+
+/* Grace notes, mordents, turns and trills are no notes of the tune: bar lines come where they are, and with
+   the note that a grace note leads to rather than with the grace note. */
+START_TEST(ornaments_do_not_shift_the_bar)
+{
+    static struct lines lines;
+    int judged = 0, right = 0, graced = 0, with_grace = 0;
+    load_songs();
+    for (int turn = 0; turn < SONGS * 3 * TURNS; turn++) {
+        const struct us_tune *tune = &songs[turn % SONGS].tune;
+        struct us_follower_settings settings = follower_told(tune);
+        struct performance p;
+        double bar = us_metre_bar_quarters(tune->metre);
+        ck_assert(player_perform(PLAYER_ORNAMENTED, tune->notes, tune->note_count, bar, tune->pickup,
+                                 66 + 7 * (turn % 7), (uint64_t)turn, &p));
+        lines.count = 0;
+        ck_assert(follow_performance(&p, &settings, hear_line, &lines));
+        for (double q = tune->pickup + 2 * bar; q < p.end_quarters - 1e-6; q += bar) {
+            double s = performance_clock(&p, q);
+            judged++;
+            right += away(s, &lines) < 0.07;
+            for (size_t i = 0; i + 1 < p.note_count; i++) {
+                double before_s = s - p.notes[i].on_s;
+                if (!p.notes[i].added || p.notes[i + 1].added || before_s < 0.05 || before_s > 0.1) continue;
+                graced++;
+                with_grace += away(p.notes[i].on_s, &lines) < 0.01;
+            }
+        }
+        performance_finish(&p);
+    }
+    forget_songs();
+    printf("# bar lines under ornaments: %d of %d; with a grace note: %d of %d\n", right, judged, with_grace,
+           graced);
+    ck_assert_int_ge(right * 1000, judged * 850);
+    ck_assert_int_gt(graced, 50);
+    ck_assert_int_le(with_grace * 100, graced * 56);
+}
+END_TEST
+
 /* ---- the whole companion ---- */
 
 struct strikes {
@@ -226,7 +284,7 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {bars_are_counted_on, stumbles_do_not_shift_the_bar, first_chord,
-                                  jump_of_key};
+    const TTest *const TESTS[] = {bars_are_counted_on, stumbles_do_not_shift_the_bar,
+                                  ornaments_do_not_shift_the_bar, first_chord, jump_of_key};
     return RUN_TESTS("following", TESTS);
 }

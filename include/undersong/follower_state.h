@@ -33,12 +33,14 @@ struct us_follower_guess {
     uint8_t metre;                            /* index into the follower's metres */
     uint8_t last_step;                        /* which rhythm step led here */
     uint8_t how;                              /* enum in follower_parts.h: how the last onset was read */
-    uint16_t root; /* which reading of the first notes (metre, pickup, tempo) this one goes back to */
+    uint16_t root;  /* which reading of the first notes (metre, pickup, tempo) this one goes back to */
+    float foreseen; /* of `score`, what a grace note foretold of the note to come */
     float error_s, error_var; /* how far off the last onset was; what was to be expected */
     int32_t start_ticks;      /* where this run's first note was */
     uint32_t start_note;      /* number of that note */
     uint8_t dotted,
         lilting;    /* of the last eight steps from a beat, a bit each: 3/4 and 2/3 of the beat long */
+    bool graced;    /* the note before was a grace note to the last one */
     uint8_t proof;  /* how many more notes must show that the tune has been begun again */
     int64_t replay; /* number of the earlier note that is being played again, or -1 */
     int16_t note_ticks[US_FOLLOWER_NOTES]; /* positions of the last notes, low bits; index: note % size */
@@ -85,6 +87,7 @@ struct us_follower {
     float loudness;            /* usual velocity */
     float jitter_s;            /* how exact the player is */
     float repeats;             /* how many notes of this tune repeat the one before */
+    float graces;              /* how many are grace notes */
     int64_t tap_ns;
     bool tapped;
     float tempo_guess_s; /* seconds a quarter from settings, taps or the run before; 0 unknown */

@@ -36,6 +36,7 @@ void us_follower_init(struct us_follower *f, const struct us_follower_settings *
     f->hold_var = 0.12F;
     f->jitter_s = 0.028F;
     f->repeats = 0.16F;
+    f->graces = USUAL_GRACES;
     f->drift = 0.018F;
     double tempo = f->settings.quarters_a_minute;
     if (tempo > 0) f->tempo_guess_s = (float)(60.0 / fmin(FASTEST, fmax(SLOWEST, tempo)));
@@ -121,7 +122,8 @@ void us_follower_onset(struct us_follower *f, int64_t at_ns, int pitch, int velo
     out->fresh = first || g->start_note != f->run_note;
     f->run_note = g->start_note;
     out->waiting = g->how == HOW_HESITATED || after_end;
-    out->already = declared_before(f, out, at_s) || g->how == HOW_STUTTERED || g->how == HOW_ORNAMENT;
+    out->already = declared_before(f, out, at_s) || g->how == HOW_STUTTERED || g->how == HOW_ORNAMENT ||
+                   g->how == HOW_GRACE;
     newest_note(f)->stopped = out->waiting;
     f->waiting = false;
     f->declared_ticks = g->ticks;

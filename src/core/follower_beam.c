@@ -13,7 +13,7 @@ static const float LOG_TEMPO_CENTRE = -0.43F;        /* logarithm of a quarter's
 static const float ACCENT = 9.0F;                    /* deviation of how hard keys are struck */
 static const float STRETCH_SEEN = 0.15F, STRETCH_TEMPO = 0.23F;
 static const float HOLD_RATE = 0.1F, HOLD_LEAST = 0.024F;
-static const float REPEAT_RATE = 0.03F;
+static const float REPEAT_RATE = 0.03F, GRACE_RATE = 0.03F, GRACES_LEAST = 0.004F, TRILL_S = 0.125F;
 static const float ECHO_MISSED_PAUSED = 1.2F;
 static const float ECHO_MISSED = 0.4F; /* a strain comes back elsewhere in the bar: unlikely */
 static const float STAY_RATE = 0.1F,
@@ -91,7 +91,10 @@ static void update_clock(const struct us_follower *f, struct us_follower_guess *
 {
     float noise = f->jitter_s * f->jitter_s,
           n = c->step == NO_STEP ? 0 : (float)RHYTHM_TICKS[c->step] / US_FOLLOWER_TICKS;
-    if (c->how == HOW_ORNAMENT) return;
+    if (c->how == HOW_ORNAMENT || c->how == HOW_GRACE) {
+        if (g->quarter_s <= 0) g->phase_s = at_s; /* the tune begins with the note after a grace note */
+        return;
+    }
     if (c->how == HOW_FIRST) {
         g->quarter_s = (float)(at_s - g->phase_s) / n;
         g->phase_s = at_s;
@@ -175,6 +178,8 @@ static void make_child(const struct us_follower *f, const struct candidate *c, d
     update_clock(f, g, c, at_s);
     g->replay = replay_after(f, parent, c);
     g->score = c->score;
+    g->foreseen = c->foreseen;
+    g->graced = parent->how == HOW_GRACE && c->how != HOW_GRACE;
     g->how = c->how;
     if (c->how == HOW_FIRST) g->root = (uint16_t)(parent->root + c->step * US_FOLLOWER_GUESSES);
     if (g->proof) g->proof--;
@@ -199,7 +204,7 @@ static uint32_t key_of(const struct us_follower *f, const struct us_follower_gue
 {
     uint32_t place = (uint32_t)wrap(g->ticks, f->metres[g->metre].bar_ticks);
     uint32_t tempo = (uint32_t)(int32_t)(quick_log(g->quarter_s) * 16.0F + 64.0F);
-    return ((place * 64 + tempo) * 2 + (g->proof > 0)) * 8 + g->metre + 1;
+    return (((place * 64 + tempo) * 2 + (g->proof > 0)) * 2 + (g->how == HOW_GRACE)) * 8 + g->metre + 1;
 }
 
 static float add_logs(float a, float b)
@@ -375,14 +380,16 @@ void beam_advance(struct us_follower *f, bool after_end)
     news.log_gap = quick_log(news.gap_s);
     news.accent = (last->velocity - f->loudness) / ACCENT;
     news.accent = fmaxf(-2.0F, fminf(2.0F, news.accent));
+    news.soft = fmaxf(-2.0F, fminf(2.0F, (f->loudness - note->velocity) / ACCENT));
     f->loudness += 0.08F * (note->velocity - f->loudness);
     news.contour = -1;
     news.opening = f->note_count == 2 ? opening_of(last->pitch, note->pitch) : -1;
-    if (f->note_count > 2)
-        news.contour =
-            contour_of(f->notes[(f->note_count - 3) % US_FOLLOWER_NOTES].pitch, last->pitch, note->pitch);
+    const struct us_follower_note *before = &f->notes[(f->note_count - 3) % US_FOLLOWER_NOTES];
+    news.trills = f->note_count > 2 && news.gap_s < TRILL_S && before->pitch == note->pitch;
+    if (f->note_count > 2) news.contour = contour_of(before->pitch, last->pitch, note->pitch);
     if (!news.held) news.log_hold = quick_log(fmaxf(0.01F, (float)(last->off_s - last->at_s)));
     float last_error_s = best_guess(f)->error_s;
+    enum guess_how how_before = best_guess(f)->how;
     struct pool pool;
     echo_find(f);
     expand_all(f, &news, &pool);
@@ -394,6 +401,10 @@ void beam_advance(struct us_follower *f, bool after_end)
     choose(f);
     if (best_guess(f)->how != HOW_STUTTERED)
         f->repeats += REPEAT_RATE * ((news.same_pitch ? 1.0F : 0.0F) - f->repeats);
+    f->graces += GRACE_RATE * ((best_guess(f)->graced ? 1.0F : 0.0F) - f->graces);
+    f->graces = fmaxf(GRACES_LEAST, f->graces);
+    if (how_before == HOW_GRACE || how_before == HOW_ORNAMENT)
+        news.held = true; /* an ornament's key tells nothing */
     if (!after_end) learn_player(f, &news, last_error_s);
 }
 

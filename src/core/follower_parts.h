@@ -18,6 +18,7 @@ extern const int16_t RHYTHM_TICKS[RHYTHM_STEPS];
 extern const float STEP_QUARTERS[RHYTHM_STEPS], LOG_STEP_QUARTERS[RHYTHM_STEPS];
 static const float PHASE_DRIFT_S = 0.008F; /* how far the beat itself strays, a quarter */
 enum { NO_STEP = 255 };
+static const float USUAL_GRACES = 0.02F; /* of a player's notes */
 
 /* How an onset was read. */
 enum guess_how {
@@ -25,7 +26,8 @@ enum guess_how {
     HOW_PLAYED,
     HOW_HESITATED,
     HOW_STUTTERED,
-    HOW_ORNAMENT,
+    HOW_ORNAMENT, /* after the note that it adorns */
+    HOW_GRACE,    /* before it */
     HOW_RESTARTED,
     HOW_STARTED,
     HOW_STRETCHED
@@ -65,6 +67,8 @@ struct news {
     int opening;        /* the tune's first interval, or -1 */
     uint8_t pitch;
     bool same_pitch;
+    bool trills;    /* at once, and back to the key before the last one */
+    float soft;     /* how much softer than usual the newest note is, in usual deviations */
     float accent;   /* how much louder than usual the note before was, in usual deviations */
     bool after_end; /* the run had ended before */
 };
@@ -72,6 +76,7 @@ struct news {
 /* One way to read the newest note. */
 struct candidate {
     float score, error_s;
+    float foreseen;     /* HOW_GRACE: see struct us_follower_guess */
     int32_t jump_ticks; /* HOW_RESTARTED: how far on */
     int32_t to_ticks;   /* HOW_STARTED: the place of this first note */
     uint16_t parent;
@@ -85,6 +90,21 @@ struct pool {
     float best;
     float rise; /* by how much the density of an onset may raise a score at most */
 };
+static const float KEEP_WITHIN = 9.8F; /* nepers below the best: a little more than what is carried on */
+
+static inline void offer(struct pool *pool, struct candidate c)
+{
+    if (!(c.score > pool->best - KEEP_WITHIN) || pool->count == CANDIDATES) return;
+    if (c.score > pool->best) pool->best = c.score;
+    pool->list[pool->count++] = c;
+}
+
+/* The player stops, for so long, and goes back (follower_back.c). */
+float log_stop(float stop_s);
+bool by_chance_in_time(const struct us_follower_guess *g, const struct news *news);
+void expand_restarts(const struct us_follower *f, uint16_t index, struct pool *pool);
+void expand_lines(const struct us_follower *f, uint16_t index, const struct news *news, struct pool *pool);
+void expand_starts(const struct us_follower *f, uint16_t index, const struct news *news, struct pool *pool);
 void expand_all(const struct us_follower *f, const struct news *news, struct pool *pool);
 /* How far off, squared, an onset so many quarters on may be. */
 float predicted_variance(const struct us_follower *f, const struct us_follower_guess *g, float quarters);

@@ -6,6 +6,7 @@
    - beat F: F-measure of beats within 70 ms, the first 5 s left out (common for beat trackers)
    - bar F: the same of bar lines
    - together: bar lines from the third on with a note of the melody with a bar line felt within 50 ms of it
+   - after a grace note: bar lines of these with a bar line felt within 20 ms of the written note
    - stray: bar lines felt further than 90 ms from any half beat
    - spread: standard deviation of bar line minus note, in ms
    - metre: the metre at the end is the written one
@@ -35,7 +36,8 @@ struct felt_times {
 
 struct sums {
     double beat_hits, beats, beats_felt, bar_hits, bar_lines, bars_felt;
-    double judged, together, gaps, gap, gap2, strikes, stray, tunes, metre, first_line, second_line, early;
+    double judged, together, graced, with_main, gaps, gap, gap2, strikes, stray, tunes, metre, first_line,
+        second_line, early;
     struct steadiness steady;
 };
 
@@ -71,8 +73,16 @@ static double nearest_note(const struct performance *p, double s)
 {
     double best = INFINITY;
     for (size_t i = 0; i < p->note_count; i++)
-        if (fabs(p->notes[i].on_s - s) < fabs(best - s)) best = p->notes[i].on_s;
+        if (!p->notes[i].added && fabs(p->notes[i].on_s - s) < fabs(best - s)) best = p->notes[i].on_s;
     return best;
+}
+
+/* Whether a note that is not written was crushed in before the one at `note_s`. */
+static bool is_graced(const struct performance *p, double note_s)
+{
+    for (size_t i = 0; i < p->note_count; i++)
+        if (p->notes[i].added && p->notes[i].on_s < note_s && p->notes[i].on_s > note_s - 0.11) return true;
+    return false;
 }
 
 static void judge_bar(const struct performance *p, const struct felt_times *t, double s, struct sums *sums)
@@ -82,6 +92,10 @@ static void judge_bar(const struct performance *p, const struct felt_times *t, d
     double gap = nearest(t->strike_s, t->strikes, note_s);
     sums->judged++;
     sums->together += fabs(gap) <= 0.05;
+    if (is_graced(p, note_s)) {
+        sums->graced++;
+        sums->with_main += fabs(gap) <= 0.02;
+    }
     if (fabs(gap) >= 0.12) return;
     sums->gaps++;
     sums->gap += gap;
@@ -148,6 +162,9 @@ static void print_sums(const char *style, enum player player, bool given, const 
            s->first_line / s->tunes, s->second_line / s->tunes, s->early / s->tunes, s->metre / s->tunes,
            100 * s->steady.other_metre / s->steady.bars, 100 * s->steady.jumps / s->steady.bars,
            s->steady.uneven / s->steady.felt, s->steady.number / s->steady.lines);
+    if (s->graced > 0)
+        printf("%-5s %-13s metre %-7s bar lines after a grace note %.0f: with the main note %.3f\n", style,
+               player_name(player), given ? "given" : "unknown", s->graced, s->with_main / s->graced);
 }
 
 static void evaluate(const struct corpus *corpus, const char *style, enum player player, bool given, int fold,

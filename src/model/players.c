@@ -8,7 +8,7 @@
 const char *player_name(enum player player)
 {
     static const char *const NAMES[PLAYERS] = {"steady",  "learner",      "struggling", "even singing",
-                                               "singing", "free singing", "going back"};
+                                               "singing", "free singing", "going back", "ornamented"};
     return NAMES[player];
 }
 
@@ -23,13 +23,18 @@ static const struct plain {
 
 /* Habits of the singing players. */
 static const struct singing {
-    double jitter_s, arc, lean, last_note, wander, grace, swing, chord, spread_s, stops, accent, goes_back;
+    double jitter_s, arc, lean, last_note, wander, grace, swing, chord, spread_s, stops, accent, goes_back,
+        ornaments;
 } SINGING[] = {
-    {0.008, 0.04, 0.02, 0.15, 0.010, 0.01, 0.04, 0.03, 0.010, 0.000, 6, 0},
-    {0.014, 0.09, 0.06, 0.40, 0.020, 0.04, 0.12, 0.06, 0.018, 0.004, 8, 0},
-    {0.020, 0.16, 0.12, 0.80, 0.035, 0.08, 0.20, 0.10, 0.028, 0.015, 10, 0},
-    {0.016, 0.05, 0.04, 0.20, 0.015, 0.01, 0.00, 0.02, 0.010, 0.004, 6, 0.025},
+    {0.008, 0.04, 0.02, 0.15, 0.010, 0.01, 0.04, 0.03, 0.010, 0.000, 6, 0, 0},
+    {0.014, 0.09, 0.06, 0.40, 0.020, 0.04, 0.12, 0.06, 0.018, 0.004, 8, 0, 0},
+    {0.020, 0.16, 0.12, 0.80, 0.035, 0.08, 0.20, 0.10, 0.028, 0.015, 10, 0, 0},
+    {0.016, 0.05, 0.04, 0.20, 0.015, 0.01, 0.00, 0.02, 0.010, 0.004, 6, 0.025, 0},
+    {0.016, 0.05, 0.04, 0.20, 0.015, 0.00, 0.00, 0.00, 0.010, 0.002, 6, 0, 0.18},
 };
+
+/* As many notes at most has a trill. */
+enum { TRILL_NOTES = 16 };
 
 static int velocity_of(double v)
 {
@@ -45,8 +50,16 @@ static void place(struct performance *p, double quarters, double s, double again
 
 static void sound(struct performance *p, double on_s, double held_s, int pitch, int velocity)
 {
-    p->notes[p->note_count++] =
-        (struct played_note){fmax(0, on_s), fmax(0, on_s) + held_s, (int16_t)pitch, (int16_t)velocity};
+    p->notes[p->note_count++] = (struct played_note){.on_s = fmax(0, on_s),
+                                                     .off_s = fmax(0, on_s) + held_s,
+                                                     .pitch = (int16_t)pitch,
+                                                     .velocity = (int16_t)velocity};
+}
+
+static void sound_added(struct performance *p, double on_s, double held_s, int pitch, int velocity)
+{
+    sound(p, on_s, held_s, pitch, velocity);
+    p->notes[p->note_count - 1].added = true;
 }
 
 static int by_time(const void *a, const void *b)
@@ -56,10 +69,10 @@ static int by_time(const void *a, const void *b)
     return x->pitch - y->pitch;
 }
 
-static bool make(struct performance *out, size_t count, double end)
+static bool make(struct performance *out, size_t count, size_t notes_each, double end)
 {
     *out = (struct performance){0};
-    out->notes = calloc(count * 3 + 1, sizeof *out->notes);
+    out->notes = calloc(count * notes_each + 1, sizeof *out->notes);
     out->places = calloc(count + (size_t)(end * 4) + 8, sizeof *out->places);
     if (out->notes && out->places) return true;
     performance_finish(out);
@@ -160,6 +173,66 @@ static double tempo_of(const struct singing *h, const struct us_note *note, doub
     return exp(slow);
 }
 
+/* Main note and neighbour in turn, for most of the note's length; the last one is the main note. */
+static void trill(double when, double held, int pitch, int beside, int velocity, struct chance *c,
+                  struct performance *out)
+{
+    double each = chance_between(c, 0.065, 0.11), share = chance_between(c, 0.5, 0.95);
+    int count = (int)fmin(TRILL_NOTES, held * share / each) | 1;
+    for (int i = 0; i < count; i++, when += each, held -= each) {
+        sound(out, when, i + 1 < count ? each * 1.05 : held, i % 2 ? beside : pitch, velocity - 8 * (i % 2));
+        out->notes[out->note_count - 1].added = i > 0;
+        each *= 1 + 0.06 * chance_bell(c);
+    }
+}
+
+/* Crushed in before the note: one, or two that lead to it. */
+static void sing_grace(double when, int pitch, int beside, int velocity, struct chance *c,
+                       struct performance *out)
+{
+    double each = chance_between(c, 0.045, 0.095);
+    bool two = chance_uniform(c) < 0.25;
+    if (two) sound_added(out, when - 2 * each, each, pitch + 2 * (beside - pitch), velocity - 14);
+    sound_added(out, when - each, each * 1.1, beside, velocity - 12);
+}
+
+/* The neighbour above, the note, the one below, and on: in the last part of a long note. */
+static void sing_turn(double until, int pitch, int above, int below, int velocity, struct chance *c,
+                      struct performance *out)
+{
+    const int pitches[] = {above, pitch, below, pitch};
+    double each = chance_between(c, 0.07, 0.11);
+    for (int i = 0; i < 4; i++)
+        sound_added(out, until - (4 - i) * each, each * 1.05, pitches[i], velocity - 8);
+}
+
+/* Which ornament a note gets depends on its length.  True where it took the place of the note. */
+static bool ornament(const struct us_note *note, double when, double held, int velocity, struct chance *c,
+                     struct performance *out)
+{
+    int above = note->pitch + (chance_uniform(c) < 0.6 ? 2 : 1),
+        below = note->pitch - (chance_uniform(c) < 0.6 ? 1 : 2);
+    double kind = chance_uniform(c), each = chance_between(c, 0.055, 0.1);
+    if (kind < 0.4 || held < 0.3) {
+        sing_grace(when, note->pitch, chance_uniform(c) < 0.6 ? above : below, velocity, c, out);
+        return false;
+    }
+    if (kind < 0.65) {
+        sound_added(out, when + each, each * 1.05, kind < 0.52 ? above : below, velocity - 8);
+        sound_added(out, when + 2 * each, held - 2 * each, note->pitch, velocity);
+        sound(out, when, each, note->pitch, velocity);
+        return true;
+    }
+    if (held < 0.55) return false;
+    if (kind < 0.8) {
+        sing_turn(when + held, note->pitch, above, below, velocity, c, out);
+        sound(out, when, held - 0.4, note->pitch, velocity);
+    } else {
+        trill(when, held, note->pitch, above, velocity, c, out);
+    }
+    return true;
+}
+
 static void sing_note(const struct singing *h, const struct us_note *note, double when, double held,
                       double strength, struct chance *c, struct performance *out)
 {
@@ -168,6 +241,8 @@ static void sing_note(const struct singing *h, const struct us_note *note, doubl
         double before = chance_between(c, 0.05, 0.11);
         sound(out, when - before, before, note->pitch + (chance_uniform(c) < 0.5 ? 2 : -1), velocity - 12);
     }
+    if (h->ornaments > 0 && chance_uniform(c) < h->ornaments && ornament(note, when, held, velocity, c, out))
+        return;
     sound(out, when, held, note->pitch, velocity);
     if (chance_uniform(c) < h->chord)
         sound(out, when + fabs(chance_bell(c)) * h->spread_s, held,
@@ -246,7 +321,8 @@ bool player_perform(enum player player, const struct us_note *notes, size_t coun
     bool ok = played && going;
     if (ok) {
         count = go_back(notes, count, bar_quarters, pickup, h ? h->goes_back : 0, &c, played, going, room);
-        ok = make(out, count, played[count - 1].at + played[count - 1].len);
+        ok = make(out, count, h && h->ornaments > 0 ? TRILL_NOTES + 3 : 3,
+                  played[count - 1].at + played[count - 1].len);
     }
     if (ok) {
         if (h)

@@ -7,7 +7,9 @@
 #include "undersong/tune.h"
 
 /* Plain players: even time that wanders, stops before hard notes, wrong notes, stutters.  Singing players:
-   phrases that push on and hold back, long notes leaned on, grace notes, swing, two-note chords, accents. */
+   phrases that push on and hold back, long notes leaned on, grace notes, swing, two-note chords, accents. One
+   of them ornaments: short notes crushed in before the beat, one or two; mordents on it; turns before the
+   next note; trills. */
 enum player {
     PLAYER_STEADY,
     PLAYER_LEARNER,
@@ -16,6 +18,7 @@ enum player {
     PLAYER_SINGING,
     PLAYER_FREE_SINGING,
     PLAYER_GOING_BACK, /* breaks off, and begins again from a bar line or from the start */
+    PLAYER_ORNAMENTED,
     PLAYERS
 };
 const char *player_name(enum player player);
@@ -23,6 +26,7 @@ const char *player_name(enum player player);
 struct played_note {
     double on_s, off_s;
     int16_t pitch, velocity;
+    bool added; /* an ornament's: not written */
 };
 
 /* When a place in the performance was reached, in quarters as played, and how many of these were played

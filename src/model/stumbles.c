@@ -39,7 +39,7 @@ static void play_on(struct playing *p, const struct us_note *note, double place,
     struct performance *out = p->out;
     double when = p->clock_s + JITTER_S * chance_bell(&p->chance);
     out->places[out->place_count++] = (struct played_place){place, p->clock_s, place - note->at};
-    out->notes[out->note_count++] = (struct played_note){when, when + held, note->pitch, 76};
+    out->notes[out->note_count++] = (struct played_note){when, when + held, note->pitch, 76, false};
     p->drift = 0.95 * p->drift + WANDER * chance_bell(&p->chance);
     p->clock_s += until * p->quarter_s * exp(p->drift);
 }
