@@ -15,7 +15,7 @@ struct us_keyfinder {
     double log_weight[US_KEY_COUNT];       /* index: tonic * US_MODES + mode */
     double stands_out[US_KEY_COUNT];       /* what low, high, bar_pitch and longest add to it */
     double heard[US_PITCH_CLASSES];        /* how often each pitch class was heard, fading */
-    int16_t last_pitch, pitch_before;      /* -1: none yet */
+    int16_t last_pitch, pitch_before;      /* of this run; -1: none yet */
     uint32_t notes;                        /* since the player started anew */
     int8_t held;                           /* the answer that is held, or -1 */
     int16_t low, high, bar_pitch, longest; /* what stands out in its opening; -1: nothing yet */
@@ -26,8 +26,10 @@ struct us_keyfinder {
     int16_t opening[US_KEY_OPENING], opening_before[US_KEY_OPENING];
     uint8_t opening_before_count;
     int8_t held_before;
-    double opening_length[US_KEY_OPENING], last_length,
-        length_before;  /* how long its notes lasted, and the last two */
+    double opening_length[US_KEY_OPENING]; /* how long its notes lasted */
+    /* The last notes, oldest first, and how long they lasted. */
+    int16_t recent[US_KEY_OPENING];
+    double recent_length[US_KEY_OPENING];
     uint8_t since_stop; /* notes since the player last stopped; 255: long ago */
 };
 
@@ -42,8 +44,10 @@ void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fr
 /* The first note on a bar line since the player started anew is `pitch`, as far as is known by now (-1: none
    yet), with that probability: call after each note.  Later news replace earlier ones; optional. */
 void us_keyfinder_bar(struct us_keyfinder *k, int pitch, double sure);
-/* The player stopped before the note that comes next: call before it.  Where the next three
-   notes are the run's opening in another key, in its rhythm, the tune is taken to begin again there. */
+/* The player stopped before the note that comes next: call before it.  Where the next three notes are the
+   run's opening in another key, in its rhythm, the tune is taken to begin again there.  (Without a stop so it
+   is where two of three or four such notes are strange to the key so far, or one of five or US_KEY_OPENING.)
+ */
 void us_keyfinder_stopped(struct us_keyfinder *k);
 /* How long the last note lasted, from its onset to the next one's, in any unit: call before the next note.
    Optional; the longest note of an opening tells of the key. */

@@ -175,37 +175,68 @@ static bool as_long(double length, double before)
     return length > before / OTHER_TEMPO && length < before * OTHER_TEMPO;
 }
 
-/* Whether this is the third note after a stop, and the three are the run's opening in another key.  One note
-   three times over says too little. */
-static bool begun_elsewhere(const struct us_keyfinder *k, int pitch)
+/* Whether the last `count` notes are the run's opening in another key, in its rhythm. */
+static bool is_opening(const struct us_keyfinder *k, int count)
 {
-    if (k->since_stop != 2 || k->notes < US_KEY_OPENING) return false;
-    int shift = k->pitch_before - k->opening[0];
-    if (us_pitch_class(shift) == 0 || k->last_pitch - k->opening[1] != shift ||
-        pitch - k->opening[2] != shift)
-        return false;
-    bool same_note = k->last_pitch == k->pitch_before && pitch == k->last_pitch;
-    if (same_note && us_pcset_has(us_key_scale(us_keyfinder_best(k, NULL)), pitch)) return false;
-    return as_long(k->length_before, k->opening_length[0]) && as_long(k->last_length, k->opening_length[1]);
+    const int16_t *recent = k->recent + US_KEY_OPENING - count;
+    const double *length = k->recent_length + US_KEY_OPENING - count;
+    int shift = recent[0] - k->opening[0];
+    if (us_pitch_class(shift) == 0) return false;
+    for (int i = 0; i < count; i++)
+        if (recent[i] - k->opening[i] != shift ||
+            (i + 1 < count && !as_long(length[i], k->opening_length[i])))
+            return false;
+    return true;
 }
 
-/* The two notes before were the first ones of a run. */
-static void begin_two_notes_ago(struct us_keyfinder *k)
+/* How many of the last notes begin the tune elsewhere; 0: none.  A turn of the tune may well come again a
+   step or a fifth away: without a stop before it notes must be strange to the key so far.  One note three
+   times over says too little. */
+static int begun_elsewhere(const struct us_keyfinder *k)
 {
-    int first = k->pitch_before, second = k->last_pitch;
-    start_run(k, first);
-    take_note(k, first, 1);
-    take_note(k, second, 1);
-    k->opening_length[0] = k->length_before;
-    k->opening_length[1] = k->last_length;
+    struct us_key key = us_keyfinder_best(k, NULL);
+    us_pcset scale = us_key_scale(key);
+    if (k->notes < US_KEY_OPENING) return 0;
+    for (int count = 3; count <= US_KEY_OPENING; count++) {
+        const int16_t *recent = k->recent + US_KEY_OPENING - count;
+        int strange = 0;
+        bool moves = false;
+        for (int i = 0; i < count; i++) {
+            strange += !us_pcset_has(scale, recent[i]);
+            moves = moves || recent[i] != recent[0];
+        }
+        bool enough =
+            count == 3 && k->since_stop == 2 ? strange || moves : strange >= (count < 5 ? 2 : 1) && moves;
+        if (enough && is_opening(k, count)) return count;
+    }
+    return 0;
+}
+
+/* The run began with the first of the last `count` notes; the newest one is still to be taken. */
+static void begin_with(struct us_keyfinder *k, int count)
+{
+    const int16_t *recent = k->recent + US_KEY_OPENING - count;
+    const double *length = k->recent_length + US_KEY_OPENING - count;
+    start_run(k, recent[0]);
+    for (int i = 0; i + 1 < count; i++) {
+        take_note(k, recent[i], 1);
+        k->opening_length[i] = length[i];
+    }
+}
+
+static void remember_note(struct us_keyfinder *k, int pitch)
+{
+    memmove(k->recent, k->recent + 1, sizeof k->recent - sizeof k->recent[0]);
+    memmove(k->recent_length, k->recent_length + 1, sizeof k->recent_length - sizeof k->recent_length[0]);
+    k->recent[US_KEY_OPENING - 1] = (int16_t)pitch;
 }
 
 void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fresh)
 {
-    if (k->notes == 0 || fresh)
-        start_run(k, pitch);
-    else if (begun_elsewhere(k, pitch))
-        begin_two_notes_ago(k);
+    remember_note(k, pitch);
+    int elsewhere = k->notes == 0 || fresh ? 0 : begun_elsewhere(k);
+    if (k->notes == 0 || fresh) start_run(k, pitch);
+    if (elsewhere) begin_with(k, elsewhere);
     take_note(k, pitch, weight);
     if (k->since_stop < UINT8_MAX) k->since_stop++;
     settle(k);
@@ -219,8 +250,7 @@ void us_keyfinder_stopped(struct us_keyfinder *k)
 void us_keyfinder_lasted(struct us_keyfinder *k, double length)
 {
     if (k->notes == 0) return;
-    k->length_before = k->last_length;
-    k->last_length = length;
+    k->recent_length[US_KEY_OPENING - 1] = length;
     if (k->notes <= US_KEY_OPENING) k->opening_length[k->notes - 1] = length;
     if (k->notes >= KEY_OPENING_NOTES || length <= k->longest_length) return;
     k->longest_length = length;

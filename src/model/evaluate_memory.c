@@ -2,7 +2,8 @@
    tune and begin them again, with the metre given and the tune unknown. usage: evaluate_memory FOLDER [LIMIT
    [FOLDS]] Printed, for each way to begin again, the share of the time (from 50 ms after each beat to the
    next, the first bar left out) in which the left hand has the role of the written chord: first     the first
-   time again     the second time Tunes of folds 0 and 1, or FOLDS. */
+   time again     the second time; then, where the strain is begun again in another key, how often that key is
+   known at the third note, the fourth and so on.  Tunes of folds 0 and 1, or FOLDS. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -108,11 +109,62 @@ static void evaluate(const struct corpus_tune *t, uint64_t seed, struct score *s
     }
 }
 
+/* The tune begun again in another key: is that key known at the third note, or how much later? */
+enum { JUMP_FROM = 3, JUMP_TO = 8 };
+static const struct way JUMPS[] = {{"after a pause of two bars", 8, 2, 0},
+                                   {"after a pause of half a bar", 8, 0.5, 0},
+                                   {"at once, after the strain", 8, 0, 0},
+                                   {"at once, on a bar line", 5, 0, 0}};
+enum { JUMPS_COUNT = sizeof JUMPS / sizeof *JUMPS };
+
+struct jumped {
+    size_t tried, known[JUMP_TO + 1];
+};
+
+static void jump(const struct corpus_tune *t, uint64_t seed, struct jumped *jumped)
+{
+    static struct us_note notes[NOTES_MAX];
+    static struct heard_chords heard;
+    for (int w = 0; w < JUMPS_COUNT; w++) {
+        struct way way = JUMPS[w];
+        double again, bar = us_metre_bar_quarters(t->tune.metre);
+        way.up = (int)(seed * 5 % 11) - 5;
+        if (way.up >= 0) way.up++;
+        size_t count = twice(&t->tune, &way, notes, &again), first = 0;
+        while (first < count && notes[first].at < again + t->tune.notes[0].at - 1e-6)
+            first++;
+        if (first + JUMP_TO > count) continue;
+        jumped[w].tried++;
+        for (size_t n = JUMP_FROM; n <= JUMP_TO; n++) {
+            struct performance p;
+            struct us_companion_settings settings = {
+                .key = {US_NO_KEY, 0}, .pickup = -1, .share = 100, .chords = US_CHORDS_PRIMARY};
+            if (!player_perform(PLAYER_STEADY, notes, first + n, bar, t->tune.pickup,
+                                (double)(66 + seed * 13 % 61), seed, &p))
+                continue;
+            heard_play(&settings, &p, 0, &heard);
+            jumped[w].known[n] += heard.key.tonic == us_pitch_class(t->key.tonic + way.up);
+            performance_finish(&p);
+        }
+    }
+}
+
+static void print_jumps(const struct jumped *jumped)
+{
+    for (int w = 0; w < JUMPS_COUNT; w++) {
+        printf("another key, %-27s %zu tunes: known at note", JUMPS[w].name, jumped[w].tried);
+        for (int n = JUMP_FROM; n <= JUMP_TO; n++)
+            printf(" %d %.3f%s", n, (double)jumped[w].known[n] / (double)jumped[w].tried,
+                   n < JUMP_TO ? "," : "\n");
+    }
+}
+
 int main(int argc, char **argv)
 {
     struct corpus corpus;
     struct us_error error;
     struct score scores[WAYS_COUNT] = {0};
+    struct jumped jumped[JUMPS_COUNT] = {0};
     if (argc < 2 || corpus_load(&corpus, argv[1], &error)) {
         fprintf(stderr, "%s\n", argc < 2 ? "usage: evaluate_memory FOLDER [LIMIT [FOLDS]]" : error.text);
         return 2;
@@ -126,12 +178,14 @@ int main(int argc, char **argv)
             continue;
         if (t->tune.notes[t->tune.note_count - 1].at < t->tune.pickup + STRAIN_BARS * bar) continue;
         evaluate(t, ++done, scores);
+        jump(t, done, jumped);
     }
     for (int w = 0; w < WAYS_COUNT; w++)
         printf("%-30s %zu tunes: first %.3f, again %.3f; bar lines first %.3f, again %.3f\n", WAYS[w].name,
                scores[w].tunes, scores[w].right[0] / scores[w].all[0], scores[w].right[1] / scores[w].all[1],
                (double)scores[w].felt[0] / (double)scores[w].lines[0],
                (double)scores[w].felt[1] / (double)scores[w].lines[1]);
+    print_jumps(jumped);
     corpus_finish(&corpus);
     return 0;
 }

@@ -11,6 +11,7 @@ static void hear(struct heard_chords *h, const struct us_actions *actions)
     for (uint32_t i = 0; i < actions->count; i++) {
         const struct us_action *a = &actions->list[i];
         if (a->kind == US_ACTION_CHORD) h->chord = a->chord;
+        if (a->kind == US_ACTION_KEY) h->key = a->key;
         if (a->kind == US_ACTION_BEAT && a->bar && h->bars < HEARD_MAX)
             h->bar_s[h->bars++] = (double)a->at_ns * 1e-9;
         if (a->voice == US_VOICE_LEFT && a->kind == US_ACTION_NOTE_ON) {

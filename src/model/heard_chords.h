@@ -19,6 +19,7 @@ struct heard_chords {
     size_t bars;
     uint32_t left_down;
     struct us_chord chord;
+    struct us_key key; /* at the end */
 };
 
 /* A companion hears the performance, `shift` semitones up, in virtual time. */
