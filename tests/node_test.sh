@@ -9,9 +9,12 @@ shift 3
 for program in node npm; do
     command -v $program >/dev/null || { echo "skipped: $program is not installed"; exit 77; }
 done
+mkdir -p "$folder"
+exec 8>"$folder/lock" # one installs it, for all that run beside one another
+flock 8
 if [ ! -d "$folder/node_modules/${package%@*}" ]; then
-    mkdir -p "$folder"
     timeout 100 npm install --no-audit --no-fund --silent --prefix "$folder" "$package" >/dev/null 2>&1 ||
         { echo "skipped: $package cannot be had from the npm registry"; exit 77; }
 fi
+exec 8>&-
 exec node "$script" "$folder/node_modules" "$@"

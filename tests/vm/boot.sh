@@ -7,12 +7,18 @@ need() {
     done
 }
 
-# Debian's kernel, unpacked into $kernel; once for all scripts.
+# Debian's kernel, unpacked into $kernel; once for all scripts, whichever comes first.
 need_kernel() {
-    need qemu-system-x86_64 busybox cpio zstd depmod modprobe dpkg-deb
+    need qemu-system-x86_64 busybox cpio zstd depmod modprobe dpkg-deb flock
     mkdir -p "$work"
     kernel=$work/kernel
-    [ -d "$kernel/boot" ] && return
+    exec 8>"$work/lock"
+    flock 8
+    [ -d "$kernel/boot" ] || unpack_kernel
+    exec 8>&-
+}
+
+unpack_kernel() {
     package=$(apt-cache depends linux-image-amd64 2>/dev/null | awk '/Depends: linux-image-[0-9]/ {print $2; exit}')
     [ -n "$package" ] || { echo "1..0 # SKIP no Debian kernel package is known here"; exit 77; }
     cached=$(ls "${UNDERSONG_KERNEL_DEB:-/nowhere}" 2>/dev/null)

@@ -12,7 +12,7 @@ need_kernel
 need aplaymidi amidi
 sh "$here/mkinitrd.sh" "$kernel" "$program" "$seqtool" "$source/patches" "$work/initrd" || exit 1
 rm -rf "$work/out"; mkdir "$work/out"
-boot "${UNDERSONG_VM_SECONDS:-330}" 512 "$work/initrd" "$work/out" \
+boot "${UNDERSONG_VM_SECONDS:-600}" 512 "$work/initrd" "$work/out" \
     ${UNDERSONG_VM_CLOCK--icount shift=3,align=off,sleep=off} >"$work/serial.log" 2>&1
 grep '^##' "$work/serial.log" | sed 's/^##/#/'
 /usr/bin/python3 "$here/judge.py" "$work/out" || { tail -n 20 "$work/serial.log" | sed 's/^/# /'; exit 1; }
