@@ -55,8 +55,9 @@ START_TEST(switches)
     struct us_event e;
     struct us_error error;
     us_input_init(&input);
-    ck_assert_int_eq(us_input_switches(&input, "cc67,A0=lock,C8=panic,22=left", &error), US_STATUS_OK);
-    ck_assert_int_eq(input.switch_count, 4);
+    ck_assert_int_eq(us_input_switches(&input, "cc67,A0=lock,C8=panic,22=left,C#-1=tap", &error),
+                     US_STATUS_OK);
+    ck_assert_int_eq(input.switch_count, 5);
     ck_assert(us_input_message(&input, msg(0xB0, 67, 127), 0, &e)); /* the soft pedal */
     ck_assert(e.kind == US_EVENT_CONTROL && e.control == US_CONTROL_NEXT_TEXTURE);
     ck_assert(!us_input_message(&input, msg(0xB0, 67, 100), 0, &e)); /* still held: once only */
@@ -69,13 +70,15 @@ START_TEST(switches)
     ck_assert_int_eq(e.kind, US_EVENT_PANIC);
     ck_assert(us_input_message(&input, msg(0x90, 22, 5), 0, &e));
     ck_assert_int_eq(e.control, US_CONTROL_LEFT_HAND);
+    ck_assert(us_input_message(&input, msg(0x90, 1, 5), 0, &e));
+    ck_assert_int_eq(e.control, US_CONTROL_TAP);
 }
 END_TEST
 
 START_TEST(wrong_switches)
 {
-    static const char *const ROWS[] = {"H3",     "cc",  "cc128", "C4=dance", "",
-                                       "C4,,D4", "C12", "cc64=", "=lock",    "C"};
+    static const char *const ROWS[] = {"H3",    "cc",    "cc128", "C4=dance", "",    "C4,,D4",      "C12",
+                                       "cc64=", "=lock", "C",     "C-2",      "C 4", "C2147483647", "C--1"};
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
         struct us_input input;
         struct us_error error;

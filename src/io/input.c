@@ -27,9 +27,10 @@ static bool parse_pitch(const char *text, size_t length, int *out)
     int pitch = (int)(at - LETTERS);
     size_t i = 1;
     if (i < length && (text[i] == '#' || text[i] == 'b')) pitch += text[i++] == '#' ? 1 : -1;
-    int octave, used;
-    if (i >= length || sscanf(text + i, "%d%n", &octave, &used) != 1 || i + (size_t)used != length)
-        return false;
+    bool below = i < length && text[i] == '-';
+    if (below) i++;
+    if (i + 1 != length || text[i] < '0' || text[i] > '9') return false;
+    int octave = below ? '0' - text[i] : text[i] - '0';
     *out = pitch + 12 * (octave + 1);
     return *out >= 0 && *out < US_PITCHES;
 }
