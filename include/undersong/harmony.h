@@ -34,8 +34,7 @@ struct us_position {
     bool on_bar, on_beat;
 };
 
-/* ---- live
- * -------------------------------------------------------------------------------------------------- */
+/* ---- live ---- */
 
 enum {
     US_LIVE_NOTES = 48,    /* notes of the last beats */
@@ -177,8 +176,7 @@ void us_harmony_live_again(struct us_harmony_live *h);
    is made up for when the hindsight is needed again. */
 bool us_harmony_live_settle(struct us_harmony_live *h);
 
-/* ---- whole tune
- * -------------------------------------------------------------------------------------------- */
+/* ---- whole tune ---- */
 
 /* From `at` quarters on the key is `key`. */
 struct us_key_span {

@@ -37,13 +37,13 @@ enum us_part {
     US_PART_ALL
 };
 
-/* How much stays with the program, by `level`:
-     100     everything, always; the learner's left hand is not listened for
-     67..99  everything, but nothing while the learner plays the left hand
-     34..66  only roots, and nothing while the learner plays
-     1..33   only roots of chords that the learner has not got yet (right twice in a row), as a support, also
-   while the learner plays the others 0       nothing The learner "plays" from the first left-hand note to the
-   end of the first whole bar without one; at that bar line the program comes in again. */
+/* How much stays with the program, by `level`: at 100 everything, always, and the learner's left hand is not
+   listened for; from 67 on everything, but nothing while the learner plays the left hand; from 34 on only
+   roots, and nothing while the learner plays; from 1 on only roots of chords that the learner has not got yet
+   (right twice in a row), as a support, also while the learner plays the others; at 0 nothing.
+
+   The learner "plays" from the first left-hand note to the end of the first whole bar without one; at that
+   bar line the program comes in again. */
 struct us_share {
     int level;
     bool automatic;

@@ -9,7 +9,7 @@
 /* Three buffers: one belongs to the writer, one to the reader, one lies between them.  Caller-owned. */
 struct us_snapshot_box {
     struct us_snapshot buffer[3];
-    atomic_uint between; /* index of the buffer between, and US_SNAPSHOT_FRESH where it is unread */
+    atomic_uint between; /* index of the buffer between, and a bit that is set where it is unread */
     unsigned writing, reading;
 };
 

@@ -32,6 +32,7 @@ void option_value_name(const struct option *o, char *out, size_t size)
         return;
     }
     size_t used = 0;
+    *out = '\0';
     for (int i = 0; o->choices[i] && used < size; i++)
         used += (size_t)snprintf(out + used, size - used, "%s%s", i ? "|" : "", o->choices[i]);
 }

@@ -40,17 +40,16 @@ static size_t twice(const struct us_tune *tune, const struct way *way, struct us
     double bar = us_metre_bar_quarters(tune->metre), end = tune->pickup + STRAIN_BARS * bar;
     double beat = us_metre_beat_quarters(tune->metre);
     double off = tune->pickup + round(way->bars * bar / beat) * beat;
-    size_t n = 0, first;
+    size_t n = 0;
     for (size_t i = 0; i < tune->note_count && tune->notes[i].at < off - 1e-6 && n < NOTES_MAX; i++)
         out[n++] = tune->notes[i];
     if (!n) return 0;
     out[n - 1].len = fmin(out[n - 1].len, off - out[n - 1].at);
-    first = n;
     /* The pickup is played within the last bar. */
     *again = off + way->pause_bars * bar - (way->bars == STRAIN_BARS ? tune->pickup : 0);
     while (n && way->bars == STRAIN_BARS && out[n - 1].at >= *again - 1e-6)
         n--;
-    first = n;
+    const size_t first = n;
     for (size_t i = 0; i < tune->note_count && tune->notes[i].at < end - 1e-6 && n < NOTES_MAX; i++) {
         out[n] = tune->notes[i];
         out[n].at += *again;
