@@ -5,7 +5,7 @@ user is told, at what is kept, and at the silence at the end.  Kept files are re
     fault                    looked at in                  told                            kept
     input lost               input_lost; tests/vm          the port's name, lost and back  everything
     output lost              output_lost; tests/vm         the port's name, lost and back  everything
-    sound server lost        tests/rig                     lost, and found again           everything
+    sound server lost        tests/rig/jack.sh, pulse.sh   lost, and found again           everything
     disk full                no_disk_at_all, disk_full     once, with the file's name      what came before, valid
     ... for other files      disk_full_for_files           once, with the file's name      what was there before
     read-only home           homes                         once: not kept, and --keep      nothing, no half file

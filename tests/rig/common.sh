@@ -29,13 +29,18 @@ wait_for() { # tries of 20 ms, command
 }
 mkfifo "$work/keys"
 begin() { # options of play; descriptor 3 is its keyboard from then on
-    "$program" play --from - --patch "$work/one-voice.ini" --key C --metre 4/4 --quiet --keep no "$@" <"$work/keys" \
+    : >"$work/pressed"
+    "$program" play --from - --patch "$work/one-voice.ini" --key C --metre 4/4 --quiet --keep "$work/kept.mid" "$@" <"$work/keys" \
         2>>"$work/said" & player=$!
     exec 3>"$work/keys"
 }
 press() { # pitches
     for pitch in "$@"; do
+        echo "$pitch" >>"$work/pressed"
         byte=$(printf '\\%03o' "$pitch")
         printf "\\220$byte\\144" >&3; sleep 0.8; printf "\\200$byte\\100" >&3; sleep 0.2
     done
+}
+all_kept() { # whatever became of the sound
+    /usr/bin/python3 "$here/kept.py" "$work/kept.mid" "$work/pressed"; tell $? "all that was played is kept, each note with its end"
 }

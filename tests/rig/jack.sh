@@ -51,6 +51,7 @@ hear "$work/again.wav" 60 60 62 60
 for _ in 1 2 3 4 5; do kill -STOP $player; sleep 0.1; kill -CONT $player; sleep 0.4; done
 wait_for 100 grep -q 'the sound has gaps' "$work/said"; tell $? "gaps in the sound are told"
 kill -TERM $player; wait $player; tell $? "it ends when told"
+all_kept
 [ "$(grep -c 'has gaps' "$work/said")" = 1 ]; tell $? "once"
 grep -q 'lost' "$work/said" && grep -q 'sound again' "$work/said"; tell $? "the loss and the return are told"
 [ "$(grep -c lost "$work/said")" = 1 ]; tell $? "once each"

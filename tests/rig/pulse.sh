@@ -49,6 +49,7 @@ kill -0 $player; tell $? "it plays on without an output"
 pactl load-module module-null-sink sink_name=rig rate=48000 channels=2 format=float32le >/dev/null
 flowing; tell $? "it is on the new output"
 kill -TERM $player; wait $player; tell $? "it ends when told"
+all_kept
 grep -q 'lost' "$work/said" && grep -q 'sound again' "$work/said"; tell $? "the loss and the return are told"
 kill $server; wait $server 2>/dev/null
 [ $failed = 0 ] || sed 's/^/# /' "$work/said"
