@@ -1,9 +1,11 @@
 #!/usr/bin/env python3
 """sheet_command.py UNDERSONG: the command `sheet` from outside: one file, folders, bad files, no lilypond."""
 import os
+import signal
 import subprocess
 import sys
 import tempfile
+import time
 
 import checks
 from checks import check
@@ -70,5 +72,23 @@ echo page >"$page.pdf"
     check("lilypond works in a private folder", done.returncode == 0 and told[:2] == ["700", "600"], (done, told))
     check("the tune's name is nothing to a shell", "touch" not in told[2] and open(page).read() == "page\n", told)
     check("the private folder is gone", os.listdir(own) == [], os.listdir(own))
+
+    # Whoever does not want to wait ends it: lilypond ends too, and nothing is left.
+    for name, ending in (("TERM", signal.SIGTERM), ("INT", signal.SIGINT)):
+        os.unlink(page)
+        os.unlink(seen)
+        with open(os.path.join(folder, "lilypond"), "w") as file:
+            file.write(f"#!/bin/sh\necho $$ >{seen}.part; mv {seen}.part {seen}; exec sleep 100\n")
+        waiting = subprocess.Popen([undersong, "sheet", odd, "--format", "pdf", "--to", page], stderr=subprocess.PIPE,
+                                   env={**os.environ, "PATH": path, "TMPDIR": own})
+        until = time.monotonic() + 30
+        while not os.path.exists(seen) and time.monotonic() < until:
+            time.sleep(0.01)
+        waiting.send_signal(ending)
+        status = waiting.wait(30)
+        check(name + " ends it", status == -ending, status)
+        check(name + ": lilypond has ended, too", not os.path.exists(f"/proc/{open(seen).read().strip()}"))
+        check(name + ": nothing is left", os.listdir(own) == [] and not os.path.exists(page), os.listdir(own))
+        open(page, "w").close()
 
 sys.exit(checks.status())

@@ -4,11 +4,13 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <limits.h>
+#include <signal.h>
 #include <spawn.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/wait.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "undersong/file_save.h"
@@ -28,8 +30,9 @@ static enum us_status start_error(int code, struct us_error *error)
     return us_error_set(error, US_STATUS_IO, "lilypond: cannot be started: %s", strerror(code));
 }
 
-/* What it says goes to a file, so that its first complaint can be shown. */
-static int start(const char *folder, bool png, pid_t *pid)
+/* What it says goes to a file, so that its first complaint can be shown.  `mask`: the signals that it blocks.
+ */
+static int start(const char *folder, bool png, const sigset_t *mask, pid_t *pid)
 {
     char base[FOLDER_SIZE + 32], source[FOLDER_SIZE + 32], said[FOLDER_SIZE + 32];
     snprintf(base, sizeof base, "--output=%s/sheet", folder);
@@ -46,7 +49,13 @@ static int start(const char *folder, bool png, pid_t *pid)
     if (!code)
         code = posix_spawn_file_actions_addopen(&actions, STDERR_FILENO, said, O_WRONLY | O_CREAT | O_TRUNC,
                                                 0600);
-    if (!code) code = posix_spawnp(pid, PROGRAM, &actions, NULL, arguments, environ);
+    posix_spawnattr_t how;
+    if (!code && !(code = posix_spawnattr_init(&how))) {
+        code = posix_spawnattr_setsigmask(&how, mask);
+        if (!code) code = posix_spawnattr_setflags(&how, POSIX_SPAWN_SETSIGMASK);
+        if (!code) code = posix_spawnp(pid, PROGRAM, &actions, &how, arguments, environ);
+        posix_spawnattr_destroy(&how);
+    }
     posix_spawn_file_actions_destroy(&actions);
     return code;
 }
@@ -64,13 +73,31 @@ static enum us_status complain(const char *folder, struct us_error *error)
                         *line ? line : "it gave no reason");
 }
 
-static enum us_status run(const char *folder, bool png, struct us_error *error)
+/* Waits for it; where this process is told to end meanwhile, it ends first.  The signal, or 0. */
+static int wait_for(pid_t pid, const sigset_t *ends, int *status)
+{
+    const struct timespec look = {.tv_nsec = 20000000};
+    int told = 0;
+    pid_t done;
+    while ((done = waitpid(pid, status, WNOHANG)) == 0 || (done < 0 && errno == EINTR)) {
+        int signal = sigtimedwait(ends, NULL, &look);
+        if (signal <= 0) continue;
+        told = signal;
+        kill(pid, SIGTERM);
+    }
+    return told;
+}
+
+/* `ends`: signals, blocked, that end the program; `mask`: those that were blocked before. */
+static enum us_status run(const char *folder, bool png, const sigset_t *ends, const sigset_t *mask,
+                          struct us_error *error)
 {
     pid_t pid;
-    int status = 0, code = start(folder, png, &pid);
+    int status = 0, code = start(folder, png, mask, &pid);
     if (code) return start_error(code, error);
-    while (waitpid(pid, &status, 0) < 0)
-        if (errno != EINTR) return us_error_set(error, US_STATUS_IO, "lilypond: %s", strerror(errno));
+    int told = wait_for(pid, ends, &status);
+    if (told) raise(told); /* delivered when it is blocked no more */
+    if (told) return us_error_set(error, US_STATUS_IO, "lilypond: stopped");
     return WIFEXITED(status) && WEXITSTATUS(status) == 0 ? US_STATUS_OK : complain(folder, error);
 }
 
@@ -123,22 +150,42 @@ static void remove_folder(const char *folder)
     rmdir(folder);
 }
 
-enum us_status us_engrave(const char *source, size_t size, const char *path, bool png, struct us_error *error)
+/* Signals that end the program are held back meanwhile, so that the folder is always removed. */
+static void hold_back(sigset_t *ends, sigset_t *before)
 {
-    const char *temporary = getenv("TMPDIR");
-    char folder[FOLDER_SIZE], file[FOLDER_SIZE + 32];
-    snprintf(folder, sizeof folder, "%.400s/undersong-XXXXXX", temporary && *temporary ? temporary : "/tmp");
-    if (!mkdtemp(folder))
-        return us_error_set(error, US_STATUS_IO, "%.200s: cannot make a folder there: %s", folder,
-                            strerror(errno));
+    sigemptyset(ends);
+    sigaddset(ends, SIGINT);
+    sigaddset(ends, SIGTERM);
+    sigaddset(ends, SIGHUP);
+    pthread_sigmask(SIG_BLOCK, ends, before);
+}
+
+static enum us_status engrave_in(const char *folder, const char *source, size_t size, const char *path,
+                                 bool png, struct us_error *error)
+{
+    char file[FOLDER_SIZE + 32];
+    sigset_t ends, before;
+    hold_back(&ends, &before);
     snprintf(file, sizeof file, "%s/sheet.ly", folder);
     enum us_status status = us_file_save(file, source, size, 0600, error);
-    if (!status) status = run(folder, png, error);
+    if (!status) status = run(folder, png, &ends, &before, error);
     if (!status && png) status = fetch_pictures(folder, path, error);
     if (!status && !png) {
         snprintf(file, sizeof file, "%s/sheet.pdf", folder);
         status = copy_file(file, path, error);
     }
     remove_folder(folder);
+    pthread_sigmask(SIG_SETMASK, &before, NULL);
     return status;
+}
+
+enum us_status us_engrave(const char *source, size_t size, const char *path, bool png, struct us_error *error)
+{
+    const char *temporary = getenv("TMPDIR");
+    char folder[FOLDER_SIZE];
+    snprintf(folder, sizeof folder, "%.400s/undersong-XXXXXX", temporary && *temporary ? temporary : "/tmp");
+    if (!mkdtemp(folder))
+        return us_error_set(error, US_STATUS_IO, "%.200s: cannot make a folder there: %s", folder,
+                            strerror(errno));
+    return engrave_in(folder, source, size, path, png, error);
 }
