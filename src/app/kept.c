@@ -6,15 +6,16 @@
 #include <sys/stat.h>
 #include <time.h>
 
-/* XDG Base Directory Specification 0.8. */
+#include "undersong/user_folders.h"
+
 enum us_status kept_folder(char *out, size_t size, struct us_error *error)
 {
-    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
     struct stat about;
-    if (data && *data == '/')
-        snprintf(out, size, "%s/undersong/sessions", data);
-    else
-        snprintf(out, size, "%s/.local/share/undersong/sessions", home ? home : "");
+    if (!us_user_data("sessions", out, size))
+        return us_error_set(
+            error, US_STATUS_NOT_FOUND,
+            "no home folder is known (HOME is not set), so no session is kept; name a file that "
+            "`play --keep FILE.mid` wrote");
     if (stat(out, &about) == 0) return US_STATUS_OK;
     return us_error_set(error, US_STATUS_NOT_FOUND,
                         "%.250s: no sessions kept there yet; name a file that `play --keep FILE.mid` wrote",

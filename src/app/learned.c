@@ -13,6 +13,7 @@
 #include "undersong/harmony_learn.h"
 #include "undersong/keyfinder.h"
 #include "undersong/tune_file.h"
+#include "undersong/user_folders.h"
 
 /* How often the tunes are gone through: few tunes often, so that they leave a mark. */
 static int epochs_for(size_t tunes)
@@ -22,22 +23,13 @@ static int epochs_for(size_t tunes)
     return (int)(epochs < LEAST ? LEAST : epochs > MOST ? MOST : epochs);
 }
 
-bool learned_path(char *out, size_t size)
-{
-    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
-    int length = 0;
-    if (data && *data == '/')
-        length = snprintf(out, size, "%s/undersong/harmony.tables", data);
-    else if (home && *home == '/')
-        length = snprintf(out, size, "%s/.local/share/undersong/harmony.tables", home);
-    return length > 0 && (size_t)length < size;
-}
+static const char FILE_NAME[] = "harmony.tables";
 
 enum us_status learned_load(struct us_harmony_tables **tables, struct us_error *error)
 {
     char path[1024];
     *tables = NULL;
-    if (!learned_path(path, sizeof path) || access(path, F_OK) != 0) return US_STATUS_OK;
+    if (!us_user_data(FILE_NAME, path, sizeof path) || access(path, F_OK) != 0) return US_STATUS_OK;
     *tables = malloc(sizeof **tables);
     if (!*tables) return us_error_no_memory(error);
     enum us_status status = us_harmony_tables_load(path, *tables, error);
@@ -130,7 +122,7 @@ static enum us_status make_folder_of(const char *path, struct us_error *error)
 {
     char *folder = strdup(path);
     enum us_status status = US_STATUS_OK;
-    if (!folder) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!folder) return us_error_no_memory(error);
     *strrchr(folder, '/') = 0;
     if (!us_make_folders(folder))
         status = us_error_set(error, US_STATUS_IO, "%.300s: %s", folder, strerror(errno));
@@ -154,7 +146,7 @@ static enum us_status learn(const struct school *s, struct us_error *error)
     enum us_status status = US_STATUS_OK;
     if (!tables)
         status = us_error_no_memory(error);
-    else if (!learned_path(path, sizeof path))
+    else if (!us_user_data(FILE_NAME, path, sizeof path))
         status = us_error_set(error, US_STATUS_BAD_INPUT,
                               "HOME is not set, so there is no data folder to keep it in; set XDG_DATA_HOME");
     if (!status) status = make_folder_of(path, error);

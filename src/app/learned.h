@@ -5,9 +5,6 @@
 #include "inputs.h"
 #include "undersong/harmony.h"
 
-/* Where they are kept: $XDG_DATA_HOME/undersong/harmony.tables, or under ~/.local/share (XDG Base Directory
-   Specification).  False where neither variable is set. */
-bool learned_path(char *out, size_t size);
 /* The tables kept there, on the heap for free(); `*tables` is NULL where none are kept.  A file that is there
    but broken is an error. */
 enum us_status learned_load(struct us_harmony_tables **tables, struct us_error *error) US_WARN_UNUSED;

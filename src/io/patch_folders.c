@@ -1,5 +1,6 @@
 /* Where patches lie: the user's folder first, then the installed ones. */
 #include "undersong/patch.h"
+#include "undersong/user_folders.h"
 
 #include <dirent.h>
 #include <stdio.h>
@@ -11,11 +12,7 @@ enum { FOLDERS = 3 };
 
 static void find_folders(char folders[FOLDERS][300])
 {
-    const char *config = getenv("XDG_CONFIG_HOME"), *home = getenv("HOME");
-    if (config && config[0] == '/')
-        snprintf(folders[0], sizeof folders[0], "%s/undersong/patches", config);
-    else
-        snprintf(folders[0], sizeof folders[0], "%s/.config/undersong/patches", home ? home : "");
+    us_user_config("patches", folders[0], sizeof folders[0]);
     snprintf(folders[1], sizeof folders[1], "%s", US_PATCH_INSTALLED);
     snprintf(folders[2], sizeof folders[2], "%s", US_PATCH_SOURCE);
 }
@@ -31,7 +28,7 @@ enum us_status us_patch_find(const char *name, struct us_patch *patch, struct us
     if (strchr(name, '/') || ends_with_ini(name)) return us_patch_read(name, patch, error);
     char folders[FOLDERS][300], path[400];
     find_folders(folders);
-    for (int i = 0; i < FOLDERS; i++) {
+    for (int i = *folders[0] ? 0 : 1; i < FOLDERS; i++) {
         snprintf(path, sizeof path, "%.299s/%.60s.ini", folders[i], name);
         if (access(path, F_OK) == 0) return us_patch_read(path, patch, error);
     }

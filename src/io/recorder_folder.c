@@ -11,27 +11,16 @@
 #include "recorder_file.h"
 #include "undersong/file_save.h"
 #include "undersong/recorder.h"
+#include "undersong/user_folders.h"
 
 static const char PREFIX[] = "undersong-", ENDING[] = ".mid";
-
-/* $XDG_DATA_HOME where it is absolute, else $HOME/.local/share (XDG Base Directory Specification 0.8). */
-static bool folder_name(char *out, size_t size)
-{
-    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
-    int length = -1;
-    if (data && *data == '/')
-        length = snprintf(out, size, "%s/undersong/sessions", data);
-    else if (home && *home == '/')
-        length = snprintf(out, size, "%s/.local/share/undersong/sessions", home);
-    return length > 0 && (size_t)length < size;
-}
 
 enum us_status us_recorder_folder(struct recorder_file *file, struct us_error *error)
 {
     char folder[PATH_MAX - 128], stamp[32];
     struct tm now;
     time_t clock = time(NULL);
-    if (!folder_name(folder, sizeof folder))
+    if (!us_user_data("sessions", folder, sizeof folder))
         return us_error_set(
             error, US_STATUS_IO,
             "no home folder is known (HOME is not set): the session is not kept; use --keep FILE.mid");
