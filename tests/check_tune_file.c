@@ -173,10 +173,27 @@ START_TEST(tune_file_refuses)
 }
 END_TEST
 
+/* The key as it is written; without one, the one that the melody tells; without notes none. */
+START_TEST(the_key_of_a_tune)
+{
+    static const int PITCHES[] = {67, 69, 71, 72, 74, 71, 67, 66, 69, 67}; /* about G, with its F sharp */
+    struct us_note notes[sizeof PITCHES / sizeof *PITCHES];
+    struct us_tune tune = {.notes = notes, .key = {2, US_MODE_DORIAN}, .title = ""};
+    for (size_t i = 0; i < sizeof PITCHES / sizeof *PITCHES; i++)
+        notes[i] = (struct us_note){(double)i, 1, (int16_t)PITCHES[i], 80};
+    tune.note_count = sizeof PITCHES / sizeof *PITCHES;
+    ck_assert(us_key_equal(us_tune_key(&tune), tune.key));
+    tune.key.tonic = US_NO_KEY;
+    ck_assert(us_key_equal(us_tune_key(&tune), (struct us_key){7, US_MODE_MAJOR}));
+    tune.note_count = 0;
+    ck_assert_int_eq(us_tune_key(&tune).tonic, US_NO_KEY);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const TESTS[] = {tune_file_forms, tune_file_songbook, tune_file_refuses,
-                                  tune_file_refuses_hours};
+                                  tune_file_refuses_hours, the_key_of_a_tune};
     us_tune_file_finish(NULL);
     return RUN_TESTS("tune_file", TESTS);
 }

@@ -37,6 +37,9 @@ US_WARN_UNUSED enum us_status us_tune_load_number(const char *path, int number, 
 /* Lists the tunes in the file: `*out` is a fresh array for free(), in the file's order. */
 US_WARN_UNUSED enum us_status us_tune_list(const char *path, struct us_tune_entry **out, size_t *count,
                                            struct us_error *error);
+/* The tune's key as written, else the one that its melody tells.  US_NO_KEY without notes or memory. */
+struct us_key us_tune_key(const struct us_tune *tune);
+
 /* Frees what `file` owns and empties it.  NULL and an emptied one are fine. */
 void us_tune_file_finish(struct us_tune_file *file);
 

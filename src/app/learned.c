@@ -11,7 +11,6 @@
 #include "undersong/file_save.h"
 #include "undersong/harmony_file.h"
 #include "undersong/harmony_learn.h"
-#include "undersong/keyfinder.h"
 #include "undersong/tune_file.h"
 #include "undersong/user_folders.h"
 
@@ -47,18 +46,6 @@ struct school {
     size_t count, without_chords, unreadable;
 };
 
-static struct us_key key_of(const struct us_tune *tune)
-{
-    if (tune->key.tonic != US_NO_KEY) return tune->key;
-    int *pitches = malloc((tune->note_count + 1) * sizeof *pitches);
-    if (!pitches) return (struct us_key){US_NO_KEY, US_MODE_MAJOR};
-    for (size_t i = 0; i < tune->note_count; i++)
-        pitches[i] = tune->notes[i].pitch;
-    struct us_key key = us_key_of_tune(pitches, tune->note_count, NULL);
-    free(pitches);
-    return key;
-}
-
 /* Takes the file over. */
 static bool enrol(struct school *s, struct us_tune_file *file)
 {
@@ -68,7 +55,7 @@ static bool enrol(struct school *s, struct us_tune_file *file)
     if (lessons) s->lessons = lessons;
     if (!files || !lessons) return false;
     files[s->count] = *file;
-    lessons[s->count] = (struct us_harmony_lesson){.key = key_of(&file->tune), .hymn = -1};
+    lessons[s->count] = (struct us_harmony_lesson){.key = us_tune_key(&file->tune), .hymn = -1};
     s->count++;
     return true;
 }

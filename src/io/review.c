@@ -5,7 +5,7 @@
 
 #include "repeats.h"
 #include "review_parts.h"
-#include "undersong/keyfinder.h"
+#include "undersong/tune_file.h"
 
 /* A workspace larger than this is no session of a human. */
 static const size_t WORKSPACE_MOST = (size_t)1 << 30;
@@ -23,24 +23,12 @@ static double align_session(const struct us_session *session, const struct us_tu
     return fit;
 }
 
-static struct us_key key_of(const struct us_tune *tune)
-{
-    struct us_key key = tune->key;
-    int *pitches = key.tonic == US_NO_KEY ? calloc(tune->note_count, sizeof *pitches) : NULL;
-    if (!pitches) return key;
-    for (size_t i = 0; i < tune->note_count; i++)
-        pitches[i] = tune->notes[i].pitch;
-    key = us_key_of_tune(pitches, tune->note_count, NULL);
-    free(pitches);
-    return key;
-}
-
 static bool review_against(struct us_review *review, const struct us_session *sessions, size_t count,
                            const struct us_tune *tune)
 {
     struct review_work work = {.review = review, .sessions = sessions, .tune = tune};
     review->tune_known = true;
-    review->key = key_of(tune);
+    review->key = us_tune_key(tune);
     review->metre = tune->metre.top ? tune->metre : (struct us_metre){4, 4};
     snprintf(review->title, sizeof review->title, "%s", tune->title ? tune->title : "");
     bool good = review_lay_bars(&work);

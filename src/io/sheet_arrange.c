@@ -6,7 +6,7 @@
 
 #include "sheet_parts.h"
 #include "undersong/fingering.h"
-#include "undersong/keyfinder.h"
+#include "undersong/tune_file.h"
 
 int32_t page_ticks(double quarters)
 {
@@ -21,19 +21,6 @@ int key_place(struct us_key key, int pitch_class)
     while (place < fifths - 3)
         place += 12;
     return place;
-}
-
-static struct us_key key_of(const struct us_tune *tune)
-{
-    struct us_key key = tune->key;
-    if (key.tonic != US_NO_KEY) return key;
-    int *pitches = calloc(tune->note_count, sizeof *pitches);
-    if (!pitches) return key;
-    for (size_t i = 0; i < tune->note_count; i++)
-        pitches[i] = tune->notes[i].pitch;
-    key = us_key_of_tune(pitches, tune->note_count, NULL);
-    free(pitches);
-    return key;
 }
 
 /* Up or down to the new key, whichever lies better under the right hand and on the staff. */
@@ -57,7 +44,7 @@ static int choose_shift(const struct us_tune *tune, int tonic_shift)
 static void choose_key(struct page *page)
 {
     struct us_sheet *sheet = page->sheet;
-    page->from = sheet->key = key_of(page->tune);
+    page->from = sheet->key = us_tune_key(page->tune);
     struct us_key wanted = sheet->settings.key;
     if (wanted.tonic == US_NO_KEY || wanted.tonic == page->from.tonic) return;
     sheet->key.tonic = wanted.tonic;
