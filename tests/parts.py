@@ -18,8 +18,8 @@ def check(what, good, more=""):
     print("ok -" if good else "not ok -", what, "" if good else more)
 
 
-def run(*words, given=b""):
-    home = dict(os.environ, HOME=work, XDG_DATA_HOME=work, XDG_CONFIG_HOME=work)
+def run(*words, given=b"", data=work):
+    home = dict(os.environ, HOME=work, XDG_DATA_HOME=data, XDG_CONFIG_HOME=work)
     r = subprocess.run([program, *words], input=given, env=home, capture_output=True, timeout=60)
     return r.returncode, r.stdout, r.stderr.decode()
 
@@ -28,6 +28,9 @@ def always():
     status, heard, said = run("play", "--from", "-", "--to", "-", "--key", "C", "--quiet",
                               given=bytes([0x90, 60, 90, 0x80, 60, 64]))
     check("bytes in, bytes out", status == 0 and len(heard) > 20 and not said, (status, heard, said))
+    status, heard, said = run("play", "--from", "-", "--to", "-", "--quiet", given=bytes([0x90, 60, 90]), data="/proc")
+    check("what must be said is said in quiet, too", status == 0 and len(heard) > 3 and said.count("\n") == 1 and
+          "not kept" in said, (status, heard, said))
     status, _, said = run("play", "--virtual-time", "--quiet", "--from", song, "--to", out("a.mid"))
     check("an ABC tune into a MIDI file", status == 0 and open(out("a.mid"), "rb").read(4) == b"MThd", said)
     status, _, said = run("play", "--virtual-time", "--quiet", "--from", out("a.mid"), "--to", out("b.mid"))

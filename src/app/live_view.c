@@ -177,8 +177,12 @@ void live_view_show(struct live_view *v)
 
 void live_view_say(struct live_view *v, const char *line)
 {
+    if (!v->on) {
+        fprintf(stderr, "undersong: %s\n", line);
+        return;
+    }
     flockfile(v->out);
-    if (v->on && v->drawn) {
+    if (v->drawn) {
         clear(v);
         fflush(v->out);
         v->drawn = false;
