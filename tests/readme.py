@@ -2,7 +2,7 @@
 """readme.py PROGRAM ROOT: what README.md tells one to type works: each `undersong ...` in it is run - files for real, with
 song.abc standing for a tune; live playing and the window up to the point where every word of the line has been taken.
 The pictures and files that it names are there."""
-import atexit, os, re, shlex, shutil, subprocess, sys, tempfile
+import atexit, glob, os, re, shlex, shutil, subprocess, sys, tempfile
 
 program, root = map(os.path.abspath, sys.argv[1:])
 text = open(os.path.join(root, "README.md"), encoding="utf-8").read()
@@ -64,6 +64,15 @@ for option in sorted(set(re.findall(r"`(--[a-z-]+)", text))):
     known = any(option in subprocess.run([program, c, "--help"], capture_output=True, text=True).stdout
                 for c in ("play", "harmonize", "sheet", "review", "ports", "stand"))
     check(f"{option} is an option", known)
+# What the first column of the table of troubles quotes is what the program says.
+spoken = ""
+for path in glob.glob(os.path.join(root, "src", "*", "*.c")):
+    spoken += re.sub(r'"\s*\n\s*"', "", open(path, encoding="utf-8").read())
+symptoms = re.findall(r"^\| ([^|]*) \|", re.search(r"\n## When something is wrong\n(.*?)\n## ", text, re.S).group(1), re.M)
+quotes = [q.removesuffix(" ...") for s in symptoms for q in re.findall(r"`([^`]+)`", s)]
+check("symptoms are quoted", len(quotes) >= 3, quotes)
+for quote in quotes:
+    check(f"the program says: {quote}", quote in spoken)
 sample = next(b for b in re.findall(r"```\n(.*?)```", text, re.S) if b.startswith("bar "))
 heard = subprocess.run([program, "play", "--virtual-time", "--from", "net-menders.mid", "--to", "out.mid"], cwd=songs, env=env,
                        capture_output=True, text=True)
