@@ -221,9 +221,44 @@ def check_open(folder):
     check("the tune is remembered", remembered(folder)["tune"].endswith("two-bells.abc"))
 
 
+def check_sheet(folder):
+    """The sheet of the open tune, with the left hand that is chosen: what the command `sheet` writes."""
+    tune, out, same = os.path.join(demo_songs, "two-bells.abc"), os.path.join(folder, "home.txt"), os.path.join(folder, "same.txt")
+    stand = Stand(program, folder)
+    do("key", "alt+e")
+    check("without a tune it is asked for", wait_for(lambda: 'message "open a tune first' in stand.dump()), stand.dump()[-200:])
+    stand.end()
+    with open(os.path.join(folder, "undersong", "stand.ini"), "w") as f:
+        f.write("[stand]\nleft-hand=2\n")
+    stand = Stand(program, folder, "--tune", tune)
+    save_sheet(stand, out)
+    check("written", wait_for(lambda: 'message "the sheet is written' in stand.dump(), 10), stand.dump()[-200:])
+    subprocess.run([program, "sheet", "--to", same, "--texture", "fifths", "--fingering", tune], check=True)
+    with open(out) as a, open(same) as b:
+        check("as the command writes it", a.read() == b.read())
+    time.sleep(2.2)  # lines that come together are shown together
+    save_sheet(stand, "/proc/home.txt")
+    check("what fails is said", wait_for(lambda: re.search('message ".*/proc/home.txt', stand.dump()), 5), stand.dump()[-200:])
+    status, errors = stand.end()
+    check("it ends well", status == 0 and "CRITICAL" not in errors, errors)
+
+
+def save_sheet(stand, path):
+    do("windowfocus", stand.window)
+    do("key", "alt+e")
+    dialog = wait_for(lambda: [w for w in windows() if w != stand.window], 5)
+    check("a window to name the file", dialog)
+    do("windowfocus", "--sync", dialog[-1])
+    time.sleep(0.5)
+    do("key", "ctrl+a")
+    do("type", "--delay", "20", path)
+    time.sleep(0.3)
+    do("key", "Return")
+
+
 def windows():
     return subprocess.run(["xdotool", "search", "--onlyvisible", "--name", "."], capture_output=True,
                           text=True).stdout.split()
 
 
-sys.exit(run(program, check_walk, check_small, check_pedals, check_letters, check_open, check_full_screen))
+sys.exit(run(program, check_walk, check_small, check_pedals, check_letters, check_open, check_sheet, check_full_screen))

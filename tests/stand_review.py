@@ -63,8 +63,7 @@ def check_tune(folder):
     tune = os.path.join(demo_songs, "net-menders.abc")
     told = subprocess.run([program, "review", "--tune", tune], capture_output=True, text=True, check=True).stdout
     stand = Stand(program, folder, "--tune", tune)
-    do("key", "alt+m")
-    do("key", "alt+r")
+    do("key", "alt+r")  # under More, which opens for it
     check("what went well", reads(stand, "notes were right") or reads(stand, "well done"), words(stand))
     check("the picture", reads(stand, "each time through the tune, bar by bar"), words(stand))
     app = accessible(stand.process.pid)

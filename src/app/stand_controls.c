@@ -284,6 +284,7 @@ static void add_tune(struct stand *s)
     GtkWidget *tune = group(), *silence = group();
     button(s, tune, "_Open\xE2\x80\xA6", G_CALLBACK(stand_open_tune));
     button(s, tune, "_By ear", G_CALLBACK(no_tune));
+    button(s, tune, "Sh_eet\xE2\x80\xA6", G_CALLBACK(stand_save_sheet));
     add(s, "tune", "tune", tune);
     button(s, silence, "_All notes off", G_CALLBACK(stand_session_panic));
     add(s, "escape key", "silence", silence);
@@ -296,12 +297,18 @@ static void on_more(GtkToggleButton *toggle, void *user)
     gtk_widget_set_visible(s->controls.more, s->choices.more_shown);
 }
 
-static void toggle(GtkWidget *box, const char *words, bool on, GCallback action, struct stand *s)
+void stand_show_more(struct stand *s)
+{
+    gtk_toggle_button_set_active(GTK_TOGGLE_BUTTON(s->controls.more_button), TRUE);
+}
+
+static GtkWidget *toggle(GtkWidget *box, const char *words, bool on, GCallback action, struct stand *s)
 {
     GtkWidget *b = stand_labelled(gtk_toggle_button_new(), words);
     gtk_toggle_button_set_active(GTK_TOGGLE_BUTTON(b), on);
     g_signal_connect(b, "toggled", action, s);
     gtk_box_append(GTK_BOX(box), b);
+    return b;
 }
 
 static void add_window(struct stand *s)
@@ -327,7 +334,7 @@ static void build_rows(struct stand *s, GtkWidget *column)
     add_sound(s);
     add_tune(s);
     GtkWidget *more = group();
-    toggle(more, "_More", s->choices.more_shown, G_CALLBACK(on_more), s);
+    s->controls.more_button = toggle(more, "_More", s->choices.more_shown, G_CALLBACK(on_more), s);
     add(s, "settings", "settings", more);
     gtk_box_append(GTK_BOX(column), s->controls.row = s->controls.more = stand_flow_new());
     add(s, "practise", "the part of the tune to practise", stand_practice_build(s));

@@ -75,6 +75,8 @@ static gboolean on_key_down(GtkEventControllerKey *controller, unsigned key, uns
                             GdkModifierType state, void *user)
 {
     struct stand *s = user;
+    /* Letters with Alt also press what is under More: it is shown first. */
+    if ((state & GDK_ALT_MASK) && key < 128 && key && strchr("RrSsDdFfHh", (int)key)) stand_show_more(s);
     if (state & (GDK_CONTROL_MASK | GDK_ALT_MASK | GDK_SUPER_MASK | GDK_META_MASK)) return FALSE;
     int pitch = code < STAND_CODES && !stand_review_shown(s) ? pitch_of_code(code) : -1;
     if (pitch < 0) return command_key(s, key);

@@ -55,7 +55,8 @@ struct stand_hands {
 };
 
 struct stand_controls {
-    GtkWidget *bar, *row, *more, *message; /* `row`: where controls are put while they are built */
+    GtkWidget *bar, *row, *more, *more_button,
+        *message; /* `row`: where controls are put while they are built */
     GtkWidget *input, *output, *texture, *left_hand, *lock, *tune, *hear_in, *dark;
     GtkStringList *inputs, *outputs;
     struct port_list input_list, output_list; /* as they are shown */
@@ -86,7 +87,6 @@ struct stand_review {
     struct stand_reading *reading; /* what it shows; NULL: nothing yet */
     unsigned asked;                /* how often it was opened: an older answer is let go */
     unsigned fitting;              /* an idle that will fit the height; 0: none */
-    struct stand **reader; /* whom the answers are for; shared with them, NULL when the window is gone */
 };
 
 struct stand {
@@ -102,6 +102,8 @@ struct stand {
     struct us_midi_names *names;
     GtkWidget *window, *pages, *picture; /* `pages` shows the picture or the review */
     GMainLoop *loop;
+    struct stand *
+        *reader; /* whom later answers are for: shared with them, and NULL when the window is gone */
     struct us_scene_request request;
     struct us_scene scene;
     struct us_snapshot seen;
@@ -139,6 +141,8 @@ void stand_hands_release(struct stand *s);
 GtkWidget *stand_labelled(GtkWidget *button, const char *words);
 /* The bar of controls; `stand_controls_follow` moves them after what has changed elsewhere (a pedal). */
 GtkWidget *stand_controls_build(struct stand *s);
+/* The controls under More. */
+void stand_show_more(struct stand *s);
 void stand_controls_follow(struct stand *s, const struct us_snapshot *now);
 /* The lists of ports: `add` puts a control into the bar. */
 void stand_ports_build(struct stand *s, void (*add)(struct stand *s, const char *caption, const char *spoken,
@@ -148,6 +152,7 @@ void stand_controls_ports(struct stand *s);
 void stand_ports_dump(const struct stand *s, GString *out);
 void stand_open_tune(struct stand *s);
 void stand_keep_copy(struct stand *s);
+void stand_save_sheet(struct stand *s);
 
 /* The phrases to choose from; `follow` shows those of the tune that is open now. */
 GtkWidget *stand_practice_build(struct stand *s);

@@ -92,7 +92,7 @@ static void ask(struct stand *s)
     const char *tune = s->session.live ? s->session.play.tune : NULL;
     request->asked = ++s->review.asked;
     request->tune = g_strdup(tune);
-    request->reader = g_atomic_rc_box_acquire(s->review.reader);
+    request->reader = g_atomic_rc_box_acquire(s->reader);
     GTask *task = g_task_new(NULL, NULL, on_read, NULL);
     g_task_set_task_data(task, request, request_free);
     g_task_run_in_thread(task, read_kept);
@@ -136,8 +136,6 @@ void stand_review_scroll(struct stand *s, double pages)
 void stand_review_finish(struct stand *s)
 {
     g_clear_handle_id(&s->review.fitting, g_source_remove);
-    *s->review.reader = NULL;
-    g_atomic_rc_box_release(s->review.reader);
     stand_reading_free(s->review.reading);
     s->review.reading = NULL;
 }
@@ -177,8 +175,6 @@ GtkWidget *stand_review_build(struct stand *s)
 {
     struct stand_review *v = &s->review;
     GtkWidget *column = gtk_box_new(GTK_ORIENTATION_VERTICAL, 14), *scrolled = gtk_scrolled_window_new();
-    v->reader = g_atomic_rc_box_new0(struct stand *);
-    *v->reader = s;
     v->page = gtk_box_new(GTK_ORIENTATION_VERTICAL, 8);
     gtk_widget_add_css_class(v->page, "review");
     gtk_box_append(GTK_BOX(v->page), title_row(s));

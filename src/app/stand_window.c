@@ -98,7 +98,8 @@ static gboolean on_look(void *user)
 void stand_say(struct stand *s, const char *line)
 {
     gint64 now_us = g_get_monotonic_time();
-    bool both = *line && *s->shown_line && now_us - s->shown_us < SAID_TOGETHER_US;
+    bool begun = g_str_has_suffix(s->shown_line, "\xE2\x80\xA6"); /* what has begun is done now */
+    bool both = *line && *s->shown_line && !begun && now_us - s->shown_us < SAID_TOGETHER_US;
     char *words = both ? g_strdup_printf("%s;  %s", s->shown_line, line) : g_strdup(line);
     gtk_label_set_text(GTK_LABEL(s->controls.message), words);
     g_free(words);
@@ -237,6 +238,8 @@ static enum us_status run(struct stand *s, struct us_error *error)
     if (status) return status;
     s->names = us_midi_names_open();
     us_snapshot_box_init(&s->box);
+    s->reader = g_atomic_rc_box_new0(struct stand *);
+    *s->reader = s;
     colour_controls(s);
     follow_text_size(G_OBJECT(gtk_settings_get_default()), NULL, s);
     build(s);
@@ -253,6 +256,8 @@ static enum us_status run(struct stand *s, struct us_error *error)
     gtk_window_destroy(GTK_WINDOW(s->window));
     stand_review_finish(s);
     stand_practice_finish(s);
+    *s->reader = NULL;
+    g_atomic_rc_box_release(s->reader);
     us_midi_names_close(s->names);
     us_event_queue_finish(&s->keys);
     stand_display_leave();

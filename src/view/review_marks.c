@@ -83,20 +83,30 @@ static void draw_plus(const struct drawing *d, double x, double y)
 }
 
 /* As long as the wait: a quarter of a lane is one second. */
+/* A caesura: two slanted strokes, as engraved where the music stands still. */
 static void draw_wait(const struct drawing *d, double x, double bottom, double seconds)
 {
     double height = fmin(LANE - 6, 6 + seconds * LANE / 4);
     review_use(d, WAIT);
-    review_box(d, x - 4.5, bottom - height, 3, height);
-    review_box(d, x + 0.5, bottom - height, 3, height);
+    cairo_set_line_width(d->cr, 2.4);
+    for (int stroke = 0; stroke < 2; stroke++) {
+        cairo_move_to(d->cr, x - 5 + 5 * stroke, bottom);
+        cairo_line_to(d->cr, x - 1 + 5 * stroke, bottom - height);
+        cairo_stroke(d->cr);
+    }
 }
 
+/* A bow to the left, as drawn by hand over the bars that are played again. */
 static void draw_back(const struct drawing *d, double x, double y)
 {
     review_use(d, BACK);
-    cairo_move_to(d->cr, x - 6, y);
-    cairo_line_to(d->cr, x + 3, y - 5);
-    cairo_line_to(d->cr, x + 3, y + 5);
+    cairo_set_line_width(d->cr, 2);
+    cairo_new_path(d->cr);
+    cairo_arc_negative(d->cr, x + 1, y + 3, 6, 0, -M_PI);
+    cairo_stroke(d->cr);
+    cairo_move_to(d->cr, x - 5, y + 7);
+    cairo_line_to(d->cr, x - 8.5, y + 1);
+    cairo_line_to(d->cr, x - 1.5, y + 1);
     cairo_close_path(d->cr);
     cairo_fill(d->cr);
 }

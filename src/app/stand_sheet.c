@@ -1,0 +1,108 @@
+/* The sheet of the open tune, to take home: written by the command `sheet`, with the left hand and in the key
+   that are played now. */
+#include "stand_parts.h"
+
+#include "names.h"
+
+#include <gio/gio.h>
+#include <string.h>
+
+static const char *open_tune(const struct stand *s)
+{
+    return s->session.live ? s->session.live->setup.tune_path : NULL;
+}
+
+/* The last of what was said on standard error, without the program's name. */
+static char *reason(char *said)
+{
+    char *line = strrchr(g_strstrip(said), '\n');
+    line = line ? line + 1 : said;
+    return g_str_has_prefix(line, "undersong: ") ? line + strlen("undersong: ") : line;
+}
+
+static void on_written(GObject *process, GAsyncResult *result, void *user)
+{
+    struct stand **reader = user, *s = *reader;
+    char *said = NULL;
+    GError *error = NULL;
+    bool ran = g_subprocess_communicate_utf8_finish(G_SUBPROCESS(process), result, NULL, &said, &error);
+    bool good = ran && g_subprocess_get_successful(G_SUBPROCESS(process));
+    if (s)
+        stand_say(s, good                   ? "the sheet is written"
+                     : ran && said && *said ? reason(said)
+                                            : "the sheet could not be written");
+    g_clear_error(&error);
+    g_free(said);
+    g_atomic_rc_box_release(reader);
+}
+
+static void write_sheet(struct stand *s, const char *tune, const char *to)
+{
+    char key[24], *program = g_file_read_link("/proc/self/exe", NULL);
+    bool known = s->seen.knows_tune && s->seen.key.tonic != US_NO_KEY;
+    const char *words[] = {program,
+                           "sheet",
+                           "--to",
+                           to,
+                           "--texture",
+                           names_of_texture[s->seen.texture],
+                           "--chords",
+                           names_of_chords[s->choices.chords],
+                           "--change",
+                           names_of_change[s->choices.change],
+                           "--fingering",
+                           tune,
+                           known ? "--keys" : NULL,
+                           us_key_name(s->seen.key, key, sizeof key),
+                           NULL};
+    GError *error = NULL;
+    GSubprocess *process =
+        g_subprocess_newv(words, G_SUBPROCESS_FLAGS_STDOUT_SILENCE | G_SUBPROCESS_FLAGS_STDERR_PIPE, &error);
+    g_free(program);
+    if (!process) {
+        stand_say(s, error->message);
+        g_error_free(error);
+        return;
+    }
+    stand_say(s, "writing the sheet\xE2\x80\xA6");
+    g_subprocess_communicate_utf8_async(process, NULL, NULL, on_written, g_atomic_rc_box_acquire(s->reader));
+    g_object_unref(process);
+}
+
+static void on_name(GtkNativeDialog *dialog, int response, void *user)
+{
+    struct stand *s = user;
+    GFile *to = response == GTK_RESPONSE_ACCEPT ? gtk_file_chooser_get_file(GTK_FILE_CHOOSER(dialog)) : NULL;
+    if (to && open_tune(s)) write_sheet(s, open_tune(s), g_file_peek_path(to));
+    if (to) g_object_unref(to);
+    g_object_unref(dialog);
+}
+
+/* After the tune; as pages to print where there is something to engrave them with. */
+static char *name_of(const char *tune)
+{
+    char *base = g_path_get_basename(tune), *dot = strrchr(base, '.'),
+         *engraver = g_find_program_in_path("lilypond");
+    if (dot) *dot = 0;
+    char *name = g_strdup_printf("%s-sheet.%s", base, engraver ? "pdf" : "txt");
+    g_free(engraver);
+    g_free(base);
+    return name;
+}
+
+void stand_save_sheet(struct stand *s)
+{
+    const char *tune = open_tune(s);
+    if (!tune) {
+        stand_say(s, "open a tune first: the sheet is of an open tune");
+        return;
+    }
+    GtkFileChooserNative *dialog = gtk_file_chooser_native_new(
+        "Save a sheet to take home", GTK_WINDOW(s->window), GTK_FILE_CHOOSER_ACTION_SAVE, "_Save", "_Cancel");
+    char *name = name_of(tune);
+    gtk_file_chooser_set_current_name(GTK_FILE_CHOOSER(dialog), name);
+    g_free(name);
+    gtk_native_dialog_set_modal(GTK_NATIVE_DIALOG(dialog), TRUE);
+    g_signal_connect(dialog, "response", G_CALLBACK(on_name), s);
+    gtk_native_dialog_show(GTK_NATIVE_DIALOG(dialog));
+}
