@@ -182,9 +182,26 @@ START_TEST(scene_names_other_chords_only)
 }
 END_TEST
 
+/* Names of notes, keys and chords among other words; what is no such name stays as it is. */
+START_TEST(signs_are_written)
+{
+    static const char *const ROWS[][2] = {
+        {"You played 65 notes, in Eb major.", "You played 65 notes, in E\xE2\x99\xAD major."},
+        {"Bbm, F#m7 or bVI", "B\xE2\x99\xADm, F\xE2\x99\xAFm7 or \xE2\x99\xADVI"},
+        {"Ab", "A\xE2\x99\xAD"},
+        {"Play bar 10, about twice; Abby, Web", "Play bar 10, about twice; Abby, Web"},
+        {"", ""}};
+    char out[120];
+    for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++)
+        ck_assert_str_eq(us_write_signs(ROWS[i][0], out, sizeof out), ROWS[i][1]);
+    ck_assert_str_eq(us_write_signs("Eb major", out, 5), "E"); /* a sign is never cut */
+}
+END_TEST
+
 int main(void)
 {
-    const TTest *const TESTS[] = {scene_contrast,
+    const TTest *const TESTS[] = {signs_are_written,
+                                  scene_contrast,
                                   scene_writes_flats,
                                   scene_is_read_from_six_metres,
                                   scene_tells_what_is_practised,

@@ -3,6 +3,7 @@
 #include "stand_parts.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 /* What the thread needs, apart from the window. */
 struct request {
@@ -50,7 +51,10 @@ static void on_width(GtkDrawingArea *area, int width, int height, void *user)
 
 static void show(GtkWidget *label, const char *words)
 {
-    gtk_label_set_text(GTK_LABEL(label), words);
+    size_t room = 3 * strlen(words) + 5; /* every byte a sign */
+    char *signs = g_malloc(room);
+    gtk_label_set_text(GTK_LABEL(label), us_write_signs(words, signs, room));
+    g_free(signs);
     gtk_widget_set_visible(label, *words != 0);
 }
 

@@ -1,4 +1,5 @@
 #include "review_drawing.h"
+#include "undersong/scene.h"
 
 #include <math.h>
 
@@ -40,9 +41,11 @@ void review_font(const struct drawing *d, double size, bool bold)
 void review_text(const struct drawing *d, double x, double y, double align, const char *words)
 {
     cairo_text_extents_t extents;
-    cairo_text_extents(d->cr, words, &extents);
+    char signs[512];
+    us_write_signs(words, signs, sizeof signs);
+    cairo_text_extents(d->cr, signs, &extents);
     cairo_move_to(d->cr, x - align * extents.x_advance, y);
-    cairo_show_text(d->cr, words);
+    cairo_show_text(d->cr, signs);
 }
 
 void review_box(const struct drawing *d, double x, double y, double width, double height)

@@ -50,40 +50,11 @@ void stage_text(struct stage *s, struct area a, enum us_ink ink, enum us_text_al
     scene->letters_used = (uint16_t)(scene->letters_used + length);
 }
 
-static bool is_letter(char c)
-{
-    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
-}
-
-/* The b before a numeral, as in bIII or V7/bVI. */
-static bool lowers(const char *text, const char *at)
-{
-    return *at == 'b' && (at == text || at[-1] == '/') && at[1] && strchr("IViv", at[1]);
-}
-
-/* The b after a letter of its own, as in Bb, Ebm, Ab7 or Db dim. */
-static bool is_flat(const char *text, const char *at)
-{
-    if (lowers(text, at)) return true;
-    bool letter = at > text && at[-1] >= 'A' && at[-1] <= 'G';
-    bool alone = letter && (at == text + 1 || !is_letter(at[-2]));
-    return *at == 'b' && alone && (!is_letter(at[1]) || at[1] == 'm' || strncmp(at + 1, "dim", 3) == 0);
-}
-
 void stage_names(struct stage *s, struct area a, enum us_ink ink, enum us_text_align align, bool bold,
                  float size, const char *text)
 {
     char out[120];
-    size_t used = 0;
-    for (const char *at = text; *at && used + 4 < sizeof out; at++) {
-        const char *sign = *at == '#' ? "\xE2\x99\xAF" : is_flat(text, at) ? "\xE2\x99\xAD" : NULL;
-        if (sign)
-            memcpy(out + used, sign, 3), used += 3;
-        else
-            out[used++] = *at;
-    }
-    out[used] = 0;
-    stage_text(s, a, ink, align, bold, size, out);
+    stage_text(s, a, ink, align, bold, size, us_write_signs(text, out, sizeof out));
 }
 
 void stage_line(struct stage *s, float x1, float y1, float x2, float y2, enum us_ink ink, float width)
