@@ -308,6 +308,16 @@ def real_time(folder):
           said.count("\n") == 1)
 
 
+def told_quietly(folder):
+    """What goes wrong is said with --quiet too, where there is no view that it could interrupt."""
+    env = dict(os.environ, HOME=folder, XDG_DATA_HOME=folder, JACK_NO_START_SERVER="1", JACK_DEFAULT_SERVER="nowhere")
+    p = subprocess.Popen([program, "play", "--from", "-", "--to", "synth", "--audio", "jack", "--keep", "no", "--quiet"],
+                         env=env, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+    line = p.stderr.readline()
+    rest = p.communicate(timeout=20)[1]
+    check(f"told with --quiet: {line!r} {p.returncode} {rest!r}", "no sound output answers" in line and not p.returncode)
+
+
 def no_priority():
     resource.setrlimit(resource.RLIMIT_RTPRIO, (0, 0))
 
@@ -323,6 +333,6 @@ def ports(folder):
 
 with tempfile.TemporaryDirectory() as where:
     for test in (ports, ends, pipe_closes, killed, same_in_real_time, typed, terminal_view, made_narrower, refusals,
-                 real_time):
+                 told_quietly, real_time):
         test(where)
 sys.exit(1 if bad else 0)
