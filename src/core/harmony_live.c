@@ -41,10 +41,12 @@ void us_harmony_live_settings(struct us_harmony_live *h, enum us_chords chords, 
     h->change = (uint8_t)change;
 }
 
-/* The notes heard lately, each until the next. */
-static size_t recent_notes(const struct us_harmony_live *h, struct us_note *out)
+/* The notes that sound at `from` or later, each until the next. */
+static size_t notes_since(const struct us_harmony_live *h, double from, struct us_note *out)
 {
-    uint32_t count = h->notes < US_LIVE_NOTES ? h->notes : US_LIVE_NOTES;
+    uint32_t kept = h->notes < US_LIVE_NOTES ? h->notes : US_LIVE_NOTES, count = 0;
+    while (count < kept && !(count && (double)h->note[(h->notes - count) % US_LIVE_NOTES].at <= from))
+        count++;
     for (uint32_t i = 0; i < count; i++) {
         const struct us_live_note *n = &h->note[(h->notes - count + i) % US_LIVE_NOTES];
         out[i] = (struct us_note){.at = n->at, .len = 64, .pitch = n->pitch};
@@ -72,7 +74,7 @@ static void hand_on(struct us_harmony_live *h)
     struct us_ear ear = {h->late_running, h->late_before};
     float clues[US_STYLE_CLUES];
     double beat = us_metre_beat_quarters(then->position.metre);
-    size_t count = recent_notes(h, notes);
+    size_t count = notes_since(h, then->at, notes);
     us_ear_listen(&ear, notes, count, then->at, beat, fabs(beat - 1.5) < 1e-3, &heard);
     h->late_running = ear.running;
     h->late_before = ear.before;
@@ -293,8 +295,8 @@ static void hear_beat(struct us_harmony_live *h, const struct us_position *posit
     struct us_note notes[US_LIVE_NOTES];
     struct us_heard now, body;
     float clues[US_STYLE_CLUES];
-    size_t count = recent_notes(h, notes);
     double beat = us_metre_beat_quarters(position->metre);
+    size_t count = notes_since(h, at - beat, notes);
     bool compound = fabs(beat - 1.5) < 1e-3;
     int before = h->before;
     struct us_ear ear = {h->running, h->before}, past = ear;

@@ -89,19 +89,23 @@ void us_rate_end_beat(struct us_rate_clues *c, struct us_key key, const float *b
     if (!(c->beats > 0)) return;
     int mid = step_of(body, US_FRAME_MID), late = step_of(body, US_FRAME_LATE);
     c->inside += (float)((mid != c->start) + (late != mid));
+    us_pcset tones[ROLES];
+    float sounds[ROLES] = {0};
+    for (int r = 0; r < ROLES; r++)
+        tones[r] = tones_of(key, r);
+    for (int i = 0; i < US_PITCH_CLASSES; i++) {
+        float share = body[US_FRAME_SHARE + i];
+        for (int r = 0; r < ROLES && share > 0; r++)
+            if (us_pcset_has(tones[r], i)) sounds[r] += share;
+        c->sounded += share;
+    }
     for (int r = 0; r < ROLES; r++) {
-        us_pcset tones = tones_of(key, r);
-        float sounds = 0;
-        for (int i = 0; i < US_PITCH_CLASSES; i++)
-            if (us_pcset_has(tones, i)) sounds += body[US_FRAME_SHARE + i];
-        bool lacks = c->start >= 0 && !us_pcset_has(tones, c->start);
+        bool lacks = c->start >= 0 && !us_pcset_has(tones[r], c->start);
         for (int unit = BAR; unit <= BEAT; unit++) {
-            c->unit[unit].sounds[r] += sounds;
+            c->unit[unit].sounds[r] += sounds[r];
             if (lacks) c->unit[unit].lacks |= (uint8_t)(1 << r);
         }
     }
-    for (int i = 0; i < US_PITCH_CLASSES; i++)
-        c->sounded += body[US_FRAME_SHARE + i];
 }
 
 /* `sum` over `count`, with the usual value where little is known; what is in open units counts with them. */
