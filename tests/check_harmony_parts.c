@@ -1,6 +1,7 @@
 /* The live harmony's quick loops against plain ones, written here as they are meant. */
 #include "../src/core/harmony_internal.h"
 #include "../src/core/harmony_memory.h"
+#include "../src/core/harmony_phrase.h"
 #include "../src/core/harmony_rate.h"
 #include "../src/core/harmony_rows_four.h"
 #include "../src/core/harmony_units.h"
@@ -218,10 +219,49 @@ START_TEST(beats_of_a_unit_speak_together)
 }
 END_TEST
 
+/* The beats on which phrases end, of notes of these lengths in bars of 3/4. */
+static size_t ends_of(const double *lengths, size_t count, size_t *ends)
+{
+    static struct us_note notes[64];
+    static struct us_beat_view views[128];
+    static uint32_t codes[128];
+    double at = 0;
+    for (size_t i = 0; i < count; at += lengths[i++])
+        notes[i] = (struct us_note){at, lengths[i], 60 + (int16_t)(i % 5), 80};
+    struct us_tune tune = {.notes = notes, .note_count = count, .metre = {3, 4}};
+    struct us_grid grid = {.beat = 1, .bar = 3, .count = (size_t)at, .end = at};
+    for (size_t t = 0; t < grid.count; t++)
+        codes[t] = (uint32_t)t;
+    us_phrases_find(&tune, &grid, codes, views);
+    size_t found = 0;
+    for (size_t t = 0; t < grid.count; t++)
+        if (views[t].phrase_end) ends[found++] = t;
+    return found;
+}
+
+/* A long note in every bar, as in many a dance, closes no phrase each time (common practice, no source). */
+START_TEST(phrases_are_two_bars_or_more)
+{
+    static const double EACH_BAR[] = {.25, .25, 2.5, .25, .25, 2.5, .25, .25, 2.5, .25, .25, 2.5,
+                                      .25, .25, 2.5, .25, .25, 2.5, .25, .25, 2.5, .25, .25, 2.5};
+    static const double FOUR[] = {1, 1, 1, 1, 1, 1, 1, 1, 1, 3, 1, 1, 1, 1, 1, 1, 1, 1, 1, 3};
+    size_t ends[128];
+    size_t found = ends_of(EACH_BAR, sizeof EACH_BAR / sizeof *EACH_BAR, ends);
+    ck_assert_uint_ge(found, 2);
+    for (size_t i = 1; i < found; i++)
+        ck_assert_uint_ge(ends[i] - ends[i - 1], 5);
+    found = ends_of(FOUR, sizeof FOUR / sizeof *FOUR, ends);
+    ck_assert_uint_eq(found, 2);
+    ck_assert_uint_eq(ends[0], 9);
+    ck_assert_uint_eq(ends[1], 21);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *tests[] = {rows_are_summed_as_plainly,           strains_are_recalled_as_by_the_rule,
                             triads_are_welcome_under_their_notes, roles_are_meant_for_chords,
-                            changes_cost_by_their_rate,           beats_of_a_unit_speak_together};
+                            changes_cost_by_their_rate,           beats_of_a_unit_speak_together,
+                            phrases_are_two_bars_or_more};
     return RUN_TESTS("harmony_parts", tests);
 }

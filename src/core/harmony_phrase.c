@@ -49,24 +49,48 @@ static int32_t first_time(const uint32_t *codes, const struct us_beat_view *view
     return -1;
 }
 
-/* A note closes a phrase where it stands out in length among the eight around it, or a rest follows, and more
-   easily at the end of four bars. */
-static bool closes(const struct us_tune *tune, size_t n, const struct us_grid *grid)
+/* How often the note's length is that of the eight around it. */
+static double stands_out(const struct us_tune *tune, size_t n)
 {
-    const struct us_note *note = &tune->notes[n];
-    if (n + 1 == tune->note_count) return true;
     double sum = 0, around = 0;
     for (size_t k = n > 4 ? n - 4 : 0; k <= n + 4 && k + 1 < tune->note_count; k++) {
         if (k == n) continue;
         sum += tune->notes[k + 1].at - tune->notes[k].at;
         around++;
     }
-    double until = tune->notes[n + 1].at, len = until - note->at, usual = around > 0 ? sum / around : len;
-    double rest = until - (note->at + note->len);
-    double bars = (until - grid->pickup) / grid->bar, four = bars - 4 * floor(bars / 4 + 0.5);
-    bool group = fabs(four) * grid->bar <= grid->pickup + grid->beat + 1e-3 && four < 1e-3;
-    if (len < grid->beat - 1e-3) return false;
-    return rest >= grid->beat / 2 - 1e-3 || len >= usual * (group ? 1.6 : 2.4);
+    return around > 0 ? (tune->notes[n + 1].at - tune->notes[n].at) * around / sum : 1;
+}
+
+/* Whether `until` closes a group of so many bars, up to a pickup before it. */
+static bool ends_group(const struct us_grid *grid, double until, int of)
+{
+    double bars = (until - grid->pickup) / grid->bar, past = bars - of * floor(bars / of + 0.5);
+    return fabs(past) * grid->bar <= grid->pickup + grid->beat + 1e-3 && past < 1e-3;
+}
+
+/* A note may close a phrase where it stands out in length, or a rest follows, and more easily at the end of
+   four bars.  0: it does not. */
+static double closes(const struct us_tune *tune, size_t n, const struct us_grid *grid)
+{
+    const struct us_note *note = &tune->notes[n];
+    if (n + 1 == tune->note_count) return INFINITY;
+    double until = tune->notes[n + 1].at, rest = until - (note->at + note->len);
+    if (until - note->at < grid->beat - 1e-3) return 0;
+    double out = stands_out(tune, n);
+    bool rests = rest >= grid->beat / 2 - 1e-3, four = ends_group(grid, until, 4);
+    if (!rests && out < (four ? 1.6 : 2.4)) return 0;
+    return out * (rests ? 2 : 1) * (four ? 1.5 : ends_group(grid, until, 2) ? 1.2 : 1);
+}
+
+/* A phrase has two bars or more (common practice, no source): of closes that are nearer the clearest counts,
+   the first of equals. */
+static bool is_clearest(const struct us_tune *tune, size_t n, const struct us_grid *grid, double last)
+{
+    double at = tune->notes[n].at, near = 2 * grid->bar - grid->beat - 1e-3, mine = closes(tune, n, grid);
+    if (!(mine > 0) || at - last < near) return false;
+    for (size_t k = n + 1; k < tune->note_count && tune->notes[k].at - at < near; k++)
+        if (closes(tune, k, grid) > mine) return false;
+    return true;
 }
 
 void us_phrases_find(const struct us_tune *tune, const struct us_grid *grid, const uint32_t *codes,
@@ -76,8 +100,10 @@ void us_phrases_find(const struct us_tune *tune, const struct us_grid *grid, con
         views[t].same_as = first_time(codes, views, grid->count, t);
         views[t].phrase_end = false;
     }
+    double last = -INFINITY;
     for (size_t n = 0; n < tune->note_count; n++) {
-        if (!closes(tune, n, grid)) continue;
+        if (!is_clearest(tune, n, grid, last)) continue;
+        last = tune->notes[n].at;
         double from = tune->notes[n].at - grid->first;
         size_t beat = from < -1e-6 ? 0 : (size_t)(from / grid->beat + 1e-6) + (grid->first > 0);
         if (beat < grid->count) views[beat].phrase_end = true;

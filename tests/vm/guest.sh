@@ -102,6 +102,18 @@ if [ -f /usr/bin/undersong-sound.so ]; then
     cat /proc/asound/card0/pcm0p/sub0/hw_params >card.txt
     arecord -q -D plughw:0,1 -f S16_LE -c 2 -r 48000 -d 10 alsa.wav 2>arecord.err
     wait $P; echo "$?" >alsa.status
+
+    say the ALSA card is taken away in mid-play and comes back
+    card=/proc/asound/card0/pcm0p/sub0/status; driver=/sys/bus/platform/drivers/snd_aloop
+    runs() { i=0; while [ $i -lt 100 ] && ! grep -q RUNNING $card; do sleep 0.05; i=$((i+1)); done; }
+    undersong play --from /root/slow.mid --to synth --audio alsa --patch /patches/one-voice.ini --key C --quiet \
+        --keep no </dev/null >taken.log 2>taken.err & P=$!
+    runs; sleep 1
+    echo snd_aloop.0 >$driver/unbind & U=$!
+    sleep 1.5; wait $U
+    echo snd_aloop.0 >$driver/bind; runs
+    arecord -q -D plughw:0,1 -f S16_LE -c 2 -r 48000 -d 2 taken.wav 2>taken-arecord.err
+    wait $P; echo "$?" >taken.status
 fi
 
 say how long an answer takes

@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 """judge.py FOLDER: looks at what the guest has left, prints one TAP line a check."""
-import os, re, subprocess, sys
+import array, os, re, subprocess, sys, wave
 import mido
 from melody import NOTES
 
@@ -136,6 +136,19 @@ def sound():
     check("ports lists the card", "alsa" in text("cards.log"), text("cards.log")[-300:])
 
 
+def taken():
+    """The card was unbound from its driver while it sounded, as by a plug that is pulled, and bound again."""
+    if not text("taken.status"):
+        return
+    ended_well("taken")
+    said = text("taken.err")
+    check("card taken away: told once, and that it sounds again", said.count("is lost") == 1 and
+          said.count("sound again") == 1, said)
+    with wave.open(os.path.join(folder, "taken.wav")) as w:
+        samples = array.array("h", w.readframes(w.getnframes()))
+    check("card taken away: it sounds again", max(map(abs, samples), default=0) > 500, len(samples))
+
+
 def percentile(times, share):
     times = sorted(times)
     return times[min(int(share * len(times)), len(times) - 1)]
@@ -160,7 +173,7 @@ def latency():
 
 check("the guest came to its end", os.path.exists(os.path.join(folder, "finished")))
 check("ports lists the sequencer's ports", "Midi Through Port-0" in text("ports.log"), text("ports.log")[:300])
-for part in (melody, raw, vanish, flood, clock, own, sound, latency):
+for part in (melody, raw, vanish, flood, clock, own, sound, taken, latency):
     try:
         part()
     except Exception as error:  # a missing or broken file is a failed check, not the end of the others
