@@ -201,6 +201,8 @@ static void say_passing(struct telling *t)
         us_tell(t, US_CAUSE_PASSING, "%s only passes from %s to %s", here, before, after);
     else if (most->role == NOTE_NEIGHBOUR)
         us_tell(t, US_CAUSE_PASSING, "%s is only a neighbour of %s", here, after);
+    else if (most->role == NOTE_LEADING)
+        us_tell(t, US_CAUSE_PASSING, "%s only leads to %s", here, after);
     else
         us_tell(t, US_CAUSE_PASSING, "%s leans on %s", here, after);
 }

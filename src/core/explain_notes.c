@@ -57,7 +57,8 @@ static enum note_role role_of(const struct us_tune *tune, size_t index, us_pcset
     if (steps_in && steps_out && before == after) return NOTE_NEIGHBOUR;
     if (steps_in && steps_out && (after > pitch) == (pitch > before))
         return accented ? NOTE_LEANING : NOTE_PASSING;
-    if (steps_out && us_pcset_has(tones, after)) return accented ? NOTE_LEANING : NOTE_NEIGHBOUR;
+    if (steps_out && us_pcset_has(tones, after))
+        return accented ? NOTE_LEANING : steps_in ? NOTE_NEIGHBOUR : NOTE_LEADING;
     return NOTE_FREE;
 }
 
@@ -83,14 +84,22 @@ static void collect(const struct us_explain *e, us_pcset tones, double from, dou
     }
 }
 
-/* The steps that count: on the beats and not mere neighbours; where that leaves none, the longest note. */
+/* Of two notes the one that speaks for the chord, else the longer one. */
+static bool says_more(const struct heard_note *n, const struct heard_note *than)
+{
+    if (!than || (n->role == NOTE_TONE) != (than->role == NOTE_TONE)) return !than || n->role == NOTE_TONE;
+    return n->weight > than->weight;
+}
+
+/* The steps that count: on the beats and not mere neighbours; where that leaves none, the longest note of the
+   chord's, else of all. */
 static void choose_main(struct heard *h)
 {
     us_pcset seen = 0;
     const struct heard_note *longest = NULL;
     for (size_t i = 0; i < h->count; i++) {
         const struct heard_note *n = &h->notes[i];
-        if (!longest || n->weight > longest->weight) longest = n;
+        if (says_more(n, longest)) longest = n;
         bool counts = n->strong && (n->role == NOTE_TONE || n->role == NOTE_FREE);
         if (!counts || us_pcset_has(seen, n->pitch) || h->main_count == MAIN_STEPS_MAX) continue;
         seen |= us_pcset_transpose(1, n->pitch);

@@ -4,7 +4,7 @@
 
 #include "undersong/explain.h"
 
-enum note_role { NOTE_TONE, NOTE_PASSING, NOTE_NEIGHBOUR, NOTE_LEANING, NOTE_FREE };
+enum note_role { NOTE_TONE, NOTE_PASSING, NOTE_NEIGHBOUR, NOTE_LEADING, NOTE_LEANING, NOTE_FREE };
 
 struct heard_note {
     size_t index; /* in the tune */
