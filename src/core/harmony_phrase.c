@@ -49,6 +49,13 @@ static int32_t first_time(const uint32_t *codes, const struct us_beat_view *view
     return -1;
 }
 
+/* A note lasts until the next one. */
+static double ends_at(const struct us_tune *tune, size_t n)
+{
+    const struct us_note *note = &tune->notes[n];
+    return n + 1 < tune->note_count ? note[1].at : note->at + note->len;
+}
+
 /* How often the note's length is that of the eight around it. */
 static double stands_out(const struct us_tune *tune, size_t n)
 {
@@ -83,12 +90,13 @@ static double closes(const struct us_tune *tune, size_t n, const struct us_grid 
 }
 
 /* A phrase has two bars or more (common practice, no source): of closes that are nearer the clearest counts,
-   the first of equals. */
+   the first of equals.  `last` is where the phrase begins. */
 static bool is_clearest(const struct us_tune *tune, size_t n, const struct us_grid *grid, double last)
 {
-    double at = tune->notes[n].at, near = 2 * grid->bar - grid->beat - 1e-3, mine = closes(tune, n, grid);
-    if (!(mine > 0) || at - last < near) return false;
-    for (size_t k = n + 1; k < tune->note_count && tune->notes[k].at - at < near; k++)
+    double near = 2 * grid->bar - grid->beat - 1e-3, mine = closes(tune, n, grid);
+    double until = ends_at(tune, n);
+    if (!(mine > 0) || (until - last < near && n + 1 < tune->note_count)) return false;
+    for (size_t k = n + 1; k < tune->note_count && ends_at(tune, k) - until < near; k++)
         if (closes(tune, k, grid) > mine) return false;
     return true;
 }
@@ -100,10 +108,10 @@ void us_phrases_find(const struct us_tune *tune, const struct us_grid *grid, con
         views[t].same_as = first_time(codes, views, grid->count, t);
         views[t].phrase_end = false;
     }
-    double last = -INFINITY;
+    double last = tune->note_count ? tune->notes[0].at : 0;
     for (size_t n = 0; n < tune->note_count; n++) {
         if (!is_clearest(tune, n, grid, last)) continue;
-        last = tune->notes[n].at;
+        last = ends_at(tune, n);
         double from = tune->notes[n].at - grid->first;
         size_t beat = from < -1e-6 ? 0 : (size_t)(from / grid->beat + 1e-6) + (grid->first > 0);
         if (beat < grid->count) views[beat].phrase_end = true;
