@@ -70,6 +70,33 @@ START_TEST(writer_sorts)
 }
 END_TEST
 
+/* What was given about one key at one tick stays in its order, also after notes that began and ended at once:
+   each row is what happens at ticks 0, 10 and 20 (+ on, - off). */
+START_TEST(writer_keeps_the_order_of_a_key)
+{
+    static const char *const GIVEN[] = {"+|-+-|", "+-|+|-+-", "+-+|-|", "+-+-|+-+|-+-"};
+    for (size_t g = 0; g < sizeof GIVEN / sizeof *GIVEN; g++) {
+        struct us_smf_writer *writer = us_smf_writer_create(480);
+        struct us_smf smf;
+        char expected[32] = "", found[32] = "";
+        int tick = 0;
+        for (const char *at = GIVEN[g]; *at; at++) {
+            if (*at == '|')
+                tick += 10;
+            else
+                note(writer, 0, tick, *at == '+' ? 0x91 : 0x81, 48, 64);
+            if (*at != '|') strncat(expected, at, 1);
+        }
+        read_back(writer, &smf);
+        for (size_t i = 0; i < smf.count; i++)
+            if (smf.events[i].data1 == 48) strcat(found, smf.events[i].status == 0x91 ? "+" : "-");
+        ck_assert_str_eq(found, expected);
+        us_smf_finish(&smf);
+        us_smf_writer_destroy(writer);
+    }
+}
+END_TEST
+
 START_TEST(writer_signatures_read_back)
 {
     for (int mode = 0; mode < US_MODES; mode++)
@@ -152,8 +179,9 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {
-        writer_bytes_by_the_standard, writer_sorts,  writer_signatures_read_back,
-        writer_performed_time,        writer_bounds, writer_saves_whole_or_not_at_all};
+    const TTest *const TESTS[] = {writer_bytes_by_the_standard,    writer_sorts,
+                                  writer_keeps_the_order_of_a_key, writer_signatures_read_back,
+                                  writer_performed_time,           writer_bounds,
+                                  writer_saves_whole_or_not_at_all};
     return RUN_TESTS("smf_writer", TESTS);
 }

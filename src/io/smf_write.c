@@ -29,7 +29,9 @@ struct us_smf_writer {
     bool out_of_memory;
 };
 
-enum { RANK_OFF, RANK_OTHER, RANK_ON, RANK_OFF_BEHIND };
+/* In what order things of one tick go; a note that begins and ends within it counts up from RANK_ON: off, on
+   again, off. */
+enum { RANK_OFF, RANK_OTHER, RANK_ON, RANK_MOST = 254 };
 
 struct us_smf_writer *us_smf_writer_create(int ticks_per_quarter)
 {
@@ -180,39 +182,63 @@ static int by_track_and_time(const void *a, const void *b)
     return x->order < y->order ? -1 : x->order > y->order;
 }
 
-/* Whether entry `off`, which ends no older note, was given after a note-on of its pitch at the same tick. */
-static bool ends_instant_note(const struct us_smf_writer *writer, size_t off)
+static int as_given(const void *a, const void *b)
 {
-    const struct entry *entry = &writer->entries[off];
-    for (size_t i = off + 1; i < writer->count; i++) {
-        const struct entry *other = &writer->entries[i];
-        if (other->track != entry->track || other->tick != entry->tick) return false;
-        if (other->rank == RANK_ON && other->data1 == entry->data1 && other->order < entry->order &&
-            (other->status & 15) == (entry->status & 15))
-            return true;
+    const struct entry *x = a, *y = b;
+    if (x->track != y->track) return x->track < y->track ? -1 : 1;
+    if (x->tick != y->tick) return x->tick < y->tick ? -1 : 1;
+    return x->order < y->order ? -1 : x->order > y->order;
+}
+
+/* One key of one channel: how many of its notes are older than the tick, or began in it, and the rank of the
+   last event in it (RANK_ON and every second after: it sounds). */
+struct key_state {
+    int64_t tick;
+    uint32_t older, begun;
+    uint8_t rank;
+};
+
+static void rank_on(struct key_state *key, struct entry *entry, bool sounds)
+{
+    key->rank = (uint8_t)(key->rank < RANK_ON ? RANK_ON : key->rank + (!sounds && key->rank < RANK_MOST));
+    entry->rank = key->rank;
+    key->begun++;
+}
+
+static void rank_off(struct key_state *key, struct entry *entry, bool sounds)
+{
+    entry->rank = RANK_OFF;
+    if (key->older) {
+        key->older--;
+    } else if (key->begun) {
+        entry->rank = key->rank = (uint8_t)(key->rank + (sounds && key->rank < RANK_MOST));
+        key->begun--;
     }
-    return false;
+}
+
+static void rank_note(struct key_state *key, struct entry *entry)
+{
+    if (key->tick != entry->tick)
+        *key = (struct key_state){.tick = entry->tick, .older = key->older + key->begun};
+    bool sounds = key->rank >= RANK_ON && (key->rank - RANK_ON) % 2 == 0;
+    if ((entry->status & 0xF0) == US_MIDI_NOTE_ON && entry->data2)
+        rank_on(key, entry, sounds);
+    else
+        rank_off(key, entry, sounds);
 }
 
 static void sort_entries(struct us_smf_writer *writer)
 {
-    size_t sounding[16 * 128] = {0}, moved = 0;
+    struct key_state keys[16 * 128] = {{0}};
     if (!writer->count) return;
-    qsort(writer->entries, writer->count, sizeof *writer->entries, by_track_and_time);
+    qsort(writer->entries, writer->count, sizeof *writer->entries, as_given);
     for (size_t i = 0; i < writer->count; i++) {
         struct entry *entry = &writer->entries[i];
-        if (i && entry->track != entry[-1].track) memset(sounding, 0, sizeof sounding);
-        size_t *here = &sounding[(size_t)(entry->status & 15) << 7 | entry->data1];
-        if (entry->rank == RANK_ON) ++*here;
-        if (entry->rank != RANK_OFF) continue;
-        if (*here) {
-            --*here;
-        } else if (ends_instant_note(writer, i)) {
-            entry->rank = RANK_OFF_BEHIND;
-            moved++;
-        }
+        if (i && entry->track != entry[-1].track) memset(keys, 0, sizeof keys);
+        if (entry->rank != RANK_OTHER)
+            rank_note(&keys[(size_t)(entry->status & 15) << 7 | entry->data1], entry);
     }
-    if (moved) qsort(writer->entries, writer->count, sizeof *writer->entries, by_track_and_time);
+    qsort(writer->entries, writer->count, sizeof *writer->entries, by_track_and_time);
 }
 
 static uint8_t *put_big_endian(uint8_t *out, uint32_t value, int count)
