@@ -9,8 +9,7 @@
 #include "harmony_rate.h"
 
 enum { IN = US_NET_IN, OUT = US_NET_OUT, ROLES = US_HARMONY_ROLES, CLASSES = US_HARMONY_CLASSES };
-/* After a change of key the last beats are heard again in the new one: a few at once, more when there is
- * time. */
+/* After a change of key the last beats are heard again in it: a few at once, more when there is time. */
 enum { AGAIN = 8, AGAIN_AT_ONCE = 2 };
 /* So many beats may wait for the hindsight while the player does not rest. */
 enum { LOOK_BACK_LATEST = 16 };
