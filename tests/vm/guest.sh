@@ -109,8 +109,8 @@ if [ -f /usr/bin/undersong-sound.so ]; then
     undersong play --from /root/slow.mid --to synth --audio alsa --patch /patches/one-voice.ini --key C --quiet \
         --keep no </dev/null >taken.log 2>taken.err & P=$!
     runs; sleep 1
-    echo snd_aloop.0 >$driver/unbind & B=$!
-    sleep 1.5; wait $B
+    echo snd_aloop.0 >$driver/unbind & T=$!
+    sleep 1.5; wait $T
     echo snd_aloop.0 >$driver/bind; runs
     arecord -q -D plughw:0,1 -f S16_LE -c 2 -r 48000 -d 2 taken.wav 2>taken-arecord.err
     wait $P; echo "$?" >taken.status
