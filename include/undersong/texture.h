@@ -69,6 +69,10 @@ enum { US_STRIKES_MAX = 16 };
 size_t us_texture_bar(enum us_texture texture, struct us_chord chord, enum us_role role,
                       struct us_metre metre, double from, double until,
                       const struct us_voicing_context *context, struct us_strike out[US_STRIKES_MAX]);
+/* The same where us_texture_hand() has answered `hand` for it already. */
+size_t us_texture_bar_of(struct us_voicing hand, enum us_texture texture, struct us_chord chord,
+                         enum us_role role, struct us_metre metre, double from, double until,
+                         const struct us_voicing_context *context, struct us_strike out[US_STRIKES_MAX]);
 
 /* "block", "root-run" ...; the other way false for an unknown name. */
 const char *us_texture_name(enum us_texture texture);

@@ -64,9 +64,9 @@ void us_left_begin(struct us_left_hand *left, const struct us_left_order *order,
     context.before = left->before;
     context.melody_before = left->melody_before;
     left->bar_end = fmax(us_metre_bar_quarters(order->metre), left->here + 0.25);
-    left->planned = (uint8_t)us_texture_bar(order->texture, order->chord, order->role, order->metre,
-                                            left->here, left->bar_end, &context, left->plan);
     left->before = us_texture_hand(order->texture, order->chord, &context);
+    left->planned = (uint8_t)us_texture_bar_of(left->before, order->texture, order->chord, order->role,
+                                               order->metre, left->here, left->bar_end, &context, left->plan);
     left->melody_before = left->melody = context.melody;
     us_left_play(left, left->here_ns, out, sounding);
 }

@@ -139,12 +139,11 @@ static void waltz(struct bar *bar, struct us_voicing hand)
         strike(bar, i * beat, is_bass(i % beats, beats) ? bass : chord);
 }
 
-size_t us_texture_bar(enum us_texture texture, struct us_chord chord, enum us_role role,
-                      struct us_metre metre, double from, double until,
-                      const struct us_voicing_context *context, struct us_strike out[US_STRIKES_MAX])
+size_t us_texture_bar_of(struct us_voicing hand, enum us_texture texture, struct us_chord chord,
+                         enum us_role role, struct us_metre metre, double from, double until,
+                         const struct us_voicing_context *context, struct us_strike out[US_STRIKES_MAX])
 {
     struct bar bar = {out, 0, metre.top ? metre : (struct us_metre){4, 4}, from, until};
-    struct us_voicing hand = us_texture_hand(texture, chord, context);
     if (!hand.count || until <= from) return 0;
     if (texture == US_TEXTURE_BROKEN)
         broken(&bar, hand);
@@ -155,4 +154,12 @@ size_t us_texture_bar(enum us_texture texture, struct us_chord chord, enum us_ro
     else
         strike(&bar, from, hand);
     return bar.count;
+}
+
+size_t us_texture_bar(enum us_texture texture, struct us_chord chord, enum us_role role,
+                      struct us_metre metre, double from, double until,
+                      const struct us_voicing_context *context, struct us_strike out[US_STRIKES_MAX])
+{
+    struct us_voicing hand = us_texture_hand(texture, chord, context);
+    return us_texture_bar_of(hand, texture, chord, role, metre, from, until, context, out);
 }

@@ -183,8 +183,10 @@ static void try_tones(struct search *s, int tone, struct us_voicing v)
     }
     int first =
         s->context->lowest + us_pitch_class(s->request->tone[tone] - us_pitch_class(s->context->lowest));
-    for (int pitch = first; pitch <= s->ceiling; pitch += 12)
-        try_tones(s, tone + 1, with(v, pitch));
+    for (int pitch = first; pitch <= s->ceiling; pitch += 12) {
+        if (v.count && pitch > v.pitch[0] + US_LEFT_SPAN) break;
+        if (!v.count || pitch >= v.pitch[v.count - 1] - US_LEFT_SPAN) try_tones(s, tone + 1, with(v, pitch));
+    }
 }
 
 struct us_voicing voicing_find(const struct voicing_request *request,
