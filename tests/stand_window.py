@@ -184,6 +184,7 @@ def check_memory_of_choices(folder):
     time.sleep(0.3)
     status, errors = stand.end()
     kept = open(os.path.join(folder, "undersong", "stand.ini")).read()
+    check("the choices are the player's own", os.stat(os.path.join(folder, "undersong", "stand.ini")).st_mode & 0o777 == 0o600)
     check("dark paper is remembered", "dark=true" in kept, kept)
     stand = Stand(program, folder, "--theme", "light")
     stand.end()

@@ -93,7 +93,10 @@ void stand_choices_save(const struct stand_choices *c)
         g_key_file_set_boolean(file, GROUP, FLAGS[i].name, *(const bool *)(base + FLAGS[i].at));
     g_key_file_set_double(file, GROUP, "volume", c->volume);
     g_mkdir_with_parents(folder, 0700);
-    g_key_file_save_to_file(file, path, NULL); /* not remembering keeps nobody from playing */
+    char *text = g_key_file_to_data(file, NULL, NULL);
+    /* Not remembering keeps nobody from playing. */
+    g_file_set_contents_full(path, text, -1, G_FILE_SET_CONTENTS_CONSISTENT, 0600, NULL);
+    g_free(text);
     g_key_file_free(file);
     g_free(folder);
     g_free(path);

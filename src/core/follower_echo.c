@@ -31,9 +31,8 @@ static float weight_of(const struct us_follower *f, uint32_t length)
 static bool paused_before(const struct us_follower *f, uint32_t back)
 {
     if (back + 2 > f->note_count) return false;
-    const struct us_follower_note *first = note_at(f, f->note_count - 1 - back), *before = first;
-    if (f->note_count - 1 - back == 0) return false;
-    before = note_at(f, f->note_count - 2 - back);
+    const struct us_follower_note *first = note_at(f, f->note_count - 1 - back),
+                                  *before = note_at(f, f->note_count - 2 - back);
     float quarter_s = best_guess(f)->quarter_s;
     double rest_s = first->at_s - (before->off_s < 0 ? first->at_s : before->off_s);
     return first->stopped || rest_s > 0.8 * (double)quarter_s;
