@@ -61,8 +61,10 @@ def check_file_going_on(folder):
     mido.MidiFile(tracks=[track], ticks_per_beat=480).save(song)
     stand = Stand(program, folder, "--from", song, "--to", out)
     check("the file is heard", wait_for(lambda: stand.marks("right"), 20))
-    do("key", "alt+b")
-    time.sleep(15)
+    for moment in range(8):
+        do("key", "alt+b")
+        time.sleep(0.83)
+    time.sleep(9)
     status, errors = stand.end()
     played = [m for m in mido.merge_tracks(mido.MidiFile(out).tracks) if m.type == "note_on" and m.velocity and m.channel == 0]
     check("no note is lost or comes twice", [m.note for m in played] == tune, [m.note for m in played])

@@ -43,7 +43,7 @@ void drive_run(const struct drive *d)
     bool on = true;
     for (size_t i = 0; i < p->count && on; i++) {
         on = run_ticks(d, p->events[i].at_ns, &now_ns) && step(d, &p->events[i]);
-        now_ns = p->events[i].at_ns;
+        if (on) now_ns = p->events[i].at_ns; /* an event that was still waited for has not been played */
     }
     if (on) on = run_ticks(d, now_ns + RING_NS, &now_ns);
     int64_t last_ns = now_ns + ANSWER_NS;
