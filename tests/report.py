@@ -34,7 +34,7 @@ def machine():
 def section(title, text, good):
     if not good:
         failed.append(title)
-    return ["", f"## {title}{'' if good else ' (FAILED)'}", "", "```", text.strip()[-20000:] or "nothing printed", "```"]
+    return ["", f"## {title}{'' if good else ' (FAILED)'}", "", "```", text.strip()[-60000:] or "nothing printed", "```"]
 
 
 def introspect(what):

@@ -1,5 +1,6 @@
 #!/bin/sh
 # bench_jack.sh PROGRAM BENCH PERIOD...: note byte in to first frame, on a private JACK server (dummy driver) of each period.
+# Idle loops keep the processors awake: those of a virtual machine need milliseconds to wake, and the server is late then.
 set -u
 bench=$2
 . "$(dirname "$0")/common.sh"
@@ -18,6 +19,9 @@ reverb = 0
 program = 116
 level = 0
 PATCH
+idle=
+for cpu in $(seq "$(nproc)"); do chrt -i 0 sh -c 'while :; do :; done' & idle="$idle $!"; done
+trap 'kill $idle 2>/dev/null' EXIT
 for period in "$@"; do
     jackd -n "$JACK_DEFAULT_SERVER" -R -P 60 -d dummy -r 48000 -p "$period" >"$work/jackd.log" 2>&1 & server=$!
     wait_for 500 jack_lsp || { echo "no JACK server"; break; }
