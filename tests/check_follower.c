@@ -256,17 +256,24 @@ static void add_note(double at_s, double held_s, int pitch, double quarters)
     score.notes[score.count++] = (struct played){at_s, held_s, pitch, quarters};
 }
 
-/* The tune with a short note before the first of each second bar; returns how many. */
-static size_t write_graced(double quarter_s, size_t graces[TUNE_NOTES])
+/* The whole tune as written, for a player who adds notes to it; the score is empty. */
+static const struct score *plain_tune(double quarter_s)
 {
     static struct score plain;
-    size_t count = 0;
     score.count = 0;
     write_tune(0, TUNE_NOTES, 3, quarter_s);
     plain = score;
     score.count = 0;
-    for (size_t i = 0; i < plain.count; i++) {
-        const struct played *n = &plain.notes[i];
+    return &plain;
+}
+
+/* The tune with a short note before the first of each second bar; returns how many. */
+static size_t write_graced(double quarter_s, size_t graces[TUNE_NOTES])
+{
+    const struct score *plain = plain_tune(quarter_s);
+    size_t count = 0;
+    for (size_t i = 0; i < plain->count; i++) {
+        const struct played *n = &plain->notes[i];
         if (n->quarters > 0 && is_line(n->quarters, 8)) {
             graces[count++] = score.count;
             add_note(n->at_s - 0.085, 0.09, n->pitch + 2, n->quarters);
@@ -295,14 +302,10 @@ END_TEST
 START_TEST(trills)
 {
     struct us_follower_settings settings = known(4, 4, 1);
-    static struct score plain;
     double quarter_s = QUARTERS_S[_i];
-    score.count = 0;
-    write_tune(0, TUNE_NOTES, 3, quarter_s);
-    plain = score;
-    score.count = 0;
-    for (size_t i = 0; i < plain.count; i++) {
-        const struct played *n = &plain.notes[i];
+    const struct score *plain = plain_tune(quarter_s);
+    for (size_t i = 0; i < plain->count; i++) {
+        const struct played *n = &plain->notes[i];
         size_t trilled = n->held_s > 2 * quarter_s ? 11 : 0;
         add_note(n->at_s, trilled ? 0.08 : n->held_s, n->pitch, n->quarters);
         for (size_t k = 1; k <= trilled; k++)

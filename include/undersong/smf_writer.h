@@ -23,8 +23,8 @@ void us_smf_writer_destroy(struct us_smf_writer *writer); /* accepts NULL */
 int us_smf_writer_track(struct us_smf_writer *writer, const char *name);
 
 /* Events may come in any order; at the same tick note-offs go first, then all but notes, then note-ons, each
-   as they came; a note-off that was given after its note-on at the same tick stays behind it.  Ticks below 0
-   count as 0.  Messages must be channel messages, others are ignored. */
+   as they came; but the events of one key stay in their order, where an older note does not end there first.
+   Ticks below 0 count as 0.  Messages must be channel messages, others are ignored. */
 void us_smf_writer_message(struct us_smf_writer *writer, int track, int64_t tick,
                            struct us_midi_message message);
 void us_smf_writer_meta(struct us_smf_writer *writer, int track, int64_t tick, uint8_t type, const void *data,

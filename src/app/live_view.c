@@ -177,19 +177,16 @@ void live_view_show(struct live_view *v)
 
 void live_view_say(struct live_view *v, const char *line)
 {
-    if (!v->on) {
-        fprintf(stderr, "undersong: %s\n", line);
-        return;
-    }
-    flockfile(v->out);
-    if (v->drawn) {
+    bool on = v->on; /* else there is no stream to lock */
+    if (on) flockfile(v->out);
+    if (on && v->drawn) {
         clear(v);
         fflush(v->out);
         v->drawn = false;
         atomic_store(&v->interrupted, true);
     }
     fprintf(stderr, "undersong: %s\n", line);
-    funlockfile(v->out);
+    if (on) funlockfile(v->out);
 }
 
 void live_view_leave(struct live_view *v)

@@ -194,9 +194,8 @@ static bool is_opening(const struct us_keyfinder *k, int count)
    times over says too little. */
 static int begun_elsewhere(const struct us_keyfinder *k)
 {
-    struct us_key key = us_keyfinder_best(k, NULL);
-    us_pcset scale = us_key_scale(key);
     if (k->notes < US_KEY_OPENING) return 0;
+    us_pcset scale = us_key_scale(us_keyfinder_best(k, NULL));
     for (int count = 3; count <= US_KEY_OPENING; count++) {
         const int16_t *recent = k->recent + US_KEY_OPENING - count;
         int strange = 0;
@@ -234,9 +233,12 @@ static void remember_note(struct us_keyfinder *k, int pitch)
 void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fresh)
 {
     remember_note(k, pitch);
-    int elsewhere = k->notes == 0 || fresh ? 0 : begun_elsewhere(k);
-    if (k->notes == 0 || fresh) start_run(k, pitch);
-    if (elsewhere) begin_with(k, elsewhere);
+    if (k->notes == 0 || fresh) {
+        start_run(k, pitch);
+    } else {
+        int elsewhere = begun_elsewhere(k);
+        if (elsewhere) begin_with(k, elsewhere);
+    }
     take_note(k, pitch, weight);
     if (k->since_stop < UINT8_MAX) k->since_stop++;
     settle(k);

@@ -88,9 +88,10 @@ void us_smf_writer_message(struct us_smf_writer *writer, int track, int64_t tick
                            struct us_midi_message message)
 {
     if (message.status < 0x80 || message.status >= 0xF0) return;
-    struct entry entry = {.rank = RANK_OTHER, .status = message.status};
-    if ((message.status & 0xF0) == US_MIDI_NOTE_OFF) entry.rank = RANK_OFF;
-    if ((message.status & 0xF0) == US_MIDI_NOTE_ON) entry.rank = message.data2 ? RANK_ON : RANK_OFF;
+    uint8_t kind = message.status & 0xF0;
+    bool note =
+        kind == US_MIDI_NOTE_ON || kind == US_MIDI_NOTE_OFF; /* its rank is found when all are known */
+    struct entry entry = {.rank = note ? RANK_OFF : RANK_OTHER, .status = message.status};
     entry.data1 = message.data1 & 0x7F;
     entry.data2 = message.data2 & 0x7F;
     append(writer, track, tick, entry);
