@@ -41,6 +41,9 @@ def always():
         check(f"harmonize into {name}", status == 0 and (text or os.path.getsize(out(end)) > 100), (status, said))
     status, text, said = run("sheet", "--format", "abc", song)
     check("a sheet", status == 0 and b"X:" in text, said)
+    for size in ("800x600junk", "99999999999x5", "4294968576x720", "800x", " 800x600", "800x+600", "319x240", "9000x600", ""):
+        status, _, said = run("stand", "--picture", out("size.svg"), "--size", size)
+        check(f"no size: {size!r}", status == 2 and said.count("\n") == 1 and "--size" in said, (status, said))
     status, text, said = run("review", "--tune", song, out("a.mid"))
     check("a review", status == 0 and text, said)
 

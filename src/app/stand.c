@@ -8,6 +8,7 @@
 #include "stand.h"
 #include "undersong/draw.h"
 
+enum { PIXELS_MOST = 8000 };
 static const char *const THEMES[] = {"auto", "light", "dark", NULL};
 static const char *const SYLLABLES[] = {"la", "do", NULL};
 
@@ -147,12 +148,20 @@ static enum us_status snapshot_at(const struct stand_settings *s, struct us_snap
     return status;
 }
 
+/* Digits alone: no sign, no space.  Moves `*text` behind them. */
+static bool read_pixels(const char **text, int least, int *pixels)
+{
+    if (**text < '0' || **text > '9') return false;
+    long number = strtol(*text, (char **)text, 10); /* LONG_MAX where it is larger */
+    *pixels = (int)number;
+    return number >= least && number <= PIXELS_MOST;
+}
+
 static enum us_status read_size(struct stand_settings *s, struct us_error *error)
 {
-    char rest;
-    if (sscanf(s->size, "%dx%d%c", &s->width, &s->height, &rest) == 2 && s->width >= 320 &&
-        s->height >= 240 && s->width <= 8000 && s->height <= 8000)
-        return US_STATUS_OK;
+    const char *rest = s->size;
+    bool good = read_pixels(&rest, 320, &s->width) && *rest++ == 'x' && read_pixels(&rest, 240, &s->height);
+    if (good && !*rest) return US_STATUS_OK;
     return us_error_set(error, US_STATUS_BAD_INPUT, "--size %.40s: write WIDTHxHEIGHT, such as 1280x720",
                         s->size);
 }
