@@ -74,6 +74,8 @@ def check_tune(folder):
     check("bar by bar", reads(stand, "Bar by bar"), words(stand))
     advice = told.split("What to practise next")[1].split()
     check("what to practise, as `review` says", reads(stand, " ".join(advice)), (advice, words(stand)))
+    said = sum(" ".join(w.split()).count(" ".join(advice)) for w in words(stand))
+    check("and once", app is None or said == 1, words(stand))
     if app is not None:
         check("the phrase can be practised at once", reads(stand, "Practise this phrase"), words(stand))
         do("key", "alt+p")

@@ -13,7 +13,8 @@ enum { US_REVIEW_LANES = 24 };
 enum us_status us_review_picture(const struct us_review *review, const char *path, bool png,
                                  struct us_error *error) US_WARN_UNUSED;
 
-/* The same on any surface, at the context's origin, `width` units wide, for light or dark surroundings. */
+/* The same on any surface, at the context's origin, `width` units wide, for light or dark surroundings;
+   without what to practise next, which these say. */
 struct _cairo; /* a cairo_t */
 void us_review_draw(const struct us_review *review, struct _cairo *cr, double width, bool dark);
 /* Its height as a part of its width; 0 where there is nothing to draw. */

@@ -145,7 +145,9 @@ static void print_keys(const struct us_review *review, FILE *out)
                 r->waits, r->waits == 1 ? "" : "s");
     }
     char words[200];
-    fprintf(out, "  %s\n", us_next_key_words(review->next_key, review->next_reason, words, sizeof words));
+    us_next_key_words(review->next_key, review->next_reason, words, sizeof words);
+    /* Said once: where it is the advice, it comes at the end. */
+    if (strcmp(words, review->advice.text) != 0) fprintf(out, "  %s\n", words);
 }
 
 static void print_sessions(const struct us_review *review, FILE *out)

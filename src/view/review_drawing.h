@@ -15,7 +15,8 @@ enum {
     LANE = 44,
     GAP = 10,
     SUMS = 92,
-    FOOT = 116
+    FOOT = 40,
+    ADVICE = 76
 };
 enum colour { INK, GREY, LINE, PAPER, PLAYED, WRONG, WAIT, MISSED, BACK, COLOURS };
 
@@ -25,6 +26,7 @@ struct drawing {
     double quarters; /* length of the page */
     size_t first_take, lanes;
     bool dark;
+    bool alone; /* a file: nothing around it says what to practise */
 };
 
 /* The colours of a light or a dark page. */

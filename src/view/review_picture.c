@@ -156,9 +156,9 @@ static void draw_advice(const struct drawing *d, double y)
     review_text(d, MARGIN, y, 0, line);
 }
 
-static bool begin(struct drawing *d, const struct us_review *review)
+static bool begin(struct drawing *d, const struct us_review *review, bool alone)
 {
-    *d = (struct drawing){.review = review};
+    *d = (struct drawing){.review = review, .alone = alone};
     if (!review->take_count || !review->bar_count) return false;
     d->lanes = review->take_count < US_REVIEW_LANES ? review->take_count : US_REVIEW_LANES;
     d->first_take = review->take_count - d->lanes;
@@ -169,7 +169,7 @@ static bool begin(struct drawing *d, const struct us_review *review)
 
 static double height_of(const struct drawing *d)
 {
-    return lane_y(d->lanes) + SUMS + FOOT;
+    return lane_y(d->lanes) + SUMS + FOOT + (d->alone ? ADVICE : 0);
 }
 
 static void draw(struct drawing *d)
@@ -182,19 +182,19 @@ static void draw(struct drawing *d)
     draw_sums(d);
     double foot = lane_y(d->lanes) + SUMS;
     review_legend(d, foot + 16);
-    draw_advice(d, foot + 52);
+    if (d->alone) draw_advice(d, foot + 52);
 }
 
 double us_review_height(const struct us_review *review)
 {
     struct drawing d;
-    return begin(&d, review) ? height_of(&d) / WIDTH : 0;
+    return begin(&d, review, false) ? height_of(&d) / WIDTH : 0;
 }
 
 void us_review_draw(const struct us_review *review, cairo_t *cr, double width, bool dark)
 {
     struct drawing d;
-    if (!begin(&d, review)) return;
+    if (!begin(&d, review, false)) return;
     d.cr = cr;
     d.dark = dark;
     cairo_save(cr);
@@ -215,7 +215,7 @@ enum us_status us_review_picture(const struct us_review *review, const char *pat
 {
     enum { FINE = 2 };
     struct drawing d;
-    if (!begin(&d, review))
+    if (!begin(&d, review, true))
         return us_error_set(
             error, US_STATUS_BAD_INPUT,
             "no time through a known tune to draw; name the tune that was played with --tune FILE");
