@@ -1,7 +1,8 @@
 #!/usr/bin/env python3
-"""hardening.py BINARY...: what the linker and the compiler were asked for is in the binaries, and nothing in them opens a
-network connection, starts a shell or makes a guessable temporary file.  Read with readelf and nm (binutils)."""
-import re, subprocess, sys
+"""hardening.py SOURCE BUILD BINARY...: what the linker and the compiler were asked for is in the binaries, and nothing in
+them opens a network connection, starts a shell or makes a guessable temporary file; nor do they know where they were
+built, but for what debuggers read.  Read with readelf, nm and strip (binutils)."""
+import re, subprocess, sys, tempfile
 
 bad = 0
 NEVER = """socket connect bind listen accept accept4 getaddrinfo gethostbyname gethostbyname2 sendto recvfrom sendmsg recvmsg
@@ -18,7 +19,14 @@ def output(*words):
     return subprocess.run(words, capture_output=True, text=True, check=True).stdout
 
 
-for binary in sys.argv[1:]:
+def without_debugging(binary):
+    with tempfile.NamedTemporaryFile() as out:
+        subprocess.run(["strip", "--strip-debug", "-o", out.name, binary], check=True)
+        return open(out.name, "rb").read()
+
+
+places = [path.encode() for path in sys.argv[1:3]]
+for binary in sys.argv[3:]:
     header, segments, dynamic = (output("readelf", "-W", flag, binary) for flag in ("-h", "-l", "-d"))
     wanted = [line.split()[-1] for line in output("nm", "-D", "--undefined-only", binary).splitlines()]
     wanted = [name.split("@")[0] for name in wanted]
@@ -35,6 +43,9 @@ for binary in sys.argv[1:]:
                                                                     for n in wanted), wanted)
     called = sorted(set(wanted) & set(NEVER))
     check(binary, "no network, no shell, no guessable file", not called, called)
-if len(sys.argv) < 2:
+    text = without_debugging(binary)
+    known = [text[m.start():m.start() + 100] for place in places for m in re.finditer(re.escape(place), text)]
+    check(binary, "no place where it was built", len(text) > 1000 and not known, known)
+if len(sys.argv) < 4:
     sys.exit("hardening.py: which binary?")
 sys.exit(1 if bad else 0)

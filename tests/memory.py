@@ -33,6 +33,7 @@ def megabytes(*words):
 def alone(folder):
     """The program without its parts."""
     copy = shutil.copy(program, folder)
+    os.symlink(os.path.join(os.path.dirname(program), "undersong-patches"), os.path.join(folder, "undersong-patches"))
     run = subprocess.run([copy, "play", "--from", "-", "--to", "-", "--key", "C", "--quiet", "--keep", "no"], input=MELODY,
                          capture_output=True)
     check("without its parts it plays from a pipe", run.returncode == 0 and run.stdout[:3] == MELODY[:3], run.stderr)

@@ -38,10 +38,11 @@ void us_patch_default(struct us_patch *patch);
    line. */
 enum us_status us_patch_read(const char *path, struct us_patch *patch, struct us_error *error) US_WARN_UNUSED;
 /* Finds a patch by its name: a path (with a slash or ending in .ini), else NAME.ini in the user's folder
-   ($XDG_CONFIG_HOME/undersong/patches, by default under ~/.config), then among the installed ones. */
+   ($XDG_CONFIG_HOME/undersong/patches, by default under ~/.config), then among those that came with the
+   program: in the folder undersong-patches beside it, where it was built, else the installed ones. */
 enum us_status us_patch_find(const char *name, struct us_patch *patch, struct us_error *error) US_WARN_UNUSED;
-/* Every patch that us_patch_find() can find, sorted by id, into `*list`, to be freed; a user's patch hides an
-   installed one of the same id.  A file that cannot be read is listed with its error as `about` and an empty
+/* Every patch that us_patch_find() can find, sorted by id, into `*list`, to be freed; a user's patch hides
+   the program's of the same id.  A file that cannot be read is listed with its error as `about` and an empty
    name. */
 enum us_status us_patch_list(struct us_patch **list, size_t *count, struct us_error *error) US_WARN_UNUSED;
 

@@ -4,26 +4,16 @@
 #include <limits.h>
 #include <stdio.h>
 #include <string.h>
-#include <unistd.h>
+
+#include "undersong/program_folder.h"
 
 enum { PARTS_MAX = 8 };
-
-/* In the folder of the program itself: where it was built. */
-static bool beside_the_program(const char *file, char *path, size_t size)
-{
-    ssize_t length = readlink("/proc/self/exe", path, size - 1);
-    if (length <= 0) return false;
-    path[length] = 0;
-    char *name = strrchr(path, '/') + 1;
-    size_t room = size - (size_t)(name - path);
-    return (size_t)snprintf(name, room, "%s", file) < room && access(path, R_OK) == 0;
-}
 
 static void *open_part(const char *part, struct us_error *error)
 {
     char file[64], path[PATH_MAX];
     snprintf(file, sizeof file, "undersong-%s.so", part);
-    if (!beside_the_program(file, path, sizeof path))
+    if (!us_beside_program(file, path, sizeof path))
         snprintf(path, sizeof path, "%s/%s", US_PARTS_INSTALLED, file);
     void *handle = dlopen(path, RTLD_NOW | RTLD_LOCAL);
     if (!handle)

@@ -1,5 +1,6 @@
-/* Where patches lie: the user's folder first, then the installed ones. */
+/* Where patches lie: the user's folder first, then those that came with the program. */
 #include "undersong/patch.h"
+#include "undersong/program_folder.h"
 #include "undersong/user_folders.h"
 
 #include <dirent.h>
@@ -8,13 +9,13 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { FOLDERS = 3 };
+enum { FOLDERS = 2 };
 
 static void find_folders(char folders[FOLDERS][300])
 {
     us_user_config("patches", folders[0], sizeof folders[0]);
-    snprintf(folders[1], sizeof folders[1], "%s", US_PATCH_INSTALLED);
-    snprintf(folders[2], sizeof folders[2], "%s", US_PATCH_SOURCE);
+    if (!us_beside_program("undersong-patches", folders[1], sizeof folders[1]))
+        snprintf(folders[1], sizeof folders[1], "%s", US_PATCH_INSTALLED);
 }
 
 static bool ends_with_ini(const char *name)
