@@ -1,6 +1,10 @@
 #include "support.h"
 
 #include "undersong/chord.h"
+#include "undersong/signs.h"
+
+#include <stdio.h>
+#include <string.h>
 
 START_TEST(chord_symbols)
 {
@@ -85,9 +89,31 @@ START_TEST(chord_primary_triads_in_all_keys)
 }
 END_TEST
 
+/* No numeral of any chord in any key, and no step, keeps a plain letter for a sign of music. */
+START_TEST(every_numeral_gets_its_signs)
+{
+    char plain[12], step[12], printed[40];
+    for (int mode = 0; mode < US_MODES; mode++)
+        for (int tonic = 0; tonic < US_PITCH_CLASSES; tonic++)
+            for (int root = 0; root < US_PITCH_CLASSES; root++) {
+                struct us_key key = {(int8_t)tonic, (uint8_t)mode};
+                struct us_step at = us_key_step(key, root);
+                const char *sign = at.alter < 0 ? "b" : at.alter > 0 ? "#" : "";
+                snprintf(step, sizeof step, "%s%d", sign, at.number);
+                ck_assert(!strpbrk(us_write_signs(step, printed, sizeof printed), "b#"));
+                for (int kind = 0; kind < US_CHORD_KINDS; kind++) {
+                    struct us_chord chord = {(int8_t)root, (uint8_t)kind};
+                    us_chord_numeral(chord, key, plain, sizeof plain);
+                    us_write_signs(plain, printed, sizeof printed);
+                    ck_assert_msg(!strpbrk(printed, "b#o"), "%s: %s", plain, printed);
+                }
+            }
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const TESTS[] = {chord_symbols, chord_words_are_no_chords, chord_numerals,
-                                  chord_primary_triads_in_all_keys};
+                                  chord_primary_triads_in_all_keys, every_numeral_gets_its_signs};
     return RUN_TESTS("chord", TESTS);
 }

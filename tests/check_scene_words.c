@@ -1,7 +1,10 @@
 /* What the stand says, and whether it can be read. */
 #include "moment.h"
 #include "support.h"
+#include "undersong/review_picture.h"
+#include "undersong/signs.h"
 
+#include <cairo.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -182,6 +185,41 @@ START_TEST(scene_names_other_chords_only)
 }
 END_TEST
 
+/* One bar once through, with this advice, drawn as the window draws it. */
+static void draw_review(const char *advice, unsigned char *pixels, int wide, int high)
+{
+    struct us_review_bar bar = {.number = 1, .len = 4, .times = 1, .notes = 4, .wrong = 1};
+    struct us_review_cell cell = {.notes = 4, .wrong = 1, .tempo = 80};
+    struct us_take take = {.key = {7, US_MODE_MAJOR}, .notes = 4, .right = 3, .tempo = 80};
+    struct us_review review = {.key = {7, US_MODE_MAJOR},
+                               .metre = {4, 4},
+                               .takes = &take,
+                               .take_count = 1,
+                               .bars = &bar,
+                               .bar_count = 1,
+                               .cells = &cell};
+    snprintf(review.advice.text, sizeof review.advice.text, "%s", advice);
+    ck_assert_double_le(us_review_height(&review) * wide, high);
+    cairo_surface_t *surface =
+        cairo_image_surface_create_for_data(pixels, CAIRO_FORMAT_RGB24, wide, high, 4 * wide);
+    cairo_t *cr = cairo_create(surface);
+    us_review_draw(&review, cr, wide, false);
+    cairo_destroy(cr);
+    cairo_surface_destroy(surface);
+}
+
+/* The window has the advice above the picture: the picture does not say it again. */
+START_TEST(the_review_says_its_advice_once)
+{
+    enum { WIDE = 550, HIGH = 200 };
+    static unsigned char silent[4 * WIDE * HIGH], advised[4 * WIDE * HIGH], empty[4 * WIDE * HIGH];
+    draw_review("", silent, WIDE, HIGH);
+    draw_review("Play bar 1 alone, slowly, a few times.", advised, WIDE, HIGH);
+    ck_assert(memcmp(silent, empty, sizeof empty) != 0);
+    ck_assert(memcmp(silent, advised, sizeof advised) == 0);
+}
+END_TEST
+
 /* Names of notes, keys and chords among other words; what is no such name stays as it is. */
 START_TEST(signs_are_written)
 {
@@ -189,6 +227,12 @@ START_TEST(signs_are_written)
         {"You played 65 notes, in Eb major.", "You played 65 notes, in E\xE2\x99\xAD major."},
         {"Bbm, F#m7 or bVI", "B\xE2\x99\xADm, F\xE2\x99\xAFm7 or \xE2\x99\xADVI"},
         {"Ab", "A\xE2\x99\xAD"},
+        {"b7 played where #4 belongs", "\xE2\x99\xAD\x37 played where \xE2\x99\xAF\x34 belongs"},
+        {"viio", "vii\xC2\xB0"},
+        {"or iio (Adim)", "or ii\xC2\xB0 (Adim)"},
+        {"V/V, #ivo, V7/biio", "V/V, \xE2\x99\xAFiv\xC2\xB0, V7/\xE2\x99\xAD\x69i\xC2\xB0"},
+        {"vo", "v\xC2\xB0"},
+        {"Come io vo, Trio, violin, two", "Come io vo, Trio, violin, two"},
         {"Play bar 10, about twice; Abby, Web", "Play bar 10, about twice; Abby, Web"},
         {"", ""}};
     char out[120];
@@ -200,12 +244,9 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {signs_are_written,
-                                  scene_contrast,
-                                  scene_writes_flats,
-                                  scene_is_read_from_six_metres,
-                                  scene_tells_what_is_practised,
-                                  scene_counts_the_bar,
-                                  scene_names_other_chords_only};
+    const TTest *const TESTS[] = {
+        signs_are_written,    the_review_says_its_advice_once, scene_contrast,
+        scene_writes_flats,   scene_is_read_from_six_metres,   scene_tells_what_is_practised,
+        scene_counts_the_bar, scene_names_other_chords_only};
     return RUN_TESTS("scene words", TESTS);
 }

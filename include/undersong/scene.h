@@ -73,10 +73,6 @@ size_t us_scene_dump(const struct us_scene *scene, char *out, size_t size);
 /* Which key of the drawn keyboard lies under a point, or -1. */
 int us_scene_key_at(const struct us_scene_request *request, double x, double y);
 
-/* `text` with the signs of engraving for the # and b of names of notes, keys and chords, cut to `size` bytes
-   (at least 4).  Returns `out`. */
-const char *us_write_signs(const char *text, char *out, size_t size);
-
 enum us_theme { US_THEME_LIGHT, US_THEME_DARK };
 /* The colour of an ink, 0xRRGGBB. */
 uint32_t us_theme_colour(enum us_theme theme, enum us_ink ink);

@@ -1,6 +1,7 @@
 /* The review in the window: a page in the place of the picture, with what the evening's sessions show.  It is
    read on a thread of its own; playing goes on. */
 #include "stand_parts.h"
+#include "undersong/signs.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -1,6 +1,7 @@
 #include <string.h>
 
 #include "lilypond_parts.h"
+#include "undersong/signs.h"
 
 void lily_quote(const char *text, FILE *out)
 {
@@ -64,20 +65,6 @@ static void write_skip(FILE *out, int32_t ticks)
     if (ticks > 0) fprintf(out, " \\skip %s", lily_value(ticks, value, sizeof value));
 }
 
-void lily_signs(const char *plain, char *out, size_t size)
-{
-    size_t n = 0;
-    for (; *plain && n + 4 < size; plain++) {
-        const char *sign = *plain == '#'   ? "\u266f"
-                           : *plain == 'b' ? "\u266d"
-                           : *plain == 'o' ? "\u00b0"
-                                           : NULL;
-        n += (size_t)(sign ? snprintf(out + n, size - n, "%s", sign)
-                           : snprintf(out + n, size - n, "%c", *plain));
-    }
-    out[n] = 0;
-}
-
 void lily_words(const struct us_sheet *sheet, FILE *out)
 {
     char word[16], printed[32];
@@ -87,7 +74,7 @@ void lily_words(const struct us_sheet *sheet, FILE *out)
         write_skip(out, s->at - at);
         us_sheet_word(sheet, s, word, sizeof word);
         if (sheet->settings.under == US_SHEET_UNDER_STEPS)
-            lily_signs(word, printed, sizeof printed);
+            us_write_signs(word, printed, sizeof printed);
         else
             snprintf(printed, sizeof printed, "%s", word);
         write_word(out, printed, s->len);
@@ -113,7 +100,7 @@ void lily_numerals(const struct us_sheet *sheet, bool others, FILE *out)
         if (chord.root == US_NO_CHORD) continue;
         write_skip(out, c->at - at);
         us_chord_numeral(chord, c->key, plain, sizeof plain);
-        lily_signs(plain, printed + 3, sizeof printed - 3);
+        us_write_signs(plain, printed + 3, sizeof printed - 3);
         write_word(out, others ? printed : printed + 3, c->len);
         at = c->at + c->len;
     }

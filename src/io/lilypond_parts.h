@@ -20,9 +20,6 @@ void lily_key(struct us_key key, FILE *out);
 /* A quoted string with its quotes and backslashes made safe. */
 void lily_quote(const char *text, FILE *out);
 
-/* "#4", "Bb" and "viio" with the signs that music prints. */
-void lily_signs(const char *plain, char *out, size_t size);
-
 enum lily_voice { LILY_MELODY, LILY_SECOND, LILY_LEFT };
 /* The music of one voice with bar checks, repeats and endings.  Breaks, metres and irregular bars are written
    with the melody. */

@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "lilypond_parts.h"
+#include "undersong/signs.h"
 
 /* What fits on a page of A4 between its margins, and how high a line of music is at staff size 20. */
 static const double PAGE_MM = 225, LINE_MM = 47, LINE_MM_CHORDS_ONLY = 28, LINE_MM_OTHERS = 4,
@@ -210,7 +211,7 @@ static void write_part(const struct us_sheet *sheet, const char *name, bool one_
     char printed[60], subtitle[160];
     size_t letter = strcspn(key, " ");
     snprintf(word, sizeof word, "%.*s", (int)letter, key);
-    lily_signs(word, printed, sizeof printed);
+    us_write_signs(word, printed, sizeof printed);
     snprintf(subtitle, sizeof subtitle, "%s%s \u2013 %s%s", printed, key + letter,
              sheet->settings.left_hand ? "left hand: " : "",
              sheet->settings.left_hand ? texture_words(sheet->settings.texture) : "chords by name");

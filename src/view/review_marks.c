@@ -1,5 +1,5 @@
 #include "review_drawing.h"
-#include "undersong/scene.h"
+#include "undersong/signs.h"
 
 #include <math.h>
 
@@ -85,8 +85,8 @@ static void draw_plus(const struct drawing *d, double x, double y)
     cairo_stroke(d->cr);
 }
 
-/* As long as the wait: a quarter of a lane is one second. */
-/* A caesura: two slanted strokes, as engraved where the music stands still. */
+/* A caesura: two slanted strokes, as engraved where the music stands still; a quarter of a lane's height is
+   one second of it. */
 static void draw_wait(const struct drawing *d, double x, double bottom, double seconds)
 {
     double height = fmin(LANE - 6, 6 + seconds * LANE / 4);

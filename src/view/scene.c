@@ -1,4 +1,5 @@
 #include "scene_parts.h"
+#include "undersong/signs.h"
 
 #include <string.h>
 
