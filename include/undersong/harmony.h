@@ -69,7 +69,12 @@ struct us_strain_memory {
     float score[US_MEMORY_BEATS]; /* by beats ago: how well the last beats go with those before that one */
 };
 
-enum { US_HINDSIGHT_RING = 64, US_HINDSIGHT_AFTER = 6, US_HINDSIGHT_WAIT = 3, US_HINDSIGHT_KEPT = 8 };
+enum {
+    US_HINDSIGHT_RING = 64, /* beats that are kept of its frames and layers */
+    US_HINDSIGHT_AFTER = 6, /* later beats in whose light one is told */
+    US_HINDSIGHT_WAIT = 3,  /* beats that are left until their notes have ended, while there is time */
+    US_HINDSIGHT_KEPT = 8   /* beats that may wait for that */
+};
 
 /* A network for whole tunes that listens along, behind the player: see harmony_hindsight.h in src/core. */
 struct us_hindsight {
@@ -114,7 +119,6 @@ struct us_harmony_live {
     uint8_t chords; /* enum us_chords */
     uint8_t change; /* enum us_change */
     struct us_key key;
-    struct us_metre metre;
     struct us_choice now;
     bool sounding;    /* a chord was decided since the run began */
     double at, shift; /* the clock of the run in quarters, and what is added to positions to keep it going */

@@ -27,6 +27,7 @@ enum us_syllables { US_SYLLABLES_LA, US_SYLLABLES_DO }; /* which syllable the to
 bool us_key_parse(const char *name, struct us_key *key);
 /* "G major", "E minor", "D dorian"; "no key yet" where the tonic is US_NO_KEY.  Returns `out`. */
 char *us_key_name(struct us_key key, char *out, size_t size);
+/* Same tonic and mode; no key is like no key. */
 bool us_key_equal(struct us_key a, struct us_key b);
 /* Sharps (positive) or flats (negative) of the key signature, -7 to 7; the spelling with fewest accidentals.
  */
@@ -35,11 +36,16 @@ int us_key_signature(struct us_key key);
 bool us_key_flats(struct us_key key);
 /* The seven notes of the scale; in minor the natural one. */
 us_pcset us_key_scale(struct us_key key);
+/* Whether the third of the scale is minor: in minor and dorian. */
+bool us_mode_has_minor_third(enum us_mode mode);
 /* Semitones above the tonic of step 1 to 7 in this mode. */
 int us_mode_step_semitones(enum us_mode mode, int step);
+/* The step of a pitch in the key. */
 struct us_step us_key_step(struct us_key key, int pitch);
 /* "do re mi ..." with chromatic forms (di ri fi si li, ra me se le te).  Static text. */
 const char *us_key_syllable(struct us_key key, int pitch, enum us_syllables style);
+/* Place of a pitch on the line of fifths as spelled in this key: F -1, C 0, G 1. */
+int us_key_spelling(struct us_key key, int pitch);
 /* Letter name of a pitch class as spelled in this key ("F#" in G, "Gb" in D-flat). Returns `out`. */
 char *us_key_letter(struct us_key key, int pitch_class, char *out, size_t size);
 

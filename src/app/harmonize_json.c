@@ -48,7 +48,7 @@ static void write_key(struct us_key key, FILE *out)
         fputs("{\"tonic\":null,\"mode\":null,\"scale\":null}", out);
         return;
     }
-    bool minor = key.mode == US_MODE_MINOR || key.mode == US_MODE_DORIAN;
+    bool minor = us_mode_has_minor_third((enum us_mode)key.mode);
     fprintf(out, "{\"tonic\":%d,\"mode\":\"%s\",\"scale\":\"%s\"}", key.tonic, minor ? "minor" : "major",
             SCALES[key.mode]);
 }

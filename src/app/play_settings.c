@@ -39,11 +39,6 @@ static enum us_status read_transpose(const char *text, struct us_companion_setti
     return US_STATUS_OK;
 }
 
-static bool has_minor_third(uint8_t mode)
-{
-    return mode == US_MODE_MINOR || mode == US_MODE_DORIAN;
-}
-
 static enum us_status read_sounding_key(const struct play_settings *play, struct us_companion_settings *out,
                                         struct us_error *error)
 {
@@ -55,8 +50,8 @@ static enum us_status read_sounding_key(const struct play_settings *play, struct
     struct us_key played = play->key;
     bool minor = play->sound_in.mode == US_MODE_MINOR;
     if (played.tonic == US_NO_KEY) played = (struct us_key){minor ? 9 : 0, play->sound_in.mode};
-    bool played_minor = has_minor_third(played.mode);
-    if (played_minor != has_minor_third(play->sound_in.mode))
+    bool played_minor = us_mode_has_minor_third((enum us_mode)played.mode);
+    if (played_minor != us_mode_has_minor_third((enum us_mode)play->sound_in.mode))
         return us_error_set(error, US_STATUS_BAD_INPUT,
                             "--sound-in: a tune in a %s key sounds in a %s key; give one such as %s",
                             played_minor ? "minor" : "major", played_minor ? "minor" : "major",

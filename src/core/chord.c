@@ -153,7 +153,7 @@ enum us_role us_chord_role(struct us_chord chord, struct us_key key)
 {
     if (chord.root == US_NO_CHORD || key.tonic == US_NO_KEY) return US_ROLE_NONE;
     int above = us_pitch_class(chord.root - key.tonic);
-    bool minor = key.mode == US_MODE_MINOR || key.mode == US_MODE_DORIAN;
+    bool minor = us_mode_has_minor_third((enum us_mode)key.mode);
     bool dominant = chord.kind == US_CHORD_MAJ || chord.kind == US_CHORD_DOM7;
     switch (above) {
     case 0: return US_ROLE_I;

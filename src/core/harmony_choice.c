@@ -29,7 +29,7 @@ struct us_chord us_class_chord(int class, struct us_key key, const struct us_har
     }
     /* A dominant, of the key or of another degree, takes its seventh where that is the habit. */
     bool third = us_pcset_has(us_key_scale(key), key.tonic + above + 4);
-    bool minor = key.mode == US_MODE_MINOR || key.mode == US_MODE_DORIAN;
+    bool minor = us_mode_has_minor_third((enum us_mode)key.mode);
     bool seventh = tables->seventh[minor][class] > 0.5f;
     if ((above == 7 && seventh) || (above != 7 && !third)) chord.kind = US_CHORD_DOM7;
     return chord;

@@ -51,7 +51,7 @@ void us_frame_fill(float *x, const struct us_heard *now, const struct us_heard *
         x[US_FRAME_RISE] = now->rise;
     }
     if (position->metre.top) fill_metre(x, position);
-    x[US_FRAME_MINOR] = key.mode == US_MODE_MINOR || key.mode == US_MODE_DORIAN;
+    x[US_FRAME_MINOR] = us_mode_has_minor_third((enum us_mode)key.mode);
     if (context->bars_to_end >= 0) {
         x[US_FRAME_LAST_BAR] = context->bars_to_end == 0;
         x[US_FRAME_BAR_BEFORE_LAST] = context->bars_to_end == 1;
@@ -59,6 +59,13 @@ void us_frame_fill(float *x, const struct us_heard *now, const struct us_heard *
     }
     x[US_FRAME_ONE] = 1;
     x[US_FRAME_STYLE] = context->style;
+}
+
+int us_frame_step(const float *frame, enum us_frame_place first)
+{
+    for (int i = 0; i < US_PITCH_CLASSES; i++)
+        if (frame[(int)first + i] > 0) return i;
+    return -1;
 }
 
 /* How many notes begin at or before `when`. */

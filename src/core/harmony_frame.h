@@ -32,8 +32,7 @@ enum us_frame_place {
     US_FRAME_BAR_BEFORE_LAST,
     US_FRAME_BARS_TO_END = 77, /* eight: counted back from the end, in eights */
     US_FRAME_ONE = 85,
-    US_FRAME_STYLE = 86, /* 0 dance-like to 1 hymn-like */
-    US_FRAME_MIXOLYDIAN = 87
+    US_FRAME_STYLE = 86 /* 0 dance-like to 1 hymn-like; what follows is always 0 */
 };
 
 /* What was heard in a beat, whatever the key. */
@@ -45,7 +44,7 @@ struct us_heard {
     float height, rise;
 };
 
-/* Where the end is; `bars` negative: unknown. */
+/* Where the end is, negative: unknown; and the style, as in the frame. */
 struct us_frame_context {
     int32_t bars_to_end;
     float style;
@@ -55,6 +54,10 @@ struct us_frame_context {
    beat before when listening live.  `body` may be NULL. */
 void us_frame_fill(float *frame, const struct us_heard *now, const struct us_heard *body, struct us_key key,
                    const struct us_position *position, const struct us_frame_context *context);
+
+/* Which pitch class is marked in the twelve places from `first` on, in semitones above the tonic; -1: none.
+ */
+int us_frame_step(const float *frame, enum us_frame_place first);
 
 /* The notes of a tune as heard from beat to beat; `running` is the mean pitch so far, set to the first pitch.
  */

@@ -35,6 +35,8 @@ enum { US_HARMONY_ROLES = US_ROLES - 1 }; /* as the networks count them: 0 is I 
  */
 double us_harmony_own_share(const float class_outs[US_HARMONY_CLASSES], struct us_key key, enum us_role role,
                             int *other);
+/* The notes of a role's primary triad, in semitones above the tonic. */
+us_pcset us_harmony_tones_above(struct us_key key, enum us_role role);
 /* Whether a primary triad lacks the step, so many semitones above the tonic, and has a note beside it. */
 bool us_harmony_rubs(struct us_key key, enum us_role role, int step);
 /* How welcome a primary triad is under the note it is struck with, `step` semitones above the tonic; `own` of

@@ -1,27 +1,22 @@
-/* Live: what has sounded, and what is remembered of it. */
+/* Live: what has sounded, and the chord of each beat as it comes. */
 #include <math.h>
 #include <string.h>
 
-#include "harmony_frame.h"
 #include "harmony_hindsight.h"
+#include "harmony_live_parts.h"
 #include "harmony_memory.h"
 #include "harmony_net.h"
 #include "harmony_rate.h"
 
-enum { IN = US_NET_IN, OUT = US_NET_OUT, ROLES = US_HARMONY_ROLES, CLASSES = US_HARMONY_CLASSES };
+enum { OUT = US_NET_OUT, ROLES = US_HARMONY_ROLES, CLASSES = US_HARMONY_CLASSES };
 /* After a change of key the last beats are heard again in it: a few at once, more when there is time. */
 enum { AGAIN = 8, AGAIN_AT_ONCE = 2 };
-/* So many beats may wait for the hindsight while the player does not rest. */
-enum { LOOK_BACK_LATEST = 16 };
 /* Beats in one key after which it was the right one. */
 enum { SETTLED_KEY = 16 };
 /* A primary triad that lacks the note it is struck with is less welcome still where it has to last. */
 static const float LASTING_CLASH = 0.5f;
-/* A note so much longer than the last ones closes a phrase; at the latest, one closes after so many bars. */
-static const float LONG_NOTE = 1.6f, NEW_LENGTH_COUNTS = 0.15f;
-enum { LONGEST_PHRASE = 8 };
-/* Another rate of change has to be so much likelier. */
-static const float CLEARLY = 1.2f;
+/* So many beats may wait for the hindsight while the player does not rest. */
+enum { LOOK_BACK_LATEST = 16 };
 
 void us_harmony_live_init(struct us_harmony_live *h, const struct us_harmony_tables *tables,
                           enum us_chords chords, enum us_change change)
@@ -40,8 +35,7 @@ void us_harmony_live_settings(struct us_harmony_live *h, enum us_chords chords, 
     h->change = (uint8_t)change;
 }
 
-/* The notes that sound at `from` or later, each until the next. */
-static size_t notes_since(const struct us_harmony_live *h, double from, struct us_note *out)
+size_t us_harmony_live_notes_since(const struct us_harmony_live *h, double from, struct us_note *out)
 {
     uint32_t kept = h->notes < US_LIVE_NOTES ? h->notes : US_LIVE_NOTES, count = 0;
     while (count < kept && !(count && (double)h->note[(h->notes - count) % US_LIVE_NOTES].at <= from))
@@ -54,76 +48,10 @@ static size_t notes_since(const struct us_harmony_live *h, double from, struct u
     return count;
 }
 
-/* Nothing that follows belongs to the beats that the hindsight has heard. */
-static void begin_to_settle(struct us_harmony_live *h)
+float us_harmony_live_style(const struct us_harmony_live *h, struct us_metre metre)
 {
-    if (h->settling || h->hindsight.frames + h->hindsight.waiting == 0) return;
-    h->settling = true;
-    h->settle_count = h->memory.count - (h->beats - h->heard);
-}
-
-/* The beat of a moment ago, now that its notes are known to their end, goes to the hindsight. */
-static void hand_on(struct us_harmony_live *h)
-{
-    while (!us_harmony_live_settle(h))
-        ;
-    const struct us_live_beat *then = &h->waiting[h->heard++ % US_HINDSIGHT_KEPT];
-    struct us_note notes[US_LIVE_NOTES];
-    struct us_heard heard;
-    struct us_ear ear = {h->late_running, h->late_before};
     float clues[US_STYLE_CLUES];
-    double beat = us_metre_beat_quarters(then->position.metre);
-    size_t count = notes_since(h, then->at, notes);
-    us_ear_listen(&ear, notes, count, then->at, beat, fabs(beat - 1.5) < 1e-3, &heard);
-    h->late_running = ear.running;
-    h->late_before = ear.before;
-    struct us_frame_context context = {
-        -1, us_style_judge(&h->clues, h->tables->style_live, then->position.metre, 0, 0, clues)};
-    us_frame_fill(us_hindsight_frame(&h->hindsight), &heard, &heard, h->key, &then->position, &context);
-}
-
-/* The hindsight listens until at most `left` beats wait, and tells the memory what earlier ones were. */
-static void look_back(struct us_harmony_live *h, uint32_t left)
-{
-    while (h->hindsight.waiting > left) {
-        float role[ROLES];
-        uint32_t back;
-        if (us_hindsight_step(&h->hindsight, &h->tables->whole[0], role, &back))
-            us_memory_judge(&h->memory, back + h->beats - h->heard, role, true);
-    }
-}
-
-/* Beats that are over are handed on, but for the last `left` ones. */
-static void hand_on_until(struct us_harmony_live *h, uint32_t left)
-{
-    while (h->heard + left < h->beats)
-        hand_on(h);
-}
-
-void us_harmony_live_again(struct us_harmony_live *h)
-{
-    begin_to_settle(h);
-}
-
-void us_harmony_live_over(struct us_harmony_live *h)
-{
-    hand_on_until(h, 0);
-    begin_to_settle(h);
-}
-
-bool us_harmony_live_settle(struct us_harmony_live *h)
-{
-    float role[ROLES];
-    uint32_t back;
-    bool told;
-    if (!h->settling) return true;
-    if (us_hindsight_finish(&h->hindsight, &h->tables->whole[0], role, &back, &told)) {
-        if (told) us_memory_judge(&h->memory, back + h->memory.count - h->settle_count, role, true);
-        return false;
-    }
-    h->settling = false;
-    us_hindsight_start(&h->hindsight);
-    return true;
+    return us_style_judge(&h->clues, h->tables->style_live, metre, 0, 0, clues);
 }
 
 void us_harmony_live_fresh(struct us_harmony_live *h)
@@ -167,12 +95,6 @@ static void notice_style(struct us_harmony_live *h, const struct us_live_note *l
                   h->key.tonic == US_NO_KEY ? 0 : last->pitch - h->key.tonic);
 }
 
-static void notice_phrase(struct us_harmony_live *h, float length, float beat)
-{
-    if (h->usual > 0 && length >= LONG_NOTE * h->usual && length > beat - 1e-3f) h->phrase_over = true;
-    h->usual = h->usual > 0 ? h->usual + NEW_LENGTH_COUNTS * (length - h->usual) : length;
-}
-
 static void hear_in_key(struct us_harmony_live *h, struct us_key key);
 
 void us_harmony_live_note(struct us_harmony_live *h, struct us_key key, const struct us_position *position,
@@ -183,7 +105,8 @@ void us_harmony_live_note(struct us_harmony_live *h, struct us_key key, const st
     if (h->notes) {
         const struct us_live_note *last = &h->note[(h->notes - 1) % US_LIVE_NOTES];
         notice_style(h, last, at, pitch);
-        notice_phrase(h, (float)at - last->at, (float)us_metre_beat_quarters(position->metre));
+        us_harmony_live_notice_phrase(h, (float)at - last->at,
+                                      (float)us_metre_beat_quarters(position->metre));
     } else
         h->running = h->late_running = (float)pitch;
     h->note[h->notes++ % US_LIVE_NOTES] = (struct us_live_note){(float)at, (int16_t)pitch};
@@ -233,7 +156,7 @@ static void turn_frame(float *frame, int by, struct us_key key)
     static const int PLACES[] = {US_FRAME_SHARE, US_FRAME_START, US_FRAME_MID, US_FRAME_LATE};
     for (int i = 0; i < 4; i++)
         turn(&frame[PLACES[i]], by);
-    frame[US_FRAME_MINOR] = key.mode == US_MODE_MINOR || key.mode == US_MODE_DORIAN;
+    frame[US_FRAME_MINOR] = us_mode_has_minor_third((enum us_mode)key.mode);
 }
 
 /* Where the key is another than was thought, the last beats are heard again in it. */
@@ -245,7 +168,7 @@ static void hear_in_key(struct us_harmony_live *h, struct us_key key)
     turn(h->clues.step, by);
     /* A key that has lasted was right; what was heard before it was found is not to be used. */
     if (h->hindsight.frames + h->hindsight.waiting >= SETTLED_KEY)
-        begin_to_settle(h);
+        us_harmony_live_begin_to_settle(h);
     else if (!h->settling)
         us_hindsight_start(&h->hindsight);
     h->again_from = h->beats > AGAIN ? h->beats - AGAIN : 0;
@@ -257,8 +180,8 @@ static void hear_in_key(struct us_harmony_live *h, struct us_key key)
 
 void us_harmony_live_rest(struct us_harmony_live *h)
 {
-    hand_on_until(h, US_HINDSIGHT_WAIT);
-    look_back(h, 0);
+    us_harmony_live_hand_on_until(h, US_HINDSIGHT_WAIT);
+    us_harmony_live_look_back(h, 0);
     if (h->again) hear_again(h, h->again_from);
     h->again = false;
     us_harmony_live_ready(h);
@@ -293,9 +216,8 @@ static void hear_beat(struct us_harmony_live *h, const struct us_position *posit
 {
     struct us_note notes[US_LIVE_NOTES];
     struct us_heard now, body;
-    float clues[US_STYLE_CLUES];
     double beat = us_metre_beat_quarters(position->metre);
-    size_t count = notes_since(h, at - beat, notes);
+    size_t count = us_harmony_live_notes_since(h, at - beat, notes);
     bool compound = fabs(beat - 1.5) < 1e-3;
     int before = h->before;
     struct us_ear ear = {h->running, h->before}, past = ear;
@@ -303,8 +225,7 @@ static void hear_beat(struct us_harmony_live *h, const struct us_position *posit
     us_ear_listen(&ear, notes, count, at, beat, compound, &now);
     h->running = ear.running;
     h->before = ear.before;
-    struct us_frame_context context = {
-        -1, us_style_judge(&h->clues, h->tables->style_live, position->metre, 0, 0, clues)};
+    struct us_frame_context context = {-1, us_harmony_live_style(h, position->metre)};
     us_frame_fill(h->frame[h->beats % US_LIVE_REACH], &now, h->beats ? &body : NULL, h->key, position,
                   &context);
     us_memory_beat(&h->memory, lead_of(&now, before, position), tail_of(&body));
@@ -350,50 +271,6 @@ static void judge_roles(struct us_harmony_live *h, float *out, double role[US_RO
         role[US_ROLE_I + i] = now[i];
 }
 
-/* How often chords change is judged again only between phrases. */
-static void find_rate(struct us_harmony_live *h, const struct us_position *position)
-{
-    bool first = h->rate == US_CHANGE_AUTO;
-    bool over =
-        h->phrase_over || position->bar - h->rate_bar >= LONGEST_PHRASE || position->bar < h->rate_bar;
-    if (!first && !(position->on_bar && over)) return;
-    float x[US_RATE_CLUES], clues[US_STYLE_CLUES];
-    float rate[US_RATES];
-    float style = us_style_judge(&h->clues, h->tables->style_live, position->metre, 0, 0, clues);
-    us_rate_numbers(&h->rate_clues, position->metre, h->key, style, x);
-    us_rate_judge(h->tables->rate_live, x, position->metre, rate);
-    int best = first ? 0 : h->rate - US_CHANGE_BAR;
-    float hold = first ? 1 : CLEARLY;
-    for (int i = 0, held = best; i < US_RATES; i++)
-        if (rate[i] > rate[best] * (best == held ? hold : 1)) best = i;
-    h->rate = (uint8_t)(US_CHANGE_BAR + best);
-    memcpy(h->rates, rate, sizeof rate);
-    h->rate_bar = position->bar;
-    h->phrase_over = false;
-}
-
-/* Where chords seldom change, the one that sounds is likelier to stay. */
-static void linger(const struct us_harmony_live *h, const struct us_position *position, double role[US_ROLES])
-{
-    enum us_role now = us_chord_role(h->now.chord, h->key);
-    if (!h->sounding || now == US_ROLE_NONE) return;
-    role[now] *=
-        exp(us_rate_stay(h->rates, position, h->frame[(h->beats - 1) % US_LIVE_REACH][US_FRAME_STYLE]));
-    double sum = role[US_ROLE_I] + role[US_ROLE_IV] + role[US_ROLE_V];
-    for (int r = US_ROLE_I; r < US_ROLES; r++)
-        role[r] /= sum;
-}
-
-static void weigh_rate(struct us_harmony_live *h, const struct us_position *position, double role[US_ROLES])
-{
-    const float *frame = h->frame[(h->beats - 1) % US_LIVE_REACH];
-    us_rate_end_beat(&h->rate_clues, h->key, frame);
-    us_rate_begin_beat(&h->rate_clues, position, frame, role);
-    if (position->metre.top == 0) return;
-    find_rate(h, position);
-    if (h->change == US_CHANGE_AUTO) linger(h, position, role);
-}
-
 static void judge_classes(const struct us_harmony_live *h, float *said, const double role[US_ROLES],
                           double class[CLASSES])
 {
@@ -428,9 +305,9 @@ void us_harmony_live_decide(struct us_harmony_live *h, struct us_key key, const 
     bool wide = h->chords == US_CHORDS_WIDE;
     run_nets(h, h->beats++, wide ? OUT : US_NET_ROLES_OUT, said);
     judge_roles(h, said, role);
-    weigh_rate(h, position, role);
-    hand_on_until(h, US_HINDSIGHT_KEPT - 1);
-    look_back(h, LOOK_BACK_LATEST);
+    us_harmony_live_weigh_rate(h, position, role);
+    us_harmony_live_hand_on_until(h, US_HINDSIGHT_KEPT - 1);
+    us_harmony_live_look_back(h, LOOK_BACK_LATEST);
     if (!h->sounding || us_harmony_may_change((enum us_change)h->change, position)) {
         if (wide) judge_classes(h, &said[US_OUT_CLASS], role, class);
         us_harmony_choose(role, wide ? class : NULL, h->key, (enum us_chords)h->chords, h->tables, &h->now);

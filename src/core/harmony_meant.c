@@ -23,7 +23,7 @@ double us_harmony_own_share(const float class_outs[US_HARMONY_CLASSES], struct u
     return self / all;
 }
 
-static us_pcset tones_above(struct us_key key, enum us_role role)
+us_pcset us_harmony_tones_above(struct us_key key, enum us_role role)
 {
     key.tonic = 0;
     return us_chord_tones(us_chord_primary(key, role));
@@ -31,13 +31,13 @@ static us_pcset tones_above(struct us_key key, enum us_role role)
 
 bool us_harmony_rubs(struct us_key key, enum us_role role, int step)
 {
-    us_pcset tones = tones_above(key, role);
+    us_pcset tones = us_harmony_tones_above(key, role);
     if (us_pcset_has(tones, step)) return false;
     return us_pcset_has(tones, step + 1) || us_pcset_has(tones, step + 11);
 }
 
 double us_harmony_welcome(struct us_key key, enum us_role role, int step, double own)
 {
-    if (us_pcset_has(tones_above(key, role), step)) return 1;
+    if (us_pcset_has(us_harmony_tones_above(key, role), step)) return 1;
     return us_harmony_rubs(key, role, step) ? own * US_CLASH + (1 - own) * US_RUB : US_CLASH;
 }

@@ -12,11 +12,10 @@ static uint32_t mix(uint32_t hash, uint32_t value)
     return (hash ^ value) * 16777619u;
 }
 
-static uint32_t which(const float *frame, int place)
+static uint32_t which(const float *frame, enum us_frame_place first)
 {
-    for (uint32_t i = 0; i < US_PITCH_CLASSES; i++)
-        if (frame[place + (int)i] > 0) return i;
-    return US_PITCH_CLASSES;
+    int step = us_frame_step(frame, first);
+    return step < 0 ? US_PITCH_CLASSES : (uint32_t)step;
 }
 
 uint32_t us_beat_code(const float *frame)

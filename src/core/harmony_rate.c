@@ -40,19 +40,6 @@ static int place_of(const struct us_position *position)
     return fabs(position->bar_quarters - half) < NEAR ? HALF : BEAT;
 }
 
-static int step_of(const float *frame, int place)
-{
-    for (int i = 0; i < US_PITCH_CLASSES; i++)
-        if (frame[place + i] > 0) return i;
-    return -1;
-}
-
-static us_pcset tones_of(struct us_key key, int role)
-{
-    key.tonic = 0;
-    return us_chord_tones(us_chord_primary(key, (enum us_role)(US_ROLE_I + role)));
-}
-
 static void count_motion(struct us_rate_clues *c, const float *frame)
 {
     float rise = fabsf(frame[US_FRAME_RISE]) * 12;
@@ -80,19 +67,19 @@ void us_rate_begin_beat(struct us_rate_clues *c, const struct us_position *posit
             c->unit[unit].role[r] += c->role[r];
     }
     count_motion(c, frame);
-    c->start = (int8_t)step_of(frame, US_FRAME_START);
+    c->start = (int8_t)us_frame_step(frame, US_FRAME_START);
     c->beats++;
 }
 
 void us_rate_end_beat(struct us_rate_clues *c, struct us_key key, const float *body)
 {
     if (!(c->beats > 0)) return;
-    int mid = step_of(body, US_FRAME_MID), late = step_of(body, US_FRAME_LATE);
+    int mid = us_frame_step(body, US_FRAME_MID), late = us_frame_step(body, US_FRAME_LATE);
     c->inside += (float)((mid != c->start) + (late != mid));
     us_pcset tones[ROLES];
     float sounds[ROLES] = {0};
     for (int r = 0; r < ROLES; r++)
-        tones[r] = tones_of(key, r);
+        tones[r] = us_harmony_tones_above(key, (enum us_role)(US_ROLE_I + r));
     for (int i = 0; i < US_PITCH_CLASSES; i++) {
         float share = body[US_FRAME_SHARE + i];
         for (int r = 0; r < ROLES && share > 0; r++)
@@ -142,7 +129,7 @@ void us_rate_numbers(const struct us_rate_clues *c, struct us_metre metre, struc
     x[17] = beats == 3;
     x[18] = beats == 4;
     x[19] = fabs(us_metre_beat_quarters(metre) - 1.5) < NEAR;
-    x[20] = key.mode == US_MODE_MINOR || key.mode == US_MODE_DORIAN;
+    x[20] = us_mode_has_minor_third((enum us_mode)key.mode);
     x[21] = 0.3f * logf(1 + share(c->beats, (float)(beats > 0 ? beats : 4), 0, 0) / 8);
     x[22] = 1;
 }

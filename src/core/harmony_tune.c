@@ -158,10 +158,7 @@ static const float *class_outs(const struct work *w, size_t t)
 /* The step that is struck, or held, as a beat begins, in semitones above the tonic; -1 in a rest. */
 static int struck_step(const struct work *w, size_t t)
 {
-    const float *start = &w->frames[t * IN + US_FRAME_START];
-    for (int i = 0; i < US_PITCH_CLASSES; i++)
-        if (start[i] > 0) return i;
-    return -1;
+    return us_frame_step(&w->frames[t * IN], US_FRAME_START);
 }
 
 static double role_here(const void *user, size_t t, int role)
@@ -205,7 +202,7 @@ static void class_evidence(struct work *w, size_t t)
     double *p = &w->class[t * CLASSES], of_role[US_ROLES] = {0};
     float said[CLASSES];
     struct us_key key = w->views[t].key;
-    memcpy(said, &w->out[t * OUT + US_OUT_CLASS], sizeof said);
+    memcpy(said, class_outs(w, t), sizeof said);
     us_softmax(said, CLASSES);
     memset(p, 0, CLASSES * sizeof *p);
     if (is_given(w, t)) {
@@ -226,7 +223,7 @@ static void class_evidence(struct work *w, size_t t)
 
 static void judge_classes(struct work *w)
 {
-    bool minor = w->request->key.mode == US_MODE_MINOR || w->request->key.mode == US_MODE_DORIAN;
+    bool minor = us_mode_has_minor_third((enum us_mode)w->request->key.mode);
     for (int i = 0; i < CLASSES; i++)
         for (int k = 0; k < CLASSES; k++)
             w->move[i][k] = exp(MOVE_SHARE * (double)w->tables->class_move[minor][i][k]);
@@ -304,7 +301,6 @@ static void heed_rate(struct work *w)
 }
 
 /* ---- the chords themselves */
-
 static void decide(struct work *w)
 {
     double *p = is_wide(w) ? w->class : w->role;
@@ -334,8 +330,7 @@ static struct us_chord chord_of(const struct work *w, size_t t)
     struct us_key key = w->views[t].key;
     if (is_given(w, t)) return w->given[t];
     if (is_wide(w)) return us_class_chord(w->way[t], key, w->tables);
-    bool home = w->request->chords == US_CHORDS_I;
-    enum us_role role = home ? US_ROLE_I : (enum us_role)(US_ROLE_I + w->way[t]);
+    enum us_role role = w->request->chords == US_CHORDS_I ? US_ROLE_I : role_of(w->way[t]);
     return carried(w, t, us_chord_primary(key, role));
 }
 

@@ -100,6 +100,11 @@ us_pcset us_key_scale(struct us_key key)
     return us_pcset_transpose(set, key.tonic);
 }
 
+bool us_mode_has_minor_third(enum us_mode mode)
+{
+    return STEP_SEMITONES[mode][2] == 3;
+}
+
 int us_mode_step_semitones(enum us_mode mode, int step)
 {
     return STEP_SEMITONES[mode][(step - 1) % 7];
@@ -133,16 +138,20 @@ const char *us_key_syllable(struct us_key key, int pitch, enum us_syllables styl
     return (lowered ? LOWERED : RAISED)[us_pitch_class(pitch - home)];
 }
 
-char *us_key_letter(struct us_key key, int pitch_class, char *out, size_t size)
+/* Kept within five fifths of the key's middle: Fb ... B#. */
+int us_key_spelling(struct us_key key, int pitch)
 {
-    int fifths = us_key_signature(key);
-    /* Place on the line of fifths, kept within five fifths of the key's middle: Fb ... B#. */
-    int place = us_pitch_class(pitch_class * 7);
+    int fifths = us_key_signature(key), place = us_pitch_class(pitch * 7);
     while (place > fifths + 8)
         place -= 12;
     while (place < fifths - 3)
         place += 12;
-    int letter = (place + 1) % 7, accidentals = (place + 1) / 7;
+    return place;
+}
+
+char *us_key_letter(struct us_key key, int pitch_class, char *out, size_t size)
+{
+    int place = us_key_spelling(key, pitch_class), letter = (place + 1) % 7, accidentals = (place + 1) / 7;
     if (letter < 0) letter += 7, accidentals--;
     static const char FIFTHS[] = "FCGDAEB";
     static const char *const SIGNS[] = {"bb", "b", "", "#", "##"};

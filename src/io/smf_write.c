@@ -147,8 +147,7 @@ void us_smf_writer_metre(struct us_smf_writer *writer, int64_t tick, struct us_m
 void us_smf_writer_key(struct us_smf_writer *writer, int64_t tick, struct us_key key)
 {
     if (key.tonic == US_NO_KEY) return;
-    uint8_t data[2] = {(uint8_t)us_key_signature(key),
-                       key.mode == US_MODE_MINOR || key.mode == US_MODE_DORIAN};
+    uint8_t data[2] = {(uint8_t)us_key_signature(key), us_mode_has_minor_third((enum us_mode)key.mode)};
     us_smf_writer_meta(writer, 0, tick, US_SMF_KEY, data, sizeof data);
     if (key.mode != US_MODE_DORIAN && key.mode != US_MODE_MIXOLYDIAN) return;
     char name[32], text[40];

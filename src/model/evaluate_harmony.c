@@ -217,7 +217,7 @@ static double keys_right[STYLES], keys_all[STYLES];
 static void mark_key(const struct corpus_tune *t, struct us_key found)
 {
     int style = strcmp(t->style, STYLE_NAMES[1]) == 0;
-    bool minor = found.mode == US_MODE_MINOR || found.mode == US_MODE_DORIAN;
+    bool minor = us_mode_has_minor_third((enum us_mode)found.mode);
     if (!t->key_sure) return;
     keys_all[style]++;
     keys_right[style] += found.tonic == t->key.tonic && minor == (t->key.mode == US_MODE_MINOR);

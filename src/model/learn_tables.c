@@ -80,7 +80,7 @@ bool learn_style(const struct lesson *lessons, size_t count, struct us_harmony_t
 
 static bool is_minor(const struct lesson *l)
 {
-    return l->from->key.mode == US_MODE_MINOR || l->from->key.mode == US_MODE_DORIAN;
+    return us_mode_has_minor_third((enum us_mode)l->from->key.mode);
 }
 
 static void count_moves(const struct lesson *l, double moves[CLASSES][CLASSES])
