@@ -44,9 +44,10 @@ void us_round_note_off(struct us_round *r, double at_quarters, int pitch);
 size_t us_round_advance(struct us_round *r, double to_quarters, struct us_round_answer *out, size_t capacity);
 /* Where the answer has its next beginning or end; INFINITY where nothing is known to come. */
 double us_round_due(const struct us_round *r);
-/* Ends every sounding answer. */
+/* Ends every sounding answer: writes the ends and returns how many; call again while it returns `capacity`.
+ */
 size_t us_round_hush(struct us_round *r, struct us_round_answer *out, size_t capacity);
-/* Ends every sounding answer and, once all are ended, forgets what was heard: the player starts anew. */
+/* The same, and once all are ended forgets what was heard: the player starts anew. */
 size_t us_round_clear(struct us_round *r, struct us_round_answer *out, size_t capacity);
 
 /* How well a tune goes with itself that many bars later, 0 to 1: of the time in which both voices sound and
@@ -64,6 +65,7 @@ int us_round_entry(const struct us_round_note *notes, size_t count, double bar_q
 /* The same for what a round has heard so far, where at least four bars and as many as the entry is late go
    together. */
 int us_round_heard_entry(const struct us_round *r, double bar_quarters, double *fit);
+/* us_round_fit() of what a round has heard so far. */
 double us_round_heard_fit(const struct us_round *r, double bar_quarters, int bars);
 
 #endif

@@ -37,6 +37,8 @@ enum us_part {
     US_PART_ALL
 };
 
+enum { US_SHARE_RECENT = 8 }; /* notes that may still belong to the coming chord */
+
 /* How much stays with the program, by `level`: at 100 everything, always, and the learner's left hand is not
    listened for; from 67 on everything, but nothing while the learner plays the left hand; from 34 on only
    roots, and nothing while the learner plays; from 1 on only roots of chords that the learner has not got yet
@@ -55,9 +57,10 @@ struct us_share {
     us_pcset heard;         /* the learner's left-hand notes under this chord */
     struct us_chord of_bar; /* what was expected at the bar line */
     struct us_chord
-        passing;      /* a chord of one beat within it, whose notes may be played too; US_NO_CHORD: none */
-    int64_t at_ns[8]; /* the last notes and when they came, for those that come a little early */
-    uint8_t pitch[8], next;
+        passing; /* a chord of one beat within it, whose notes may be played too; US_NO_CHORD: none */
+    /* The last notes and when they came, for those that come a little early. */
+    int64_t at_ns[US_SHARE_RECENT];
+    uint8_t pitch[US_SHARE_RECENT], next;
     uint8_t down;           /* left-hand keys that are down */
     bool plays, in_bar;     /* the learner plays; has played in this bar */
     struct us_verdict last; /* on the last chord that is over */

@@ -15,7 +15,8 @@ struct us_chain {
 };
 
 enum { US_CHAIN_STATES_MAX = 24 };
-/* Fills `out` (count * states).  */
+/* The probability of each state at each beat goes to `out` (count * states, beat by beat), which adds up to 1
+   at each beat. */
 void us_chain_judge(const struct us_chain *chain, double *out);
 
 #endif

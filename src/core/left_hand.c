@@ -14,17 +14,24 @@ void us_left_init(struct us_left_hand *left)
     left->quarter_ns = 6e8;
 }
 
-static void release_until(struct us_left_hand *left, double place, int64_t now_ns, struct us_actions *out,
-                          struct us_sounding *sounding)
+/* What is over at `place` ends, and what is not below `ceiling`. */
+static void release(struct us_left_hand *left, double place, int ceiling, int64_t now_ns,
+                    struct us_actions *out, struct us_sounding *sounding)
 {
     uint8_t kept = 0;
     for (uint8_t i = 0; i < left->held_count; i++) {
-        if (left->held[i].until <= place + SAME_PLACE)
+        if (left->held[i].until <= place + SAME_PLACE || left->held[i].pitch >= ceiling)
             us_emit_off(out, sounding, now_ns, US_VOICE_LEFT, left->held[i].pitch);
         else
             left->held[kept++] = left->held[i];
     }
     left->held_count = kept;
+}
+
+static void release_until(struct us_left_hand *left, double place, int64_t now_ns, struct us_actions *out,
+                          struct us_sounding *sounding)
+{
+    release(left, place, US_PITCHES, now_ns, out, sounding);
 }
 
 static void hold(struct us_left_hand *left, uint8_t pitch, double until)
@@ -83,14 +90,7 @@ void us_left_place(struct us_left_hand *left, int64_t now_ns, double bar_quarter
 void us_left_give_way(struct us_left_hand *left, int melody, int64_t now_ns, struct us_actions *out,
                       struct us_sounding *sounding)
 {
-    uint8_t kept = 0;
-    for (uint8_t i = 0; i < left->held_count; i++) {
-        if (left->held[i].pitch >= melody)
-            us_emit_off(out, sounding, now_ns, US_VOICE_LEFT, left->held[i].pitch);
-        else
-            left->held[kept++] = left->held[i];
-    }
-    left->held_count = kept;
+    release(left, -INFINITY, melody, now_ns, out, sounding);
 }
 
 static double place_at(const struct us_left_hand *left, int64_t now_ns)

@@ -12,7 +12,7 @@ void us_share_init(struct us_share *s, int level)
     s->automatic = level == US_SHARE_AUTO;
     s->level = s->automatic ? 100 : level;
     s->expected.chord.root = s->passing.root = s->of_bar.root = US_NO_CHORD;
-    for (int i = 0; i < 8; i++)
+    for (int i = 0; i < US_SHARE_RECENT; i++)
         s->at_ns[i] = INT64_MIN;
 }
 
@@ -40,8 +40,8 @@ static bool only_passing(const struct us_share *s, int pitch_class)
 void us_share_note_on(struct us_share *s, int64_t at_ns, int pitch)
 {
     if (!only_passing(s, us_pitch_class(pitch))) s->heard |= (us_pcset)(1u << us_pitch_class(pitch));
-    s->at_ns[s->next % 8] = at_ns;
-    s->pitch[s->next++ % 8] = (uint8_t)pitch;
+    s->at_ns[s->next % US_SHARE_RECENT] = at_ns;
+    s->pitch[s->next++ % US_SHARE_RECENT] = (uint8_t)pitch;
     s->plays = s->in_bar = true;
     s->down++;
 }
@@ -55,7 +55,7 @@ void us_share_note_off(struct us_share *s)
 static us_pcset take_early(struct us_share *s, int64_t at_ns)
 {
     us_pcset early = 0, late = 0;
-    for (int i = 0; i < 8; i++) {
+    for (int i = 0; i < US_SHARE_RECENT; i++) {
         us_pcset note = (us_pcset)(1u << us_pitch_class(s->pitch[i]));
         if (s->at_ns[i] == INT64_MIN) continue;
         *(at_ns - s->at_ns[i] <= EARLY_NS ? &early : &late) |= note;
@@ -124,7 +124,7 @@ bool us_share_expect(struct us_share *s, int64_t at_ns, const struct us_choice *
         judged = s->last.fit != US_FIT_SILENT;
     }
     if (on_bar) end_bar(s, early);
-    for (int i = 0; i < 8; i++)
+    for (int i = 0; i < US_SHARE_RECENT; i++)
         if (s->at_ns[i] < at_ns - EARLY_NS || !early) s->at_ns[i] = INT64_MIN;
     s->mid_bar = !on_bar;
     if (on_bar) s->of_bar = choice->chord;
@@ -148,7 +148,7 @@ enum us_part us_share_part(const struct us_share *s)
 void us_share_pass(struct us_share *s, int64_t at_ns, struct us_chord chord)
 {
     s->passing = chord;
-    for (int i = 0; i < 8; i++) {
+    for (int i = 0; i < US_SHARE_RECENT; i++) {
         int pitch_class = us_pitch_class(s->pitch[i]);
         bool early = s->at_ns[i] != INT64_MIN && at_ns - s->at_ns[i] <= EARLY_NS;
         if (early && only_passing(s, pitch_class)) s->heard &= (us_pcset) ~(1u << pitch_class);
@@ -161,7 +161,7 @@ void us_share_rest(struct us_share *s, int64_t at_ns)
     s->plays = s->in_bar = s->heard != 0;
     s->expects = false;
     s->passing.root = s->of_bar.root = US_NO_CHORD;
-    for (int i = 0; i < 8; i++)
+    for (int i = 0; i < US_SHARE_RECENT; i++)
         if (!s->heard) s->at_ns[i] = INT64_MIN;
 }
 

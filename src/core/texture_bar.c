@@ -87,12 +87,9 @@ static void run(struct bar *bar, struct us_chord chord, const struct us_voicing_
     int steps = (int)((bar->until - bar->from) / step + 0.5);
     int turn = steps / 2 + 1 > 4 ? steps / 2 + 1 : 4;
     if (count > turn) count = turn;
-    if (count < 2) {
-        strike(bar, bar->from, one(root));
-        return;
-    }
-    int period = 2 * (count - 1);
     strike(bar, bar->from, one(root));
+    if (count < 2) return;
+    int period = 2 * (count - 1);
     for (int i = 0; (first + i) * step < bar->until - NEAR_QUARTERS; i++) {
         int place = (i + 1) % period;
         strike(bar, (first + i) * step, one(ladder[place < count ? place : period - place]));

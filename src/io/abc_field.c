@@ -135,7 +135,7 @@ bool abc_parse_metre(const char *value, struct us_metre *metre)
         return true;
     }
     if (strcmp(value, "C") == 0 || strcmp(value, "C|") == 0) return us_metre_parse(value, metre);
-    long top = 0, bottom;
+    long top = 0;
     const char *p = value;
     for (; *p && *p != '/'; p++) {
         if (*p == '(' || *p == ')' || *p == '+' || *p == ' ') continue;
@@ -148,7 +148,7 @@ bool abc_parse_metre(const char *value, struct us_metre *metre)
     }
     char *end;
     if (*p != '/' || !isdigit((unsigned char)p[1])) return false;
-    bottom = strtol(p + 1, &end, 10);
+    long bottom = strtol(p + 1, &end, 10);
     if (*end || top < 1 || top > 32 || bottom < 1 || bottom > 32 || (bottom & (bottom - 1))) return false;
     *metre = (struct us_metre){(uint8_t)top, (uint8_t)bottom};
     return true;
@@ -300,9 +300,7 @@ static enum us_status metre_field(struct abc_reader *reader, const char *value)
     for (int v = from; v <= to; v++)
         reader->voices[v].metre = metre;
     if (!reader->in_body || (reader->voice == 0 && reader->voices[0].at == 0)) reader->out->metre = metre;
-    if (reader->voice == 0 && reader->voices[0].at == reader->open_bar.at) {
-        reader->open_bar.metre = metre;
-    }
+    if (reader->voice == 0 && reader->voices[0].at == reader->open_bar.at) reader->open_bar.metre = metre;
     return US_STATUS_OK;
 }
 

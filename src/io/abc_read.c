@@ -61,6 +61,12 @@ static bool is_field(const char *text, bool in_body)
     return !(in_body && strchr("ABCDEFGabcdefgz", text[0]) && (text[2] == '|' || text[2] == ':'));
 }
 
+/* What stands behind the letter and the colon. */
+static const char *field_value(const char *text)
+{
+    return text + 2 + strspn(text + 2, " \t");
+}
+
 /* %% lines: two of them change what we read. */
 static void directive(struct abc_reader *reader, struct abc_line line)
 {
@@ -108,7 +114,7 @@ static enum us_status head_or_body_line(struct abc_reader *reader, const char *t
 {
     if (is_field(text, reader->in_body)) {
         char letter = text[0];
-        enum us_status status = abc_field(reader, letter, text + 2 + strspn(text + 2, " \t"));
+        enum us_status status = abc_field(reader, letter, field_value(text));
         if (!status && letter == 'K' && !reader->in_body) start_body(reader);
         return status;
     }
@@ -148,7 +154,7 @@ static enum us_status find_tune(struct abc_reader *reader, const char *text, siz
             return abc_error(reader, "a line longer than %d bytes; break it", LINE_MAX_BYTES - 1);
         if (!reference_number(copy, &found)) {
             if (any || !is_field(copy, false) || !strchr("LMQCI", copy[0])) continue;
-            enum us_status status = abc_field(reader, copy[0], copy + 2 + strspn(copy + 2, " \t"));
+            enum us_status status = abc_field(reader, copy[0], field_value(copy));
             if (status) return status;
             continue;
         }
@@ -248,7 +254,7 @@ enum us_status us_abc_list(const char *text, size_t size, const char *name, stru
             }
             (*out)[(*count)++] = (struct us_tune_entry){.number = number};
         } else if (*count && copy[0] == 'T' && copy[1] == ':' && !(*out)[*count - 1].title[0]) {
-            abc_read_text(copy + 2 + strspn(copy + 2, " "), (*out)[*count - 1].title, sizeof(*out)->title);
+            abc_read_text(field_value(copy), (*out)[*count - 1].title, sizeof(*out)->title);
         }
     }
     if (*count) return US_STATUS_OK;

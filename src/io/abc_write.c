@@ -82,12 +82,9 @@ static void write_head(struct writer *writer, int number)
 static void write_pitch(struct writer *writer, const struct us_sign *sign)
 {
     static const char *const SIGNS[] = {"__", "_", "=", "^", "^^"};
-    int alter, signature;
+    int alter, signature = us_signature_alter(us_page_fifths(writer->page, writer->key), sign->spelling);
     char letter = us_spelling_letter(sign->spelling, &alter);
     int octave = us_spelling_octave(sign->spelling, sign->pitch);
-    /* How the signature alters this letter: its places on the line of fifths are seven apart. */
-    int natural = sign->spelling - 7 * alter, fifths = us_page_fifths(writer->page, writer->key);
-    signature = natural <= fifths - 2 ? 1 : natural >= fifths + 6 ? -1 : 0;
     int8_t *altered = &writer->altered[letter - 'A'];
     if (alter != signature || *altered != NO_SIGN) {
         fputs(SIGNS[alter + 2], writer->to);
@@ -120,12 +117,7 @@ static void write_grip(struct writer *writer, const struct us_sign *sign)
 
 static void write_length(FILE *to, int64_t face)
 {
-    int64_t top = face, bottom = UNIT;
-    for (int64_t a = top, b = bottom; b;) {
-        int64_t rest = a % b;
-        a = b, b = rest;
-        if (!b) top /= a, bottom /= a;
-    }
+    int64_t common = us_common_divisor(face, UNIT), top = face / common, bottom = UNIT / common;
     if (top != 1) fprintf(to, "%lld", (long long)top);
     if (bottom == 2)
         fputc('/', to);
@@ -200,16 +192,6 @@ static void write_changes(struct writer *writer, const struct us_written_bar *ba
     }
 }
 
-static void write_endings(FILE *to, uint16_t endings, bool after_bar_line)
-{
-    const char *between = after_bar_line ? "" : "[";
-    for (int n = 1; n <= US_ENDING_MAX; n++)
-        if (endings >> n & 1) {
-            fprintf(to, "%s%d", between, n);
-            between = ",";
-        }
-}
-
 /* The bar line between `before` and `after`; either may be NULL at the ends of the tune. */
 static void write_bar_line(struct writer *writer, const struct us_written_bar *before,
                            const struct us_written_bar *after)
@@ -224,7 +206,9 @@ static void write_bar_line(struct writer *writer, const struct us_written_bar *b
         fputs(until ? "||:" : "|:", to);
     else if (before)
         fputs(!before->closes ? "|" : after ? "||" : until ? "|" : "|]", to);
-    if (after && after->endings) write_endings(to, after->endings, before && !from);
+    if (!after || !after->endings) return;
+    if (!before || from) fputc('[', to);
+    us_write_times(after->endings, to);
 }
 
 static bool starts_beat(const struct us_written_bar *bar, int64_t at)

@@ -39,16 +39,6 @@ void us_signs_finish(struct us_signs *signs)
     memset(signs, 0, sizeof *signs);
 }
 
-static int64_t common_divisor(int64_t a, int64_t b)
-{
-    while (b) {
-        int64_t rest = a % b;
-        a = b;
-        b = rest;
-    }
-    return a;
-}
-
 /* Cuts sign `i` at `at`, which lies inside it; the second half is put behind it. */
 static bool cut(struct us_signs *signs, size_t i, int64_t at)
 {
@@ -59,7 +49,7 @@ static bool cut(struct us_signs *signs, size_t i, int64_t at)
     two->at = at;
     one->len = at - one->at;
     if (one->face) {
-        int64_t whole = one->face, total = one->len + two->len, common = common_divisor(whole, total);
+        int64_t whole = one->face, total = one->len + two->len, common = us_common_divisor(whole, total);
         one->face = whole / common * one->len / (total / common);
         two->face = whole - one->face;
     }

@@ -1,3 +1,4 @@
+/* What stands above and below a staff in LilyPond source: chord names, words, numerals. */
 #include <string.h>
 
 #include "lilypond_parts.h"
@@ -25,16 +26,6 @@ static void write_gap(FILE *out, int32_t ticks)
     if (ticks > 0) fprintf(out, " s%s", lily_value(ticks, value, sizeof value));
 }
 
-static int letter_place(struct us_key key, int pitch_class)
-{
-    char letter[8];
-    us_key_letter(key, pitch_class, letter, sizeof letter);
-    int place = (int)(strchr("FCGDAEB", letter[0]) - "FCGDAEB") - 1;
-    for (const char *c = letter + 1; *c; c++)
-        place += *c == '#' ? 7 : -7;
-    return place;
-}
-
 void lily_chords(const struct us_sheet *sheet, FILE *out)
 {
     char pitch[16], value[24];
@@ -42,8 +33,7 @@ void lily_chords(const struct us_sheet *sheet, FILE *out)
     for (size_t i = 0; i < sheet->chord_count; i++) {
         const struct us_sheet_chord *c = &sheet->chords[i];
         write_gap(out, c->at - at);
-        int place = letter_place(c->key, c->chord.root);
-        lily_pitch(48 + c->chord.root, place, pitch, sizeof pitch);
+        lily_pitch(48 + c->chord.root, us_key_spelling(c->key, c->chord.root), pitch, sizeof pitch);
         pitch[strcspn(pitch, "',")] = 0;
         fprintf(out, " %s%s%s", pitch, lily_value(c->len, value, sizeof value), chord_suffix(c->chord));
         at = c->at + c->len;

@@ -1,15 +1,15 @@
+/* The music of one voice as LilyPond source. */
 #include "lilypond_parts.h"
 #include "sheet_stretch.h"
 #include "sheet_values.h"
+#include "written.h"
+
+#include <ctype.h>
 
 char *lily_pitch(int pitch, int place, char *out, size_t size)
 {
-    static const char LETTERS[] = "fcgdaeb";
-    static const int8_t SEMITONES[] = {5, 0, 7, 2, 9, 4, 11};
-    int letter = (place + 1) % 7, alter = (place + 1) / 7;
-    if (letter < 0) letter += 7, alter--;
-    int octave = (pitch - alter - SEMITONES[letter]) / 12 - 4;
-    size_t n = (size_t)snprintf(out, size, "%c", LETTERS[letter]);
+    int alter, octave = us_spelling_octave(place, pitch) - 3; /* the one without a mark lies below middle C */
+    size_t n = (size_t)snprintf(out, size, "%c", tolower((unsigned char)us_spelling_letter(place, &alter)));
     for (int i = alter; i && n + 3 < size; i += i > 0 ? -1 : 1)
         n += (size_t)snprintf(out + n, size - n, i > 0 ? "is" : "es");
     for (int i = octave; i && n + 2 < size; i += i > 0 ? -1 : 1)
@@ -31,7 +31,7 @@ void lily_key(struct us_key key, FILE *out)
 
 static int32_t divisor(int32_t a, int32_t b)
 {
-    return b ? divisor(b, a % b) : a;
+    return (int32_t)us_common_divisor(a, b);
 }
 
 char *lily_value(int32_t ticks, char *out, size_t size)
@@ -184,10 +184,8 @@ static size_t write_endings(struct staff *staff, size_t i)
     const struct us_sheet *sheet = staff->sheet;
     fputs("  \\alternative {\n", staff->out);
     while (i < sheet->bar_count && sheet->bars[i].endings) {
-        const char *comma = "";
         fputs("    \\volta ", staff->out);
-        for (int n = 1; n < 16; n++)
-            if (sheet->bars[i].endings >> n & 1) fprintf(staff->out, "%s%d", comma, n), comma = ",";
+        us_write_times(sheet->bars[i].endings, staff->out);
         fputs(" {\n", staff->out);
         for (size_t end = ending_end(sheet, i); i < end; i++)
             write_bar(staff, i);

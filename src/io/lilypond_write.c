@@ -1,3 +1,4 @@
+/* A lesson sheet as LilyPond source: the page, its pieces and how they are put together. */
 #include <math.h>
 #include <string.h>
 
@@ -113,13 +114,19 @@ static const char *variable(size_t index, char out[8])
     return out;
 }
 
+static void begin_staff(const struct us_sheet *sheet, const char *part, const char *name, const char *clef,
+                        FILE *out)
+{
+    fprintf(out, "%s%s = {\n  \\clef %s\n  ", part, name, clef);
+    lily_key(sheet->key, out);
+    fputc('\n', out);
+}
+
 static void write_music(const struct us_sheet *sheet, const char *name, const struct lily_shape *shape,
                         FILE *out)
 {
-    fprintf(out, "\nmelody%s = {\n  \\clef treble\n", name);
-    fputs("  ", out);
-    lily_key(sheet->key, out);
     fputc('\n', out);
+    begin_staff(sheet, "melody", name, "treble", out);
     if (sheet->quarters_a_minute > 0)
         fprintf(out, "  \\tempo 4 = %d\n", (int)lround(sheet->quarters_a_minute));
     lily_staff(sheet, LILY_MELODY, shape, out);
@@ -130,10 +137,7 @@ static void write_music(const struct us_sheet *sheet, const char *name, const st
         fputs("}\n", out);
     }
     if (sheet->settings.left_hand) {
-        fprintf(out, "left%s = {\n  \\clef bass\n", name);
-        fputs("  ", out);
-        lily_key(sheet->key, out);
-        fputc('\n', out);
+        begin_staff(sheet, "left", name, "bass", out);
         lily_staff(sheet, LILY_LEFT, shape, out);
         fputs("}\n", out);
     }

@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+static const int8_t SEMITONES[7] = {9, 11, 0, 2, 4, 5, 7}; /* of the letters A to G, above C */
+
 /* Ticks of a duration in divisions; -1 where it is out of range. */
 static int64_t ticks_of(const struct mx_reader *reader, double duration)
 {
@@ -87,7 +89,7 @@ enum us_status mx_move(struct mx_reader *reader, const xmlNode *node, int direct
 /* Pitch as it sounds, and its place on the line of fifths; false where the note has none on the keyboard. */
 static bool read_pitch(const struct mx_reader *reader, const xmlNode *pitch, struct us_written_note *note)
 {
-    static const int8_t SEMITONES[7] = {9, 11, 0, 2, 4, 5, 7}, FIFTHS[7] = {3, 5, 0, 2, 4, -1, 1};
+    static const int8_t FIFTHS[7] = {3, 5, 0, 2, 4, -1, 1};
     char step[4];
     mx_text(pitch, "step", step, sizeof step);
     if (*step < 'A' || *step > 'G') return false;
@@ -97,7 +99,7 @@ static bool read_pitch(const struct mx_reader *reader, const xmlNode *pitch, str
     if (sounds < 0 || sounds >= US_PITCHES || abs(alter) > 2) return false;
     note->pitch = (int16_t)sounds;
     note->spelling = (int8_t)(FIFTHS[*step - 'A'] + 7 * alter);
-    if (reader->transpose) note->spelling = (int8_t)us_spelling(reader->key, sounds);
+    if (reader->transpose) note->spelling = (int8_t)us_key_spelling(reader->key, sounds);
     return true;
 }
 
@@ -193,7 +195,6 @@ static enum us_chord_kind chord_kind(const char *kind)
 /* The root of a harmony by letter or by step of the key; -1 where it is neither. */
 static int chord_root(const struct mx_reader *reader, const xmlNode *node)
 {
-    static const int8_t SEMITONES[7] = {9, 11, 0, 2, 4, 5, 7};
     char step[4];
     const xmlNode *root = mx_child(node, "root"), *numeral = mx_child(node, "numeral");
     if (root) {

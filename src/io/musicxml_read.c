@@ -70,15 +70,22 @@ double mx_number(const xmlNode *node, const char *name, double otherwise)
     return end == text || !(value > -1e9 && value < 1e9) ? otherwise : value;
 }
 
+/* The part number `part`, from 0, among the children of `node`; NULL where there are not so many. */
+static xmlNode *nth_part(const xmlNode *node, size_t part)
+{
+    xmlNode *p = mx_child(node, "part");
+    for (size_t i = 0; i < part && p;)
+        if ((p = p->next) && mx_is(p, "part")) i++;
+    return p;
+}
+
 /* Measures of one part: children of the part, or in a score by measure the part inside each. */
 static xmlNode *next_measure(xmlNode *root, size_t part, xmlNode *before)
 {
     if (mx_is(root, "score-partwise")) {
         xmlNode *node = before ? before->next : NULL;
         if (!before) {
-            xmlNode *p = mx_child(root, "part");
-            for (size_t i = 0; i < part && p;)
-                if ((p = p->next) && mx_is(p, "part")) i++;
+            const xmlNode *p = nth_part(root, part);
             node = p ? p->children : NULL;
         }
         while (node && !mx_is(node, "measure"))
@@ -88,9 +95,7 @@ static xmlNode *next_measure(xmlNode *root, size_t part, xmlNode *before)
     xmlNode *measure = before ? before->parent->next : root->children;
     for (; measure; measure = measure->next) {
         if (!mx_is(measure, "measure")) continue;
-        xmlNode *p = mx_child(measure, "part");
-        for (size_t i = 0; i < part && p;)
-            if ((p = p->next) && mx_is(p, "part")) i++;
+        xmlNode *p = nth_part(measure, part);
         if (p) return p;
     }
     return NULL;

@@ -2,6 +2,7 @@
 #include "undersong/musicxml.h"
 
 #include "layout.h"
+#include "musicxml_text.h"
 
 #include <errno.h>
 #include <stdlib.h>
@@ -19,39 +20,19 @@ struct writer {
     size_t chord;          /* the next one to write */
 };
 
-static void write_text(FILE *to, const char *text)
-{
-    for (; *text; text++)
-        switch (*text) {
-        case '&': fputs("&amp;", to); break;
-        case '<': fputs("&lt;", to); break;
-        case '>': fputs("&gt;", to); break;
-        default: fputc(*text, to);
-        }
-}
-
-static int64_t common_divisor(int64_t a, int64_t b)
-{
-    while (b) {
-        int64_t rest = a % b;
-        a = b, b = rest;
-    }
-    return a;
-}
-
 /* The largest division in which every time of the page is a whole number. */
 static int64_t find_division(const struct us_written *page)
 {
     int64_t division = US_TICKS;
     for (int v = 0; v < US_WRITTEN_VOICES; v++)
         for (size_t i = 0; i < page->note_count[v]; i++) {
-            division = common_divisor(division, page->notes[v][i].at);
-            division = common_divisor(division, page->notes[v][i].len);
+            division = us_common_divisor(division, page->notes[v][i].at);
+            division = us_common_divisor(division, page->notes[v][i].len);
         }
     for (size_t i = 0; i < page->bar_count; i++)
-        division = common_divisor(division, page->bars[i].len);
+        division = us_common_divisor(division, page->bars[i].len);
     for (size_t i = 0; i < page->chord_count; i++)
-        division = common_divisor(division, page->chords[i].at);
+        division = us_common_divisor(division, page->chords[i].at);
     return division;
 }
 
@@ -62,7 +43,7 @@ static int64_t finer_division(const struct us_written *page, int64_t division, s
         for (size_t b = 0; b < page->bar_count; b++) {
             if (!us_layout_bar(page, b, v, false, signs)) return 0;
             for (size_t i = 0; i < signs->count; i++)
-                division = common_divisor(division, signs->list[i].len);
+                division = us_common_divisor(division, signs->list[i].len);
         }
     return division;
 }
@@ -114,12 +95,8 @@ static void write_tempo(struct writer *writer)
 
 static void write_endings(FILE *to, uint16_t endings, const char *type)
 {
-    const char *between = "<ending number=\"";
-    for (int n = 1; n <= US_ENDING_MAX; n++)
-        if (endings >> n & 1) {
-            fprintf(to, "%s%d", between, n);
-            between = ",";
-        }
+    fputs("<ending number=\"", to);
+    us_write_times(endings, to);
     fprintf(to, "\" type=\"%s\"/>", type);
 }
 
@@ -209,8 +186,7 @@ static void write_accidental(struct writer *writer, const struct us_sign *sign, 
                              int octave)
 {
     static const char *const NAMES[] = {"flat-flat", "flat", "natural", "sharp", "double-sharp"};
-    int natural = sign->spelling - 7 * alter, fifths = us_page_fifths(writer->page, writer->key);
-    int signature = natural <= fifths - 2 ? 1 : natural >= fifths + 6 ? -1 : 0;
+    int signature = us_signature_alter(us_page_fifths(writer->page, writer->key), sign->spelling);
     if (octave < 0 || octave > 11) return;
     int8_t *state = &writer->altered[letter - 'A'][octave];
     int now = *state == NO_SIGN ? signature : *state;
@@ -315,16 +291,13 @@ static bool write_part(struct writer *writer, int voice, struct us_signs *signs)
 static void write_head(struct writer *writer, bool two)
 {
     FILE *to = writer->to;
-    fputs("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
-          "<!DOCTYPE score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Partwise//EN\" "
-          "\"http://www.musicxml.org/dtds/partwise.dtd\">\n"
-          "<score-partwise version=\"4.0\">\n<work><work-title>",
-          to);
-    write_text(to, writer->page->title);
+    musicxml_begin(to);
+    fputs("<work><work-title>", to);
+    musicxml_text(writer->page->title, to);
     fputs("</work-title></work>\n<identification>", to);
     if (*writer->page->composer) {
         fputs("<creator type=\"composer\">", to);
-        write_text(to, writer->page->composer);
+        musicxml_text(writer->page->composer, to);
         fputs("</creator>", to);
     }
     fputs("<encoding><software>undersong</software></encoding></identification>\n<part-list>\n"

@@ -1,3 +1,4 @@
+/* A lesson sheet as abc: the tune moved into the sheet's key, with the sheet's chords. */
 #include <stdlib.h>
 
 #include "abc_left.h"

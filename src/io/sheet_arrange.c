@@ -1,3 +1,4 @@
+/* A lesson sheet from a tune: its key, its steps one after the other, its fingers and words. */
 #include "undersong/sheet.h"
 
 #include <math.h>
@@ -11,16 +12,6 @@
 int32_t page_ticks(double quarters)
 {
     return (int32_t)lround(quarters * US_SHEET_QUARTER);
-}
-
-int key_place(struct us_key key, int pitch_class)
-{
-    int fifths = us_key_signature(key), place = us_pitch_class(pitch_class * 7);
-    while (place > fifths + 8)
-        place -= 12;
-    while (place < fifths - 3)
-        place += 12;
-    return place;
 }
 
 /* Up or down to the new key, whichever lies better under the right hand and on the staff. */

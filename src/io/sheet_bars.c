@@ -1,3 +1,4 @@
+/* The bars of a lesson sheet, and the melody laid into them. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -130,7 +131,7 @@ static struct us_sheet_sound lay_note(const struct page *page, const struct voic
         .at = bar->page_at + page_ticks(note->at - bar->at), .key = sheet->bars[b].key, .count = 1};
     sound.len = page_ticks(note->at - bar->at + len) - page_ticks(note->at - bar->at);
     int pitch = note->pitch + sheet->shift;
-    int place = voice->spelling ? voice->spelling[n] + sheet->fifths : key_place(sound.key, pitch);
+    int place = voice->spelling ? voice->spelling[n] + sheet->fifths : us_key_spelling(sound.key, pitch);
     sound.pitch[0] = (uint8_t)(pitch < 0 ? 0 : pitch > 127 ? 127 : pitch);
     sound.place[0] = (int8_t)place;
     return sound;

@@ -1,3 +1,4 @@
+/* The chords of a lesson sheet and the left hand that plays them. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -117,7 +118,7 @@ bool page_lay_chords(struct page *page)
 static int chord_place(struct us_key key, struct us_chord chord, int pitch)
 {
     static const int8_t FIFTHS_ABOVE[US_PITCH_CLASSES] = {0, -5, 2, -3, 4, -1, -6, 1, -4, 3, -2, 5};
-    return key_place(key, chord.root) + FIFTHS_ABOVE[us_pitch_class(pitch - chord.root)];
+    return us_key_spelling(key, chord.root) + FIFTHS_ABOVE[us_pitch_class(pitch - chord.root)];
 }
 
 /* The voice's note at `at`, or -1 where it rests; `lowest` becomes its lowest one until `until` if that is

@@ -2,9 +2,11 @@
    fingers, words under the notes, phrases. */
 #include <string.h>
 
+#include "musicxml_text.h"
 #include "sheet_parts.h"
 #include "sheet_stretch.h"
 #include "sheet_values.h"
+#include "written.h"
 
 enum voice { VOICE_MELODY = 1, VOICE_SECOND = 2, VOICE_LEFT = 5 };
 enum { SLUR_NOTES = 1, SLUR_PHRASE = 2 };
@@ -18,35 +20,18 @@ struct writer {
     FILE *out;
 };
 
-static void escape(const char *text, FILE *out)
-{
-    for (; *text; text++)
-        switch (*text) {
-        case '&': fputs("&amp;", out); break;
-        case '<': fputs("&lt;", out); break;
-        case '>': fputs("&gt;", out); break;
-        case '"': fputs("&quot;", out); break;
-        default: fputc((unsigned char)*text < ' ' ? ' ' : *text, out);
-        }
-}
-
 static void write_place(const char *step, const char *alter, int place, FILE *out)
 {
-    static const char LETTERS[] = "FCGDAEB";
-    int letter = (place + 1) % 7, sign = (place + 1) / 7;
-    if (letter < 0) letter += 7, sign--;
-    fprintf(out, "<%s>%c</%s>", step, LETTERS[letter], step);
+    int sign;
+    fprintf(out, "<%s>%c</%s>", step, us_spelling_letter(place, &sign), step);
     if (sign) fprintf(out, "<%s>%d</%s>", alter, sign, alter);
 }
 
 static void write_pitch(int pitch, int place, FILE *out)
 {
-    static const int8_t SEMITONES[] = {5, 0, 7, 2, 9, 4, 11};
-    int letter = (place + 1) % 7, sign = (place + 1) / 7;
-    if (letter < 0) letter += 7, sign--;
     fputs("<pitch>", out);
     write_place("step", "alter", place, out);
-    fprintf(out, "<octave>%d</octave></pitch>", (pitch - sign - SEMITONES[letter]) / 12 - 1);
+    fprintf(out, "<octave>%d</octave></pitch>", us_spelling_octave(place, pitch));
 }
 
 /* The name of the value, and its dots. */
@@ -96,7 +81,7 @@ static void write_lyric(const struct us_sheet *sheet, const struct us_sheet_soun
     us_sheet_word(sheet, sound, word, sizeof word);
     if (!*word) return;
     fputs("<lyric><syllabic>single</syllabic><text>", out);
-    escape(word, out);
+    musicxml_text(word, out);
     fputs("</text></lyric>", out);
 }
 
@@ -163,7 +148,7 @@ static void write_chords(struct writer *w, int32_t from, int32_t until)
     for (; w->chord < sheet->chord_count && sheet->chords[w->chord].at < until; w->chord++) {
         const struct us_sheet_chord *c = &sheet->chords[w->chord];
         fputs("<harmony><root>", w->out);
-        write_place("root-step", "root-alter", key_place(c->key, c->chord.root), w->out);
+        write_place("root-step", "root-alter", us_key_spelling(c->key, c->chord.root), w->out);
         fprintf(w->out, "</root><kind>%s</kind><offset>%d</offset></harmony>\n", KINDS[c->chord.kind],
                 c->at - from);
         fprintf(w->out, "<direction placement=\"below\"><direction-type><words>%s",
@@ -215,17 +200,10 @@ static void write_attributes(struct writer *w, size_t i, bool first_key)
     fputs("</attributes>\n", w->out);
 }
 
-static void write_numbers(uint16_t endings, FILE *out)
-{
-    const char *comma = "";
-    for (int n = 1; n < 16; n++)
-        if (endings >> n & 1) fprintf(out, "%s%d", comma, n), comma = ",";
-}
-
 static void write_ending(struct writer *w, const char *type)
 {
     fputs("<ending number=\"", w->out);
-    write_numbers(w->ending, w->out);
+    us_write_times(w->ending, w->out);
     fprintf(w->out, "\" type=\"%s\"/>", type);
 }
 
@@ -291,18 +269,15 @@ static void write_sheet(struct writer *w, bool first_key)
 
 void us_sheet_musicxml(const struct us_sheet *sheets, size_t count, FILE *out)
 {
-    fputs("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
-          "<!DOCTYPE score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Partwise//EN\" "
-          "\"http://www.musicxml.org/dtds/partwise.dtd\">\n<score-partwise version=\"4.0\">\n",
-          out);
+    musicxml_begin(out);
     if (count && *sheets[0].title) {
         fputs("<movement-title>", out);
-        escape(sheets[0].title, out);
+        musicxml_text(sheets[0].title, out);
         fputs("</movement-title>\n", out);
     }
     if (count && *sheets[0].composer) {
         fputs("<identification><creator type=\"composer\">", out);
-        escape(sheets[0].composer, out);
+        musicxml_text(sheets[0].composer, out);
         fputs("</creator></identification>\n", out);
     }
     fputs("<part-list><score-part id=\"P1\"><part-name>Keyboard</part-name></score-part></part-list>\n"

@@ -26,8 +26,6 @@ struct page {
 
 /* Quarters to ticks of the page. */
 int32_t page_ticks(double quarters);
-/* Place of a pitch class on the line of fifths as the key spells it. */
-int key_place(struct us_key key, int pitch_class);
 
 /* Each step fills its part of page->sheet; false when memory ends. */
 bool page_lay_bars(struct page *page);

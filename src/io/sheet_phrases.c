@@ -1,3 +1,4 @@
+/* Phrase marks and slurs over the melody of a lesson sheet. */
 #include "sheet_parts.h"
 
 static const double NEAR = 1e-6;

@@ -1,3 +1,4 @@
+/* A lesson sheet as plain text: a column a beat, a row each for steps, fingers, chords. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>

@@ -1,18 +1,9 @@
+/* How notes are spelled: places on the line of fifths, letters, signatures. */
 #include "written.h"
 
 #include <stdio.h>
 
 static const char FIFTHS[] = "FCGDAEB";
-
-int us_spelling(struct us_key key, int pitch)
-{
-    int fifths = us_key_signature(key), place = us_pitch_class(pitch * 7);
-    while (place > fifths + 8)
-        place -= 12;
-    while (place < fifths - 3)
-        place += 12;
-    return place;
-}
 
 char us_spelling_letter(int spelling, int *alter)
 {
@@ -32,7 +23,7 @@ char *us_page_letter(const struct us_written *page, struct us_key key, int pitch
 {
     static const char *const SIGNS[] = {"bb", "b", "", "#", "##"};
     int alter, turn = us_page_fifths(page, key) - us_key_signature(key);
-    char letter = us_spelling_letter(us_spelling(key, pitch_class) + turn, &alter);
+    char letter = us_spelling_letter(us_key_spelling(key, pitch_class) + turn, &alter);
     snprintf(out, size, "%c%s", letter, alter < -2 || alter > 2 ? "" : SIGNS[alter + 2]);
     return out;
 }
@@ -42,4 +33,13 @@ int us_spelling_octave(int spelling, int pitch)
     int alter;
     us_spelling_letter(spelling, &alter);
     return (pitch - alter) / US_PITCH_CLASSES - 1;
+}
+
+/* The places of a letter are seven apart. */
+int us_signature_alter(int fifths, int spelling)
+{
+    int alter;
+    us_spelling_letter(spelling, &alter);
+    int natural = spelling - 7 * alter;
+    return natural <= fifths - 2 ? 1 : natural >= fifths + 6 ? -1 : 0;
 }

@@ -3,6 +3,8 @@
 #ifndef WRITTEN_H
 #define WRITTEN_H
 
+#include <stdio.h>
+
 #include "undersong/tune_file.h"
 
 /* Ticks of a quarter note: divisible by 256, 9, 5, 7, 11 and 13. */
@@ -55,7 +57,7 @@ struct us_written_bar {
     int64_t len;
     struct us_metre metre;
     struct us_key key;
-    uint16_t endings;
+    uint16_t endings; /* bit n: this bracket is for the n-th time */
     uint8_t repeat_times;
     uint8_t jumps; /* enum us_written_jump */
     bool repeat_from;
@@ -85,6 +87,12 @@ struct us_written {
 /* Grows `*array` so that one more item fits; false when memory ends. */
 bool us_grow(void **array, size_t *room, size_t count, size_t item);
 
+/* The greatest common divisor of two lengths; the other one where one is 0. */
+int64_t us_common_divisor(int64_t a, int64_t b);
+
+/* "1,3": the times that a bracket is for, from its bits. */
+void us_write_times(uint16_t endings, FILE *to);
+
 /* Bytes of the UTF-8 character at `text`, 1 to 4; 0 where it is none. */
 size_t us_utf8_length(const char *text);
 
@@ -110,8 +118,6 @@ US_WARN_UNUSED enum us_status us_written_from(const struct us_tune *tune, struct
 /* A time in quarters as ticks, on the nearest note value or tuplet. */
 int64_t us_written_ticks(double quarters);
 
-/* A pitch's place on the line of fifths as this key spells it. */
-int us_spelling(struct us_key key, int pitch);
 /* The signature of a key as this page spells it, in fifths: -6 for G-flat, 6 for F-sharp. */
 int us_page_fifths(const struct us_written *page, struct us_key key);
 /* The letter name of a pitch class in a key as this page spells it.  Returns `out`. */
@@ -121,5 +127,7 @@ char *us_page_letter(const struct us_written *page, struct us_key key, int pitch
 char us_spelling_letter(int spelling, int *alter);
 /* The octave of a pitch so spelled: 4 from middle C to the B above. */
 int us_spelling_octave(int spelling, int pitch);
+/* How a signature of so many fifths alters the letter that is spelled so: 1 sharp, -1 flat, 0 not. */
+int us_signature_alter(int fifths, int spelling);
 
 #endif

@@ -131,7 +131,7 @@ static void make_notes(struct maker *maker, int voice)
         if (note.len <= 0) continue;
         while (bar + 1 < maker->out->bar_count && maker->out->bars[bar + 1].at <= note.at)
             bar++;
-        note.spelling = (int8_t)us_spelling(key_at(maker->out, bar), note.pitch);
+        note.spelling = (int8_t)us_key_spelling(key_at(maker->out, bar), note.pitch);
         if (!voice && tune->spelling && !maker->respell) note.spelling = tune->spelling[i];
         if (!voice) note.flags = flags_of(tune, notes[i].at, until);
         cut_note(maker, voice, note, &bar);

@@ -1,3 +1,4 @@
+/* The marks of a scene drawn with cairo, their words with pango. */
 #include "undersong/draw.h"
 
 #include "draw_signs.h"

@@ -1,3 +1,4 @@
+/* The pen of the review's picture: colours, letters, and a sign for each kind of mark. */
 #include "review_drawing.h"
 #include "undersong/signs.h"
 

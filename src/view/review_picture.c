@@ -1,3 +1,4 @@
+/* The picture of a review: a lane for each time through, the sums of all under them. */
 #include "picture_file.h"
 #include "review_drawing.h"
 

@@ -1,3 +1,4 @@
+/* The scene as a whole: which part gets which room, and how parts put down their marks. */
 #include "scene_parts.h"
 #include "undersong/signs.h"
 

@@ -1,3 +1,4 @@
+/* A scene in words. */
 #include "undersong/scene.h"
 
 #include <stdio.h>
