@@ -18,7 +18,8 @@ US_WARN_UNUSED enum us_status us_abc_list(const char *text, size_t size, const c
 /* Writes the tune as abc 2.1 with reference number `number` (1 where below 1): what us_abc_read reads from it
    is played the same.  Repeats and endings stand as written where the tune's bars tell of them and the notes
    and chords agree, else the tune is written out; off-grid times go to the nearest note value or tuplet.
-   US_STATUS_BAD_INPUT where the tune's bars do not follow one another. */
+   US_STATUS_BAD_INPUT where the tune's bars do not follow one another, US_STATUS_NO_MEMORY, or US_STATUS_IO
+   where `to` cannot be written. */
 US_WARN_UNUSED enum us_status us_abc_write(const struct us_tune *tune, int number, FILE *to,
                                            struct us_error *error);
 

@@ -16,7 +16,8 @@ US_WARN_UNUSED enum us_status us_musicxml_read(const char *text, size_t size, co
 /* The same from a compressed score (.mxl): the first root file that its container names. */
 US_WARN_UNUSED enum us_status us_mxl_read(const void *bytes, size_t size, const char *name,
                                           struct us_tune_file *out, struct us_error *error);
-/* Writes the tune: what us_musicxml_read reads from it is played the same; repeats as us_abc_write. */
+/* Writes the tune: what us_musicxml_read reads from it is played the same.  Repeats stand and errors are told
+   as by us_abc_write. */
 US_WARN_UNUSED enum us_status us_musicxml_write(const struct us_tune *tune, FILE *to, struct us_error *error);
 /* The same compressed, as the bytes of an .mxl file; the caller frees them. */
 US_WARN_UNUSED enum us_status us_mxl_bytes(const struct us_tune *tune, void **bytes, size_t *size,

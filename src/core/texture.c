@@ -27,44 +27,44 @@ static struct us_chord drone_chord(struct us_chord chord, struct us_key key)
     return key.tonic == US_NO_KEY ? chord : (struct us_chord){key.tonic, US_CHORD_MAJ};
 }
 
+/* All tones of the chord that may sound now, in a register. */
+static struct voicing_request ask(struct us_chord chord, const struct us_voicing_context *context, int low,
+                                  int high)
+{
+    struct voicing_request request = {.low = low, .high = high};
+    voicing_tones(chord, request.tone);
+    voicing_forbid(chord, context, request.tone);
+    return request;
+}
+
 /* The one tone that may stand in for a root that would clash. */
 static struct us_voicing stand_in(struct us_chord chord, const struct us_voicing_context *context)
 {
-    struct voicing_request request = {.low = ROOT_LOW, .high = ROOT_HIGH};
-    voicing_tones(chord, request.tone);
-    voicing_forbid(chord, context, request.tone);
-    keep_only(request.tone, true, false);
-    struct us_voicing v = voicing_find(&request, context);
-    if (v.count) return (struct us_voicing){1, {v.pitch[0]}};
-    voicing_tones(chord, request.tone);
-    voicing_forbid(chord, context, request.tone);
-    return voicing_find(&request, context);
+    struct voicing_request any = ask(chord, context, ROOT_LOW, ROOT_HIGH), third = any;
+    keep_only(third.tone, true, false);
+    struct us_voicing v = voicing_find(&third, context);
+    return v.count ? (struct us_voicing){1, {v.pitch[0]}} : voicing_find(&any, context);
 }
 
 static struct us_voicing find_block(struct us_chord chord, const struct us_voicing_context *context)
 {
-    struct voicing_request request = {.close = true, .low = CHORD_LOW, .high = CHORD_HIGH};
-    voicing_tones(chord, request.tone);
-    voicing_forbid(chord, context, request.tone);
+    struct voicing_request request = ask(chord, context, CHORD_LOW, CHORD_HIGH);
+    request.close = true;
     return voicing_find(&request, context);
 }
 
 static struct us_voicing find_waltz(struct us_chord chord, const struct us_voicing_context *context)
 {
-    struct voicing_request request = {
-        .root_lowest = true, .bass_apart = true, .low = ROOT_LOW, .high = CHORD_HIGH};
-    voicing_tones(chord, request.tone);
-    voicing_forbid(chord, context, request.tone);
+    struct voicing_request request = ask(chord, context, ROOT_LOW, CHORD_HIGH);
+    request.root_lowest = request.bass_apart = true;
     return voicing_find(&request, context);
 }
 
 static struct us_voicing find_open(struct us_chord chord, bool fifth,
                                    const struct us_voicing_context *context)
 {
-    struct voicing_request request = {
-        .root_lowest = true, .low = ROOT_LOW, .high = fifth ? FIFTH_HIGH : ROOT_HIGH};
-    voicing_tones(chord, request.tone);
-    voicing_forbid(chord, context, request.tone);
+    struct voicing_request request = ask(chord, context, ROOT_LOW, fifth ? FIFTH_HIGH : ROOT_HIGH);
+    request.root_lowest = true;
     /* A diminished chord has no open fifth. */
     keep_only(request.tone, false, fifth && chord.kind != US_CHORD_DIM);
     struct us_voicing v = voicing_find(&request, context);

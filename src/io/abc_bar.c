@@ -24,8 +24,7 @@ enum us_status abc_close_bar(struct abc_reader *reader)
         if (out->bar_count >= US_WRITTEN_BARS_MAX)
             return abc_error(reader, "more than %d bars in one tune; split it", US_WRITTEN_BARS_MAX);
         if (!us_grow((void **)&out->bars, &out->bar_room, out->bar_count, sizeof *bar))
-            return us_error_set(reader->error, US_STATUS_NO_MEMORY, "%s: no memory left for the tune",
-                                reader->name);
+            return abc_no_memory(reader);
         bar->len = voice->at - bar->at;
         out->bars[out->bar_count++] = *bar;
         *bar = (struct us_written_bar){.at = voice->at};

@@ -24,8 +24,7 @@ static enum us_status quoted(struct abc_reader *reader, const char **p)
         if (silent) chord.chord = (struct us_chord){US_NO_CHORD, US_CHORD_MAJ};
         if (silent || us_chord_parse(symbol, &chord.chord)) {
             if (!us_grow((void **)&out->chords, &out->chord_room, out->chord_count, sizeof chord))
-                return us_error_set(reader->error, US_STATUS_NO_MEMORY, "%s: no memory left for the tune",
-                                    reader->name);
+                return abc_no_memory(reader);
             out->chords[out->chord_count++] = chord;
         }
     }

@@ -125,8 +125,7 @@ static enum us_status add_note(struct abc_reader *reader, const struct us_writte
     if (out->note_count[v] >= US_WRITTEN_NOTES_MAX)
         return abc_error(reader, "more than %d notes in one tune; split it", US_WRITTEN_NOTES_MAX);
     if (!us_grow((void **)&out->notes[v], &out->note_room[v], out->note_count[v], sizeof *note))
-        return us_error_set(reader->error, US_STATUS_NO_MEMORY, "%s: no memory left for the tune",
-                            reader->name);
+        return abc_no_memory(reader);
     out->notes[v][out->note_count[v]] = *note;
     return advance(reader, note->len, (long)out->note_count[v]++);
 }

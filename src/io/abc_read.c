@@ -19,6 +19,11 @@ enum us_status abc_error(struct abc_reader *reader, const char *format, ...)
     return us_error_set(reader->error, US_STATUS_BAD_INPUT, "%s:%d: %s", reader->name, reader->line, what);
 }
 
+enum us_status abc_no_memory(struct abc_reader *reader)
+{
+    return us_error_set(reader->error, US_STATUS_NO_MEMORY, "%s: no memory left for the tune", reader->name);
+}
+
 bool abc_next_line(const char *text, size_t size, size_t *at, struct abc_line *line)
 {
     if (*at >= size) return false;

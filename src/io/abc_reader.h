@@ -70,6 +70,9 @@ struct abc_reader {
 enum us_status abc_error(struct abc_reader *reader, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 
+/* The same where memory ends. */
+enum us_status abc_no_memory(struct abc_reader *reader);
+
 /* Fields.  `value` is terminated and trimmed. */
 US_WARN_UNUSED enum us_status abc_field(struct abc_reader *reader, char letter, const char *value);
 bool abc_parse_key(const char *value, const struct abc_key *before, struct abc_key *key);

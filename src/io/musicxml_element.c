@@ -138,8 +138,7 @@ static enum us_status add_note(struct mx_reader *reader, const xmlNode *node, st
     if (out->note_count[v] >= US_WRITTEN_NOTES_MAX)
         return mx_error(reader, node, "more than %d notes in one part; split it", US_WRITTEN_NOTES_MAX);
     if (!us_grow((void **)&out->notes[v], &out->note_room[v], out->note_count[v], sizeof note))
-        return us_error_set(reader->error, US_STATUS_NO_MEMORY, "%s: no memory left for the score",
-                            reader->name);
+        return mx_no_memory(reader);
     if (v == 0 && (reader->line || !out->note_count[0])) note.flags |= US_WRITTEN_LINE;
     if (v == 0) reader->line = false;
     reader->last_note = (long)out->note_count[v];
@@ -221,8 +220,7 @@ enum us_status mx_harmony(struct mx_reader *reader, const xmlNode *node)
     int64_t at = reader->base + reader->cursor + (offset < 0 ? -ticks : ticks);
     if (ticks < 0 || at < 0) return mx_error(reader, node, "a chord symbol with a wrong offset; correct it");
     if (!us_grow((void **)&out->chords, &out->chord_room, out->chord_count, sizeof *out->chords))
-        return us_error_set(reader->error, US_STATUS_NO_MEMORY, "%s: no memory left for the score",
-                            reader->name);
+        return mx_no_memory(reader);
     out->chords[out->chord_count++] =
         (struct us_written_chord){at, {(int8_t)root, (uint8_t)chord_kind(kind)}};
     return US_STATUS_OK;

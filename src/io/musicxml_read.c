@@ -18,6 +18,11 @@ enum us_status mx_error(const struct mx_reader *reader, const xmlNode *node, con
                         node ? xmlGetLineNo(node) : 1L, what);
 }
 
+enum us_status mx_no_memory(const struct mx_reader *reader)
+{
+    return us_error_set(reader->error, US_STATUS_NO_MEMORY, "%s: no memory left for the score", reader->name);
+}
+
 bool mx_is(const xmlNode *node, const char *name)
 {
     return node->type == XML_ELEMENT_NODE && strcmp((const char *)node->name, name) == 0;
@@ -125,8 +130,7 @@ static enum us_status close_measure(struct mx_reader *reader, const xmlNode *nod
     if (out->bar_count >= US_WRITTEN_BARS_MAX || reader->base + length > US_WRITTEN_TICKS_MAX)
         return mx_error(reader, node, "the score is too long; split it");
     if (!us_grow((void **)&out->bars, &out->bar_room, out->bar_count, sizeof *out->bars))
-        return us_error_set(reader->error, US_STATUS_NO_MEMORY, "%s: no memory left for the score",
-                            reader->name);
+        return mx_no_memory(reader);
     reader->bar.at = reader->base;
     reader->bar.len = length;
     reader->bar.metre = reader->metre;

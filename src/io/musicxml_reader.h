@@ -31,8 +31,12 @@ struct mx_reader {
     struct us_written_bar bar;
 };
 
+/* An error at the line of `node`: "name:line: " and then the format. */
 enum us_status mx_error(const struct mx_reader *reader, const xmlNode *node, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
+
+/* The same where memory ends. */
+enum us_status mx_no_memory(const struct mx_reader *reader);
 
 /* Children by name; NULL where there is none. */
 xmlNode *mx_child(const xmlNode *node, const char *name);

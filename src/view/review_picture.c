@@ -39,31 +39,9 @@ static void draw_tempo(const struct drawing *d, size_t take, double top)
     cairo_stroke(d->cr);
 }
 
-static void draw_lane(const struct drawing *d, size_t lane)
+/* Which time through it is, on the left, and its tempo on the right. */
+static void label_lane(const struct drawing *d, const struct us_take *t, double top)
 {
-    const struct us_review *review = d->review;
-    size_t take = d->first_take + lane;
-    const struct us_take *t = &review->takes[take];
-    double top = lane_y(lane);
-    for (size_t b = 0; b < review->bar_count; b++) {
-        const struct us_review_bar *bar = &review->bars[b];
-        bool played = review->cells[take * review->bar_count + b].notes > 0;
-        review_use(d, played ? PLAYED : PAPER);
-        review_box(d, bar_x(d, bar->at), top, bar_x(d, bar->at + bar->len) - bar_x(d, bar->at), LANE);
-        review_use(d, LINE);
-        cairo_set_line_width(d->cr, 1);
-        cairo_rectangle(d->cr, bar_x(d, bar->at), top, bar_x(d, bar->at + bar->len) - bar_x(d, bar->at),
-                        LANE);
-        cairo_stroke(d->cr);
-    }
-    draw_tempo(d, take, top);
-    double beat = us_metre_beat_quarters(review->metre);
-    for (size_t m = 0; m < review->mark_count; m++) {
-        const struct us_review_mark *mark = &review->marks[m];
-        if (mark->take != take) continue;
-        double x = bar_x(d, review->bars[mark->bar].at + (mark->beat - 1) * beat) + 7;
-        review_mark(d, (enum us_review_mark_kind)mark->kind, x, top, mark->seconds);
-    }
     char words[64], key[40];
     review_use(d, INK);
     review_font(d, 12, true);
@@ -75,6 +53,33 @@ static void draw_lane(const struct drawing *d, size_t lane)
     review_text(d, MARGIN, top + 34, 0, words);
     snprintf(words, sizeof words, "%.0f", t->tempo);
     review_text(d, WIDTH - MARGIN, top + LANE / 2.0 + 4, 1, words);
+}
+
+static void draw_lane(const struct drawing *d, size_t lane)
+{
+    const struct us_review *review = d->review;
+    size_t take = d->first_take + lane;
+    double top = lane_y(lane);
+    for (size_t b = 0; b < review->bar_count; b++) {
+        const struct us_review_bar *bar = &review->bars[b];
+        double x = bar_x(d, bar->at), width = bar_x(d, bar->at + bar->len) - x;
+        bool played = review->cells[take * review->bar_count + b].notes > 0;
+        review_use(d, played ? PLAYED : PAPER);
+        review_box(d, x, top, width, LANE);
+        review_use(d, LINE);
+        cairo_set_line_width(d->cr, 1);
+        cairo_rectangle(d->cr, x, top, width, LANE);
+        cairo_stroke(d->cr);
+    }
+    draw_tempo(d, take, top);
+    double beat = us_metre_beat_quarters(review->metre);
+    for (size_t m = 0; m < review->mark_count; m++) {
+        const struct us_review_mark *mark = &review->marks[m];
+        if (mark->take != take) continue;
+        double x = bar_x(d, review->bars[mark->bar].at + (mark->beat - 1) * beat) + 7;
+        review_mark(d, (enum us_review_mark_kind)mark->kind, x, top, mark->seconds);
+    }
+    label_lane(d, &review->takes[take], top);
 }
 
 /* Under the lanes: for each bar how often something went wrong there, all times together. */
