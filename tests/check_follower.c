@@ -346,6 +346,34 @@ START_TEST(restart)
 }
 END_TEST
 
+/* The player breaks off after the first notes of a bar and begins it again: the next bar line is right. After
+   a single note it could as well be a note that is repeated; most times it is right then too. */
+START_TEST(bar_again)
+{
+    int right = 0, tried = 0;
+    plain_tune(QUARTERS_S[_i]);
+    for (size_t line = 6; line < 40; line++) {
+        for (size_t stop = line + 1; stop < line + 4; stop++) {
+            struct us_follower_settings settings = known(4, 4, 1);
+            score.count = 0;
+            double at_s = write_tune(0, stop, 3, QUARTERS_S[_i]);
+            if (!is_line(score.notes[line].quarters, 4)) continue;
+            write_tune(line, TUNE_NOTES - line, at_s + 0.8, QUARTERS_S[_i]);
+            play_score(&settings, 0);
+            size_t next = stop + 1;
+            while (!is_line(score.notes[next].quarters, 4))
+                next++;
+            if (stop > line + 1)
+                ck_assert_msg(felt[next].on_bar, "stop before note %zu, back to %zu", stop, line);
+            right += felt[next].on_bar;
+            tried++;
+        }
+    }
+    ck_assert_int_gt(tried, 20);
+    ck_assert_int_ge(right, tried - 3);
+}
+END_TEST
+
 /* Two bars of silence end the run; the next note begins another. */
 START_TEST(long_pause)
 {
@@ -559,6 +587,7 @@ int main(void)
                                           grace_notes,
                                           trills,
                                           restart,
+                                          bar_again,
                                           long_pause,
                                           held_note,
                                           ticks_change_nothing,

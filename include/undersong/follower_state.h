@@ -39,10 +39,12 @@ struct us_follower_guess {
     int32_t start_ticks;      /* where this run's first note was */
     uint32_t start_note;      /* number of that note */
     uint8_t dotted,
-        lilting;    /* of the last eight steps from a beat, a bit each: 3/4 and 2/3 of the beat long */
-    bool graced;    /* the note before was a grace note to the last one */
-    uint8_t proof;  /* how many more notes must show that the tune has been begun again */
-    int64_t replay; /* number of the earlier note that is being played again, or -1 */
+        lilting;          /* of the last eight steps from a beat, a bit each: 3/4 and 2/3 of the beat long */
+    bool graced;          /* the note before was a grace note to the last one */
+    uint8_t proof;        /* how many more notes must show that the tune has been begun again */
+    int64_t replay;       /* number of the earlier note that is being played again, or -1 */
+    uint32_t back_note;   /* number of the note with which the player last went back, or began; 0: never */
+    uint8_t waits, backs; /* how often the player has stopped and gone on there, and gone back */
     int16_t note_ticks[US_FOLLOWER_NOTES]; /* positions of the last notes, low bits; index: note % size */
 };
 

@@ -5,9 +5,9 @@
 #include <stdlib.h>
 
 static const float HESITATION_S = 0.8F, HESITATION_FALL = 2.4F, LOG_HESITATION = -1.9F;
-static const float OUT_OF_TIME = 0.2F; /* of a half quarter */
-static const float LOG_LINE_AGAIN = -1.2F, LINE_STOP_S = 0.25F, LINE_IN_TIME = -2.0F,
-                   LINE_NEXT_QUARTER = -3.0F;
+static const float BACKS_FIRST = 0.4F, STOPS_FIRST = 1.0F; /* of so many stops so many go back */
+static const float FARTHER = -1.5F;                        /* to go back further than to the last line */
+static const float SAME_AGAIN = 0.5F; /* a note that repeats the one before is no reason to stop */
 static const float LOG_START_OVER = -1.0F, START_KNOWN = 1.0F, START_OTHER = -2.5F, START_AFTER_PAUSE = -8.0F;
 static const float RESTART_ONSET = 2.0F, RESTART_FITS = 0.7F, RESTART_MISFITS = 2.0F;
 static const float LOG_RESTART = -20.0F, RESTART_NOTE = 0.3F, LOG_RESTART_PAUSED = -9.5F,
@@ -16,13 +16,6 @@ static const float LOG_RESTART = -20.0F, RESTART_NOTE = 0.3F, LOG_RESTART_PAUSED
 float log_stop(float stop_s)
 {
     return LOG_HESITATION - HESITATION_FALL * quick_log(1 + stop_s * (1 / HESITATION_S));
-}
-
-/* Who stops or strikes again does so at any time: near a half quarter another reading is likelier. */
-bool by_chance_in_time(const struct us_follower_guess *g, const struct news *news)
-{
-    float halves = 2 * (float)(news->at_s - g->phase_s) / g->quarter_s;
-    return fabsf(halves - floorf(halves + 0.5F)) < OUT_OF_TIME;
 }
 
 /* How well the last few onsets keep the rhythm that the same notes had before. */
@@ -54,6 +47,7 @@ void expand_restarts(const struct us_follower *f, uint16_t index, struct pool *p
         struct candidate c = {.parent = index, .how = HOW_RESTARTED, .step = NO_STEP};
         c.jump_ticks = wrap(-back, bar);
         c.again = e->note;
+        c.alike = e->length;
         float weight = e->weight < 8 ? e->weight : 8;
         c.score = g->score + (e->paused ? LOG_RESTART_PAUSED + RESTART_NOTE_PAUSED * weight
                                         : LOG_RESTART + RESTART_NOTE * weight);
@@ -63,20 +57,22 @@ void expand_restarts(const struct us_follower *f, uint16_t index, struct pool *p
     }
 }
 
+/* How likely a stop is one to go back, by what this player's stops were so far. */
+static float log_goes_back(const struct us_follower_guess *g)
+{
+    return quick_log((BACKS_FIRST + (float)g->backs) / (STOPS_FIRST + (float)g->backs + (float)g->waits));
+}
+
 /* After a stop: the note is the one of the last bar line, of the line before or of the start, and may be
- * meant so.
- */
-void expand_lines(const struct us_follower *f, uint16_t index, const struct news *news, struct pool *pool)
+   meant so.  `stopped` is how likely, as a logarithm, the player stopped there at all and then goes on. */
+void expand_lines(const struct us_follower *f, uint16_t index, const struct news *news, float stopped,
+                  struct pool *pool)
 {
     const struct us_follower_guess *g = &f->guesses[f->side][index];
     int32_t bar = f->metres[g->metre].bar_ticks;
-    float stop_s = news->gap_s - 0.5F * g->quarter_s;
-    if (stop_s < LINE_STOP_S) return;
-    struct candidate c = {.parent = index, .how = HOW_RESTARTED, .step = NO_STEP};
-    c.score =
-        g->score + LOG_LINE_AGAIN + log_stop(stop_s) + (by_chance_in_time(g, news) ? LINE_IN_TIME : 0.0F);
-    /* Nothing stopped there. */
-    if (news->gap_s < 1.2F * g->quarter_s) c.score += LINE_NEXT_QUARTER;
+    struct candidate c = {.parent = index, .how = HOW_RESTARTED, .step = NO_STEP, .alike = 1};
+    float base = g->score + stopped + log_goes_back(g);
+    bool farther = false;
     uint32_t oldest = f->note_count >= US_FOLLOWER_NOTES ? f->note_count - US_FOLLOWER_NOTES + 1 : 0;
     bool start = g->start_note >= oldest;
     for (uint32_t i = f->note_count - 1; i-- > (start ? g->start_note : oldest);) {
@@ -87,9 +83,12 @@ void expand_lines(const struct us_follower *f, uint16_t index, const struct news
             back = (int16_t)(g->ticks - g->note_ticks[i % US_FOLLOWER_NOTES]);
         }
         if (wrap(g->ticks - back, bar) != 0 && (!start || i != g->start_note)) continue;
+        float how_far = farther ? FARTHER : 0.0F;
+        farther = true;
         if (f->notes[i % US_FOLLOWER_NOTES].pitch != news->pitch) continue;
         c.jump_ticks = wrap(-back, bar);
         c.again = i;
+        c.score = base + how_far + (i + 2 == f->note_count ? SAME_AGAIN : 0.0F);
         offer(pool, c);
     }
 }

@@ -152,6 +152,7 @@ static void start_over(const struct us_follower *f, struct us_follower_guess *g,
                  c->to_ticks == g->start_ticks &&
                  opening->pitch == f->notes[(f->note_count - 1) % US_FOLLOWER_NOTES].pitch;
     g->replay = known ? (int64_t)g->start_note : -1;
+    g->back_note = f->note_count - 1;
     g->proof = known ? PROOFS : 0;
     if (c->metre != g->metre) g->root = (uint16_t)(US_FOLLOWER_GUESSES * RHYTHM_STEPS + c->metre);
     g->metre = c->metre;
@@ -167,6 +168,16 @@ static void remember_uneven(const struct us_follower *f, struct us_follower_gues
     if (!rhythm_on_quarter(&f->metres[g->metre], g->ticks)) return;
     g->dotted = (uint8_t)(g->dotted << 1 | (step_ticks == DOTTED_TICKS));
     g->lilting = (uint8_t)(g->lilting << 1 | (step_ticks == LILTING_TICKS));
+}
+
+/* The player went on after a stop, or back. */
+static void remember_stop(const struct us_follower *f, struct us_follower_guess *g, const struct candidate *c)
+{
+    if (c->how == HOW_HESITATED && g->waits < UINT8_MAX) g->waits++;
+    if (c->how != HOW_RESTARTED) return;
+    if (g->backs < UINT8_MAX) g->backs++;
+    g->back_note = f->note_count - c->alike;
+    g->proof = PROOFS;
 }
 
 /* Everything of the child but where the earlier notes were. */
@@ -189,7 +200,7 @@ static void make_child(const struct us_follower *f, const struct candidate *c, d
         g->ticks += RHYTHM_TICKS[c->step];
     }
     g->ticks += c->jump_ticks;
-    if (c->how == HOW_RESTARTED) g->proof = PROOFS;
+    remember_stop(f, g, c);
     if (c->how == HOW_STARTED) start_over(f, g, c);
 }
 

@@ -13,8 +13,8 @@ static const float RHYTHM_TRUST = 1.06F;    /* the tables overrate how alike tun
 static const float LOG_STUTTER_GAP = -1.31F, STUTTER_OTHER = -6.0F, LOG_STUTTER = -3.22F;
 static const float LOG_TWICE_GAP = -0.5F, TWICE_GAP_SPREAD = 0.4F, LOG_TWICE = -3.0F, TWICE_WITHIN_S = 1.4F;
 static const float TWICE_RARE = 1.0F, TWICE_ALIKE = 1.0F, TWICE_UNLIKE = 1.0F, USUAL_REPEATS = 0.16F;
-static const float LOG_TWICE_IN_TIME = -1.0F;
-static const float HOLD_FLOOR = -4.0F; /* keys are let go early at times */
+static const float LOG_TWICE_IN_TIME = -1.0F, OUT_OF_TIME = 0.2F; /* of a half quarter */
+static const float HOLD_FLOOR = -4.0F;                            /* keys are let go early at times */
 /* An ornament: after its note, at once; going on; with the same key. */
 static const float ORNAMENT_S = 0.16F, LOG_ORNAMENT = -1.9F, LOG_ORNAMENT_ON = -0.5F, ORNAMENT_SAME = -1.5F,
                    ORNAMENT_TRILLS = 3.0F;
@@ -27,10 +27,10 @@ static const float REPLAY_SURE = 0.78F,
 static const float CONTOUR_TRUST = 0.45F, CONTOUR_GIVEN = 0.3F; /* the tables overrate how alike tunes are */
 static const float OPENING_TRUST = 0.75F;
 static const float ACCENT_TRUST = 0.2F; /* that the louder note is on the stronger place */
-static const float PROVED = 1.1F, DISPROVED = -1.2F;
+static const float PROVED = 1.1F, DISPROVED = -2.0F;
 static const float STRETCH = 0.15F,
                    LOG_STRETCH = -1.6F; /* a note longer or shorter than the tempo would have it */
-static const float LOG_FIRST_STOP = -0.7F;
+static const float LOG_FIRST_STOP = -0.7F, STOP_S = 0.25F; /* too long for a note that is only leaned on */
 
 /* Squared deviations from the usual tempo; far out, one tempo is as unusual as another. */
 static float unusual_tempo(float log_off)
@@ -98,6 +98,13 @@ static float twice_rather(const struct us_follower *f, const struct us_follower_
     return rather;
 }
 
+/* Who strikes again does so at any time: near a half quarter another reading is likelier. */
+static bool by_chance_in_time(const struct us_follower_guess *g, const struct news *news)
+{
+    float halves = 2 * (float)(news->at_s - g->phase_s) / g->quarter_s;
+    return fabsf(halves - floorf(halves + 0.5F)) < OUT_OF_TIME;
+}
+
 static void expand_small_gaps(const struct us_follower *f, uint16_t index, const struct news *news,
                               struct pool *pool)
 {
@@ -138,9 +145,11 @@ float predicted_variance(const struct us_follower *f, const struct us_follower_g
     return variance_at(f, g, quarters);
 }
 
-/* The step that a strain heard before lets expect, in ticks; 0 where none. */
+/* The step that a strain heard before lets expect, in ticks; 0 where none, and where the player broke it off.
+ */
 int32_t replay_step(const struct us_follower *f, const struct us_follower_guess *g)
 {
+    if (g->back_note && g->replay + 1 == (int64_t)g->back_note) return 0;
     if (g->replay < 0 || f->note_count - (uint32_t)g->replay >= US_FOLLOWER_NOTES) return 0;
     uint32_t at = (uint32_t)g->replay % US_FOLLOWER_NOTES, after = (at + 1) % US_FOLLOWER_NOTES;
     return (int16_t)(g->note_ticks[after] - g->note_ticks[at]);
@@ -151,6 +160,7 @@ struct outlook {
     const struct us_follower_guess *guess;
     uint16_t index;
     float score, since_s, log_quarter;
+    float stopped; /* the score of the likeliest note after which the player clearly stopped */
     int32_t again; /* the step of the strain that is being played again, or 0 */
     float again_sure, other;
     bool adorned;         /* the last note was an ornament: how long it was held tells nothing */
@@ -180,8 +190,8 @@ static void offer_density(struct pool *pool, struct candidate c, float variance)
 }
 
 /* One step as the next note's length: in time, stretched, or after a hesitation. */
-static void expand_step(const struct us_follower *f, const struct outlook *o, const struct news *news,
-                        uint8_t k, float error, float base, struct pool *pool)
+static void expand_step(const struct us_follower *f, struct outlook *o, const struct news *news, uint8_t k,
+                        float error, float base, struct pool *pool)
 {
     float quarters = STEP_QUARTERS[k], off2 = error * error;
     float stretch = STRETCH * quarters * o->guess->quarter_s, wide = stretch * stretch;
@@ -191,6 +201,7 @@ static void expand_step(const struct us_follower *f, const struct outlook *o, co
     if (error > 0.12F) {
         if (base > pool->best - KEEP_WITHIN) {
             c.score = base + log_stop(error);
+            if (error > STOP_S && off2 > 4 * wide) o->stopped = fmaxf(o->stopped, c.score);
             offer(pool, c);
         }
         if (off2 > 40 * wide) return;
@@ -228,7 +239,8 @@ static float grace_fits(const struct us_follower_guess *g, const struct news *ne
 static struct outlook look_out(const struct us_follower *f, uint16_t index, const struct news *news)
 {
     const struct us_follower_guess *g = &f->guesses[f->side][index];
-    struct outlook o = {.guess = g, .index = index, .score = g->score, .again = replay_step(f, g)};
+    struct outlook o = {
+        .guess = g, .index = index, .score = g->score, .stopped = -INFINITY, .again = replay_step(f, g)};
     bool alike = o.again > 0 && f->notes[((uint32_t)g->replay + 1) % US_FOLLOWER_NOTES].pitch == news->pitch;
     o.again_sure = alike ? REPLAY_SURE : REPLAY_DOUBT;
     o.other = o.again > 0 ? quick_log(1 - o.again_sure) : 0.0F;
@@ -303,7 +315,7 @@ static void expand_known_tempo(const struct us_follower *f, uint16_t index, cons
     expand_small_gaps(f, index, news, pool);
     if (g->score < -4) return;
     expand_restarts(f, index, pool);
-    expand_lines(f, index, news, pool);
+    if (o.stopped > -INFINITY) expand_lines(f, index, news, o.stopped - o.score, pool);
     float bar_s = g->quarter_s * (float)f->metres[g->metre].bar_ticks / US_FOLLOWER_TICKS;
     if (news->after_end || news->gap_s > fmaxf(1.2F, bar_s)) expand_starts(f, index, news, pool);
 }

@@ -81,6 +81,7 @@ struct candidate {
     int32_t to_ticks;   /* HOW_STARTED: the place of this first note */
     uint16_t parent;
     uint8_t how, step, metre;
+    uint8_t alike;  /* HOW_RESTARTED: how many notes, up to the newest, have been played again */
     uint32_t again; /* HOW_RESTARTED: the number of the note that is played again */
 };
 enum { CANDIDATES = 1536 };
@@ -101,9 +102,9 @@ static inline void offer(struct pool *pool, struct candidate c)
 
 /* The player stops, for so long, and goes back (follower_back.c). */
 float log_stop(float stop_s);
-bool by_chance_in_time(const struct us_follower_guess *g, const struct news *news);
 void expand_restarts(const struct us_follower *f, uint16_t index, struct pool *pool);
-void expand_lines(const struct us_follower *f, uint16_t index, const struct news *news, struct pool *pool);
+void expand_lines(const struct us_follower *f, uint16_t index, const struct news *news, float stopped,
+                  struct pool *pool);
 void expand_starts(const struct us_follower *f, uint16_t index, const struct news *news, struct pool *pool);
 void expand_all(const struct us_follower *f, const struct news *news, struct pool *pool);
 /* How far off, squared, an onset so many quarters on may be. */
