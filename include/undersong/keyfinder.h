@@ -5,31 +5,39 @@
 
 #include "undersong/key.h"
 
-enum { US_KEY_COUNT = US_PITCH_CLASSES * US_MODES, US_KEY_OPENING = 6 };
+enum { US_KEY_COUNT = US_PITCH_CLASSES * US_MODES, US_KEY_OPENING = 6, US_KEY_RECENT = US_KEY_OPENING + 2 };
 
 struct us_key_tables;
 
-/* Visible so that a caller can own and copy it.  The fields are the module's own. */
-struct us_keyfinder {
-    const struct us_key_tables *tables;
-    double log_weight[US_KEY_COUNT];       /* index: tonic * US_MODES + mode */
-    double stands_out[US_KEY_COUNT];       /* what low, high, bar_pitch and longest add to it */
-    double heard[US_PITCH_CLASSES];        /* how often each pitch class was heard, fading */
-    int16_t last_pitch, pitch_before;      /* of this run; -1: none yet */
-    uint32_t notes;                        /* since the player started anew */
+/* What is known since the player started anew: part of struct us_keyfinder. */
+struct us_key_run {
+    double log_weight[US_KEY_COUNT];  /* index: tonic * US_MODES + mode */
+    double stands_out[US_KEY_COUNT];  /* what low, high, bar_pitch and longest add to it */
+    double heard[US_PITCH_CLASSES];   /* how often each pitch class was heard, fading */
+    int16_t last_pitch, pitch_before; /* of this run; -1: none yet */
+    uint32_t notes;
     int8_t held;                           /* the answer that is held, or -1 */
     int16_t low, high, bar_pitch, longest; /* what stands out in its opening; -1: nothing yet */
     double longest_length, bar_sure;
-    bool locked;
-    struct us_key lock;
     /* How the tune began and in which key, to know it again when it begins in another one. */
     int16_t opening[US_KEY_OPENING], opening_before[US_KEY_OPENING];
     uint8_t opening_before_count;
     int8_t held_before;
     double opening_length[US_KEY_OPENING]; /* how long its notes lasted */
+};
+
+/* Visible so that a caller can own and copy it.  The fields are the module's own. */
+struct us_keyfinder {
+    const struct us_key_tables *tables;
+    struct us_key_run run;
+    struct us_key_run before; /* what was known when the tune seemed to begin in another key */
+    uint8_t
+        proving; /* the new run's notes that were taken before; it is still to be proved.  0: nothing is */
+    bool locked;
+    struct us_key lock;
     /* The last notes, oldest first, and how long they lasted. */
-    int16_t recent[US_KEY_OPENING];
-    double recent_length[US_KEY_OPENING];
+    int16_t recent[US_KEY_RECENT];
+    double recent_length[US_KEY_RECENT];
     uint8_t since_stop; /* notes since the player last stopped; 255: long ago */
 };
 
@@ -45,9 +53,9 @@ void us_keyfinder_note(struct us_keyfinder *k, int pitch, double weight, bool fr
    yet), with that probability: call after each note.  Later news replace earlier ones; optional. */
 void us_keyfinder_bar(struct us_keyfinder *k, int pitch, double sure);
 /* The player stopped before the note that comes next: call before it.  Where the next three notes are the
-   run's opening in another key, in its rhythm, the tune is taken to begin again there.  (Without a stop so it
-   is where two of three or four such notes are strange to the key so far, or one of five or US_KEY_OPENING.)
- */
+   run's opening in another key, in its rhythm, the tune is taken to begin again there.  Without a stop so it
+   is where three to US_KEY_OPENING such notes are unlikely enough in the key so far; where the notes after
+   them are not the opening's, that is taken back. */
 void us_keyfinder_stopped(struct us_keyfinder *k);
 /* How long the last note lasted, from its onset to the next one's, in any unit: call before the next note.
    Optional; the longest note of an opening tells of the key. */

@@ -47,6 +47,11 @@ double us_key_share(const double log_weight[US_KEY_COUNT], int best);
 /* Minor or dorian, major or mixolydian: the mark must be heard more than once, and its rival hardly. */
 struct us_key us_key_with_mode(int key, const double heard[US_PITCH_CLASSES]);
 
+/* How many of the last notes begin the run's tune in another key; 0: none (keyfinder_again.c). */
+int keyfinder_begun_elsewhere(const struct us_keyfinder *k);
+/* With the newest note, whether what was then taken to begin elsewhere still seems to. */
+bool keyfinder_still_elsewhere(const struct us_keyfinder *k);
+
 /* As the public functions, with other tables: for the program that learns them. */
 void us_keyfinder_init_with(struct us_keyfinder *k, const struct us_key_tables *tables);
 struct us_key us_key_of_tune_with(const struct us_key_tables *t, const int *pitches, size_t count,

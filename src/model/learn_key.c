@@ -256,7 +256,7 @@ static int write_tables(const struct us_key_tables *t, const char *path)
 }
 
 struct score {
-    int tunes, whole, whole_tonic, at_8, at_8_and_end, from_8_on, at_end, changes;
+    int tunes, whole, whole_tonic, at_8, at_8_and_end, from_8_on, at_end, changes, notes, notes_right;
 };
 
 static struct us_key family_of(struct us_key key)
@@ -279,7 +279,7 @@ static void judge_live(const struct corpus_tune *t, const struct us_key_tables *
         int tonic = us_keyfinder_best(&k, NULL).tonic;
         right = tonic == t->key.tonic;
         if (i == 7) at_8 = right;
-        if (i >= 7) always = always && right;
+        if (i >= 7) always = always && right, s->notes++, s->notes_right += right;
         if (i >= 8) s->changes += tonic != before;
         before = tonic;
     }
@@ -308,9 +308,9 @@ static void print_score(const char *style, const struct score *s)
     double n = s->tunes;
     printf("%-8s tunes %d  whole tune: tonic and mode %.3f tonic %.3f  live tonic: after 8 notes %.3f, then "
            "and at the "
-           "end %.3f, from then on always %.3f, at the end %.3f; changes a tune %.2f\n",
+           "end %.3f, from then on always %.3f, at the end %.3f; changes a tune %.2f; notes right %.4f\n",
            style, s->tunes, s->whole / n, s->whole_tonic / n, s->at_8 / n, s->at_8_and_end / n,
-           s->from_8_on / n, s->at_end / n, s->changes / n);
+           s->from_8_on / n, s->at_end / n, s->changes / n, (double)s->notes_right / s->notes);
 }
 
 static void cross_validate(const struct corpus *corpus)
