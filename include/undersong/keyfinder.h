@@ -20,6 +20,7 @@ struct us_key_run {
     int16_t low, high, bar_pitch, longest; /* what stands out in its opening; -1: nothing yet */
     double longest_length, bar_sure;
     /* How the tune began and in which key, to know it again when it begins in another one. */
+    int8_t opening_key; /* an index, or -1 */
     int16_t opening[US_KEY_OPENING], opening_before[US_KEY_OPENING];
     uint8_t opening_before_count;
     int8_t held_before;

@@ -2,7 +2,8 @@
 
 #include <math.h>
 
-/* A key is better known so many notes later. */
+/* A key is better known later: the commonest one of so many notes, as another one may have begun after them.
+ */
 enum { KEY_LATER = 24 };
 static const double SAME_PLACE = 0.02;
 enum { LONG_RUN = 6 };
@@ -49,10 +50,17 @@ void us_companion_strain_tick(struct us_companion *c)
 struct us_key us_companion_strain_key(const struct us_companion *c)
 {
     const struct us_strain *s = &c->strain;
-    struct us_key key = {US_NO_KEY, US_MODE_MAJOR};
-    if (!s->again || !s->up) return key;
-    int later = s->place + KEY_LATER < s->score.count ? s->place + KEY_LATER : s->score.count - 1;
-    key = s->note[later].key;
-    if (key.tonic != US_NO_KEY) key.tonic = (int8_t)us_pitch_class(key.tonic + s->up);
-    return key;
+    struct us_key common = {US_NO_KEY, US_MODE_MAJOR};
+    uint8_t times[US_KEY_COUNT] = {0}, most = 0;
+    if (!s->again || !s->up) return common;
+    for (int i = s->place; i < s->score.count && i <= s->place + KEY_LATER; i++) {
+        struct us_key key = s->note[i].key;
+        if (key.tonic == US_NO_KEY) continue;
+        uint8_t *heard = &times[key.tonic * US_MODES + key.mode];
+        if (++*heard < most) continue;
+        most = *heard;
+        common = key;
+    }
+    if (common.tonic != US_NO_KEY) common.tonic = (int8_t)us_pitch_class(common.tonic + s->up);
+    return common;
 }

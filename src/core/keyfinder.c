@@ -15,6 +15,7 @@ static const double NOTES_TO_FADE = 16.0, FADED_MOST = 0.2;
 static const double HOLD_FIRST = 1.0, HOLD_GROWS = 0.2, HOLD_MOST = 8.0;
 static const double MEMORY = 24.0; /* no key falls further behind: what was played long ago is no burden */
 static const double KNOWN_AGAIN = 8.0; /* the tune's own opening in another key */
+enum { OPENING_KEY_NOTES = 24 };       /* a key that is found later is another one than the opening's */
 static const double SAME_KEY_AGAIN = 1.0;
 static const double HEARD_FADES = 0.99;
 static const double ON_A_BAR_LINE = 1.5;
@@ -26,7 +27,7 @@ void us_keyfinder_init_with(struct us_keyfinder *k, const struct us_key_tables *
     k->tables = tables;
     k->run.last_pitch = k->run.pitch_before = NO_PITCH;
     k->since_stop = UINT8_MAX;
-    k->run.held = k->run.held_before = -1;
+    k->run.held = k->run.held_before = k->run.opening_key = -1;
     k->lock.tonic = US_NO_KEY;
 }
 
@@ -61,7 +62,7 @@ static void start_run(struct us_keyfinder *k, int pitch)
     }
     if (k->run.held_before >= 0) k->run.log_weight[k->run.held_before] += SAME_KEY_AGAIN;
     k->run.notes = 0;
-    k->run.held = -1;
+    k->run.held = k->run.opening_key = -1;
     k->run.last_pitch = k->run.pitch_before = NO_PITCH;
     k->run.low = k->run.high = (int16_t)pitch;
     k->run.bar_pitch = k->run.longest = NO_PITCH;
@@ -127,6 +128,7 @@ static void settle(struct us_keyfinder *k)
     if (k->run.notes > KEY_OPENING_NOTES) hold = HOLD_FIRST + HOLD_GROWS * (k->run.notes - KEY_OPENING_NOTES);
     if (hold > HOLD_MOST) hold = HOLD_MOST;
     if (k->run.held < 0 || weight[best] - weight[k->run.held] > hold) k->run.held = (int8_t)best;
+    if (k->run.notes <= OPENING_KEY_NOTES) k->run.opening_key = k->run.held;
 }
 
 static void note_opening(struct us_keyfinder *k, int pitch, double weight)

@@ -16,13 +16,14 @@ struct beginning {
     const int16_t *pitch;
     const double *length;
     int count, shift;
+    int there; /* the key in which the opening would be again */
 };
 
 static struct beginning beginning_of(const struct us_keyfinder *k, const struct us_key_run *run, int count)
 {
-    int first = US_KEY_RECENT - count;
-    return (struct beginning){
-        k, run, k->recent + first, k->recent_length + first, count, k->recent[first] - run->opening[0]};
+    int first = US_KEY_RECENT - count, key = run->opening_key, shift = k->recent[first] - run->opening[0];
+    int there = us_pitch_class(key / US_MODES + shift) * US_MODES + key % US_MODES;
+    return (struct beginning){k, run, k->recent + first, k->recent_length + first, count, shift, there};
 }
 
 static bool as_long(double length, double before)
@@ -35,7 +36,7 @@ static bool as_long(double length, double before)
 static bool is_opening(const struct beginning *b)
 {
     bool moves = false;
-    if (us_pitch_class(b->shift) == 0) return false;
+    if (us_pitch_class(b->shift) == 0 || b->there / US_MODES == b->run->held / US_MODES) return false;
     for (int i = 0; i < b->count; i++) {
         if (b->pitch[i] - b->run->opening[i] != b->shift) return false;
         if (i + 1 < b->count && !as_long(b->length[i], b->run->opening_length[i])) return false;
@@ -56,7 +57,6 @@ static double surprise(const struct us_key_tables *t, int key, const int16_t *pi
 static bool is_enough(const struct beginning *b)
 {
     int held = b->run->held, strange = 0;
-    int there = us_pitch_class(held / US_MODES + b->shift) * US_MODES + held % US_MODES;
     us_pcset scale = us_key_scale(us_key_with_mode(held, b->run->heard));
     double gain = 0;
     for (int i = 0; i < b->count; i++) {
@@ -64,7 +64,7 @@ static bool is_enough(const struct beginning *b)
         strange += !us_pcset_has(scale, *pitch);
         gain += surprise(b->k->tables, held, pitch);
         if (*pitch - b->run->opening[i] != b->shift)
-            gain -= OTHER_NOTE + surprise(b->k->tables, there, pitch);
+            gain -= OTHER_NOTE + surprise(b->k->tables, b->there, pitch);
     }
     if (!strange) gain -= NONE_STRANGE;
     if (b->k->since_stop == b->count - 1) gain += AFTER_A_STOP;
@@ -73,7 +73,7 @@ static bool is_enough(const struct beginning *b)
 
 int keyfinder_begun_elsewhere(const struct us_keyfinder *k)
 {
-    if (k->run.notes < US_KEY_OPENING || k->run.held < 0) return 0;
+    if (k->run.notes < US_KEY_OPENING || k->run.opening_key < 0) return 0;
     for (int count = 3; count <= US_KEY_OPENING; count++) {
         struct beginning b = beginning_of(k, &k->run, count);
         if (is_opening(&b) && is_enough(&b)) return count;
