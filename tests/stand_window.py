@@ -222,7 +222,7 @@ def check_memory_of_hands(folder):
     time.sleep(0.3)
     do("key", "Down", "Down", "Down", "Return")
     check("in D, two half steps from C", wait_for(lambda: "2 half steps higher" in stand.dump()), text(stand.dump(), "text"))
-    check("both are remembered", wait_for(lambda: "hear-in=3" in ini() and "left-hand-on=false" in ini()), ini())
+    check("both are remembered", wait_for(lambda: "sound-shift=2" in ini() and "left-hand-on=false" in ini()), ini())
     stand.end()
     out = os.path.join(folder, "another-day.mid")
     stand = Stand(program, folder, "--to", out)
@@ -241,6 +241,30 @@ def check_memory_of_hands(folder):
     notes = [m for m in mido.merge_tracks(mido.MidiFile(out).tracks) if m.type == "note_on" and m.velocity]
     check("it sounded in D, without a left hand", [(m.channel, m.note) for m in notes] ==
           [(0, 62), (0, 69), (0, 73), (0, 62)], notes)
+    check("it ends well", status == 0 and "CRITICAL" not in errors, errors)
+
+
+def heard_in(app):
+    """The row that the control shows."""
+    app.clear_cache()
+    return [m.get_name() for n in walk(app) if n.get_name() == "the key in which it is heard" for m in walk(n)
+            if m.get_role_name() == "label"]
+
+
+def check_heard_key(folder):
+    """What was chosen is an interval: in another key it is heard in another key, and the control names that one."""
+    os.makedirs(os.path.join(folder, "undersong"))
+    with open(os.path.join(folder, "undersong", "stand.ini"), "w") as f:
+        f.write("[stand]\nmore=true\nsound-shift=2\n")
+    stand = Stand(program, folder)
+    app = accessible(stand.process.pid)
+    if app is not None:
+        for keys, played, heard in (("zcbzcbz", "C major", "D"), ("xgnxgnxnmsxngx", "D major", "E")):
+            stand.play(keys, 0.3)
+            check("played in " + played, wait_for(lambda: '"%s"' % played in stand.dump()), text(stand.dump(), "text"))
+            check("it is heard in " + heard, wait_for(lambda: heard in heard_in(app), 3), heard_in(app))
+        check("by the same interval", "2 half steps higher" in stand.dump(), text(stand.dump(), "text"))
+    status, errors = stand.end()
     check("it ends well", status == 0 and "CRITICAL" not in errors, errors)
 
 
@@ -278,5 +302,5 @@ def check_refusals(folder):
     check("a missing file: exit 2, one line", run.returncode == 2 and "nowhere.mid" in run.stderr, run.stderr)
 
 
-sys.exit(run(program, check_demo, check_file_going_on, check_hands, check_going_on, check_memory_of_choices, check_memory_of_hands, check_told,
-             check_tune_waits, check_refusals))
+sys.exit(run(program, check_demo, check_file_going_on, check_hands, check_going_on, check_memory_of_choices, check_memory_of_hands, check_heard_key,
+             check_told, check_tune_waits, check_refusals))

@@ -16,6 +16,7 @@ static const struct {
     {"output", AT(output), sizeof((struct stand_choices *)0)->output, ""},
     {"patch", AT(patch), sizeof((struct stand_choices *)0)->patch, "front-room-piano"},
     {"tune", AT(tune), sizeof((struct stand_choices *)0)->tune, ""},
+    {"folder", AT(folder), sizeof((struct stand_choices *)0)->folder, ""},
     {"phrase", AT(phrase), sizeof((struct stand_choices *)0)->phrase, ""},
 };
 static const struct {
@@ -30,7 +31,6 @@ static const struct {
     {"share", AT(share), 0, 0, 5},
     {"pedal", AT(pedal), 0, 0, 4},
     {"drill", AT(drill), 0, 0, 6},
-    {"hear-in", AT(hear_in), 0, 0, 12},
     {"sound-shift", AT(sound_shift), 0, -12, 12},
 };
 static const struct {

@@ -180,16 +180,27 @@ static void on_lock(GtkToggleButton *button, void *user)
         stand_session_control(s, US_CONTROL_KEY_LOCK, gtk_toggle_button_get_active(button));
 }
 
+/* Before anything is played it counts as C. */
+static struct us_key played_key(const struct stand *s)
+{
+    return s->seen.key.tonic == US_NO_KEY ? (struct us_key){0, US_MODE_MAJOR} : s->seen.key;
+}
+
 static void on_hear_in(GObject *drop, GParamSpec *what, void *user)
 {
     struct stand *s = user;
     int tonic = (int)gtk_drop_down_get_selected(GTK_DROP_DOWN(drop)) - 1;
-    struct us_key played = s->seen.key;
-    if (played.tonic == US_NO_KEY) played = (struct us_key){0, US_MODE_MAJOR};
-    struct us_key heard = {(int8_t)tonic, played.mode};
-    s->choices.hear_in = tonic + 1;
+    struct us_key played = played_key(s), heard = {(int8_t)tonic, played.mode};
+    if (s->controls.following) return;
     s->choices.sound_shift = tonic < 0 ? 0 : us_transpose_between(played, heard);
     stand_session_control(s, US_CONTROL_SOUND_SHIFT, s->choices.sound_shift);
+}
+
+/* The shift stays when the player goes to another key, and what is heard goes with them. */
+static guint hear_in_row(const struct stand *s)
+{
+    int shift = s->choices.sound_shift;
+    return shift ? (guint)us_pitch_class(played_key(s).tonic + shift) + 1 : 0;
 }
 
 static void add_hand(struct stand *s)
@@ -211,7 +222,7 @@ static void add_lock(struct stand *s)
 static void add_hear_in(struct stand *s)
 {
     s->controls.hear_in = gtk_drop_down_new_from_strings(HEARD);
-    gtk_drop_down_set_selected(GTK_DROP_DOWN(s->controls.hear_in), (guint)s->choices.hear_in);
+    gtk_drop_down_set_selected(GTK_DROP_DOWN(s->controls.hear_in), hear_in_row(s));
     g_signal_connect(s->controls.hear_in, "notify::selected", G_CALLBACK(on_hear_in), s);
     add(s, "hear it in", "the key in which it is heard", s->controls.hear_in);
 }
@@ -378,6 +389,7 @@ void stand_controls_follow(struct stand *s, const struct us_snapshot *now)
     c->following = true;
     gtk_switch_set_active(GTK_SWITCH(c->left_hand), now->left_hand_on);
     gtk_toggle_button_set_active(GTK_TOGGLE_BUTTON(c->lock), now->key_locked);
+    gtk_drop_down_set_selected(GTK_DROP_DOWN(c->hear_in), hear_in_row(s));
     guint shown = gtk_drop_down_get_selected(GTK_DROP_DOWN(c->texture));
     const struct live_play *p = s->session.live;
     enum us_texture suggested = p && p->setup.patch.sets_texture ? p->setup.patch.texture : US_TEXTURE_BLOCK;

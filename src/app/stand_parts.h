@@ -27,10 +27,10 @@ struct stand_choices {
     char output[STAND_NAME_SIZE]; /* a MIDI output's name; "": none */
     char patch[64];
     char tune[512];                 /* a file; "": none */
+    char folder[512];               /* where a file was last opened or saved; "": none was */
     char phrase[STAND_PHRASE_SIZE]; /* of the tune, as --phrase takes it; "": all of it */
     int texture, chords, change, second, share, pedal, drill;
-    int hear_in;     /* 0: as it is played; else a key note, C 1 to B 12 */
-    int sound_shift; /* semitones, as it was last asked for: from the key that was played then */
+    int sound_shift; /* semitones from the key that is played to the one in which it is heard */
     double volume;   /* 0 to 1 */
     bool left_hand, sound, dark, controls_shown, more_shown;
 };
@@ -150,6 +150,11 @@ void stand_ports_build(struct stand *s, void (*add)(struct stand *s, const char 
 void stand_controls_ports(struct stand *s);
 /* What they offer, a line a list, the chosen row with a star. */
 void stand_ports_dump(const struct stand *s, GString *out);
+/* Ask for a file; `take` gets its path, unless the player thinks better of it. */
+void stand_ask_open(struct stand *s, const char *title, GtkFileFilter *filter,
+                    void (*take)(struct stand *s, const char *path));
+void stand_ask_save(struct stand *s, const char *title, const char *name,
+                    void (*take)(struct stand *s, const char *path));
 void stand_open_tune(struct stand *s);
 void stand_keep_copy(struct stand *s);
 void stand_save_sheet(struct stand *s);
