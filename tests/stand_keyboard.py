@@ -204,15 +204,7 @@ def check_letters(folder):
 def check_open(folder):
     """A tune opened by the keyboard alone; playing its beginning shows its name."""
     stand = Stand(program, folder)
-    do("key", "alt+o")
-    dialog = wait_for(lambda: [w for w in windows() if w != stand.window], 5)
-    check("a window to choose a file", dialog)
-    do("windowfocus", "--sync", dialog[-1])
-    time.sleep(0.5)
-    do("type", "--delay", "20", os.path.join(os.path.abspath(demo_songs), "two-bells.abc"))
-    time.sleep(0.3)
-    do("key", "Return")
-    check("it closes", wait_for(lambda: not [w for w in windows() if w != stand.window], 5))
+    name_file(stand, "alt+o", None, os.path.join(os.path.abspath(demo_songs), "two-bells.abc"))
     do("windowfocus", stand.window)
     time.sleep(0.5)
     stand.play("zzbbzzbb", 0.5)  # two bells: the first and the fifth step
@@ -243,17 +235,53 @@ def check_sheet(folder):
     check("it ends well", status == 0 and "CRITICAL" not in errors, errors)
 
 
+def check_folders(folder):
+    """A dialog begins in the user's folder for music, and later where a file was last opened or saved."""
+    music, lessons, gone = (os.path.join(folder, name) for name in ("tunes", "lessons", "gone"))
+    for each in (music, lessons, gone):
+        os.mkdir(each)
+    shutil.copy(os.path.join(demo_songs, "two-bells.abc"), lessons)
+    with open(os.path.join(folder, "user-dirs.dirs"), "w") as f:
+        f.write('XDG_MUSIC_DIR="$HOME/tunes"\n')
+    stand = Stand(program, folder, "--tune", os.path.join(demo_songs, "two-bells.abc"))
+    for path, written in (("first.txt", music), (os.path.join(lessons, "second.txt"), lessons), ("third.txt", lessons)):
+        save_sheet(stand, path)
+        whole = os.path.join(written, os.path.basename(path))
+        check("written: " + whole, wait_for(lambda: os.path.exists(whole), 10), stand.dump()[-200:])
+        wait_for(lambda: 'message "the sheet is written' in stand.dump())
+    stand.end()
+    stand = Stand(program, folder)
+    name_file(stand, "alt+o", "ctrl+l", "two-bells.abc")
+    check("another day it is the same folder",
+          wait_for(lambda: remembered(folder)["tune"] == os.path.join(lessons, "two-bells.abc"), 5), remembered(folder)["tune"])
+    save_sheet(stand, os.path.join(gone, "third.txt"))
+    check("written elsewhere", wait_for(lambda: os.path.exists(os.path.join(gone, "third.txt")), 10), stand.dump()[-200:])
+    shutil.rmtree(gone)
+    save_sheet(stand, "fourth.txt")
+    check("where that folder is gone, the one for music", wait_for(lambda: os.path.exists(os.path.join(music, "fourth.txt")), 10),
+          stand.dump()[-200:])
+    status, errors = stand.end()
+    check("it ends well", status == 0 and "CRITICAL" not in errors and "WARNING" not in errors, errors)
+
+
 def save_sheet(stand, path):
+    name_file(stand, "alt+e", "ctrl+a", path)
+
+
+def name_file(stand, opens, select, path):
+    """Opens a dialog and gives it a path, or a name in the folder that it shows."""
     do("windowfocus", stand.window)
-    do("key", "alt+e")
+    do("key", opens)
     dialog = wait_for(lambda: [w for w in windows() if w != stand.window], 5)
     check("a window to name the file", dialog)
     do("windowfocus", "--sync", dialog[-1])
     time.sleep(0.5)
-    do("key", "ctrl+a")
+    if select:
+        do("key", select)
     do("type", "--delay", "20", path)
     time.sleep(0.3)
     do("key", "Return")
+    check("it closes", wait_for(lambda: not [w for w in windows() if w != stand.window], 5))
 
 
 def windows():
@@ -261,4 +289,4 @@ def windows():
                           text=True).stdout.split()
 
 
-sys.exit(run(program, check_walk, check_small, check_pedals, check_letters, check_open, check_sheet, check_full_screen))
+sys.exit(run(program, check_walk, check_small, check_pedals, check_letters, check_open, check_sheet, check_folders, check_full_screen))

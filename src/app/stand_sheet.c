@@ -69,13 +69,9 @@ static void write_sheet(struct stand *s, const char *tune, const char *to)
     g_object_unref(process);
 }
 
-static void on_name(GtkNativeDialog *dialog, int response, void *user)
+static void take_name(struct stand *s, const char *path)
 {
-    struct stand *s = user;
-    GFile *to = response == GTK_RESPONSE_ACCEPT ? gtk_file_chooser_get_file(GTK_FILE_CHOOSER(dialog)) : NULL;
-    if (to && open_tune(s)) write_sheet(s, open_tune(s), g_file_peek_path(to));
-    if (to) g_object_unref(to);
-    g_object_unref(dialog);
+    if (open_tune(s)) write_sheet(s, open_tune(s), path);
 }
 
 /* After the tune; as pages to print where there is something to engrave them with. */
@@ -97,12 +93,7 @@ void stand_save_sheet(struct stand *s)
         stand_say(s, "open a tune first: the sheet is of an open tune");
         return;
     }
-    GtkFileChooserNative *dialog = gtk_file_chooser_native_new(
-        "Save a sheet to take home", GTK_WINDOW(s->window), GTK_FILE_CHOOSER_ACTION_SAVE, "_Save", "_Cancel");
     char *name = name_of(tune);
-    gtk_file_chooser_set_current_name(GTK_FILE_CHOOSER(dialog), name);
+    stand_ask_save(s, "Save a sheet to take home", name, take_name);
     g_free(name);
-    gtk_native_dialog_set_modal(GTK_NATIVE_DIALOG(dialog), TRUE);
-    g_signal_connect(dialog, "response", G_CALLBACK(on_name), s);
-    gtk_native_dialog_show(GTK_NATIVE_DIALOG(dialog));
 }
