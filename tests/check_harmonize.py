@@ -360,6 +360,20 @@ class Learning(unittest.TestCase):
             empty = os.path.join(folder, "empty")
             os.mkdir(empty)
             self.assertEqual(self.run_in(folder, "--learn-from", empty).returncode, 2)
+            shutil.copy(LAMP, empty)
+            nowhere = self.run_in("/proc/nowhere", "--learn-from", empty)
+            self.assertEqual((nowhere.returncode, nowhere.stderr.count("\n")), (1, 1), nowhere.stderr)
+            self.assertIn("/proc/nowhere", nowhere.stderr)
+            self.assertIn("set XDG_DATA_HOME", nowhere.stderr)
+
+    def test_no_room_for_what_is_printed(self):
+        with tempfile.TemporaryDirectory() as data, open("/dev/full", "w") as full:
+            shutil.copy(LAMP, data)
+            for words in (["--compare", LAMP], ["--compare", "--format", "json", LAMP], ["--learn-from", data]):
+                done = subprocess.run([PROGRAM, "harmonize", *words], stdout=full, stderr=subprocess.PIPE, text=True,
+                                      env={**os.environ, "XDG_DATA_HOME": data}, timeout=300)
+                self.assertEqual(done.returncode, 1, words)
+                self.assertIn("standard output", done.stderr)
 
 
 class Golden(unittest.TestCase):

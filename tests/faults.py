@@ -133,7 +133,7 @@ def disk_full_for_files(home):
     for name in ("out.mid", "out.wav"):
         whole(home, ["play", "--virtual-time", "--quiet", "--from", song], name)
     for words in (["--help"], ["--version"], ["--manual"], ["play", "--help"], ["ports", "--patches"], ["harmonize", song],
-                  ["sheet", song], ["review", "--tune", song, song], ["play", "--virtual-time", "--from", song]):
+                  ["harmonize", "--compare", song], ["sheet", song], ["review", "--tune", song, song], ["play", "--virtual-time", "--from", song]):
         with open("/dev/full", "w") as full:
             r = subprocess.run([program, *words], stdout=full, stderr=subprocess.PIPE, text=True)
         check(f"no room for what is printed: {words[0]}", r.returncode == 1 and "standard output" in r.stderr and

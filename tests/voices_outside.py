@@ -97,7 +97,7 @@ def check_keys(folder):
             check(f"{words} moves channel {channel + 1} by {shift}",
                   [(round(t, 3), p + shift) for t, p in a[channel]] == [(round(t, 3), p) for t, p in b[channel]])
     words = play("four-boats", moved, "--key", "F", "--keyboard-transpose", "3")
-    check("what sounds elsewhere is told", "everything sounds 3 semitones higher than you play it" in words)
+    check("what sounds elsewhere is told", "everything sounds 3 half steps higher than you play it" in words)
     struck = [l for l in words.splitlines() if " I    F " in l]
     check(f"notes are named as they are played, like the chord {struck[:1]}",
           struck and all(set(re.findall(r"[A-G][b#]?(?=[0-9])", l.split(" I    F ")[1])) <= {"F", "A", "C"} for l in struck))

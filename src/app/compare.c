@@ -197,5 +197,5 @@ int compare_harmonies(const struct harmonize_settings *settings, const struct us
     (settings->format == FORMAT_JSON ? print_json : print_text)(&c, first_name, second_name);
     harmonized_finish(&sides[0]);
     harmonized_finish(&sides[1]);
-    return 0;
+    return printed(&error) ? report_error(&error) : 0;
 }

@@ -93,7 +93,7 @@ static const struct option OPTIONS[] = {
 static enum us_status write_one(const struct harmonized *h, FILE *out, struct us_error *error)
 {
     switch (h->settings->format) {
-    case FORMAT_TEXT: write_harmony_text(h, screen_width(), out); break;
+    case FORMAT_TEXT: return write_harmony_text(h, screen_width(), out, error);
     case FORMAT_JSON: write_harmony_json(h, out); break;
     case FORMAT_MIDI: return write_harmony_midi(h, out, error);
     case FORMAT_ABC: return write_harmony_abc(h, out, error);
@@ -124,7 +124,7 @@ static enum us_status deliver(struct run *run, const struct harmonized *h, struc
     if (several && s->format == FORMAT_TEXT && run->done) fputs("\n\n", memory);
     enum us_status status = write_one(h, memory, error);
     if (s->format == FORMAT_JSON && !several) fputc('\n', memory);
-    fclose(memory);
+    if (fclose(memory) && !status) status = us_error_no_memory(error);
     if (!status && run->folder) {
         status = target_path(s->to, run->inputs, h->path, ENDINGS[s->format], path, sizeof path, error);
         if (!status) status = target_save(path, bytes, size, true, error);

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "undersong/smf_writer.h"
+#include "undersong/transpose.h"
 
 enum { TICKS = 480, LEFT_VELOCITY = 64 };
 static const double NEAR = 1e-3, QUARTERS_A_MINUTE = 100;
@@ -24,13 +25,12 @@ static void add_note(struct us_smf_writer *w, int track, int channel, double at,
     us_smf_writer_message(w, track, tick_of(at + len), off);
 }
 
-/* Semitones from the tune's key to the one that is to sound, the nearer way. */
+/* Semitones from the tune's key to the one that is to sound. */
 static int sound_shift(const struct harmonized *h)
 {
     struct us_key to = h->settings->sound_in;
     if (to.tonic == US_NO_KEY || h->request.key.tonic == US_NO_KEY) return 0;
-    int up = us_pitch_class(to.tonic - h->request.key.tonic);
-    return up > 6 ? up - 12 : up;
+    return us_transpose_between(h->request.key, to);
 }
 
 /* One chord inside one bar. */
@@ -95,10 +95,7 @@ static void add_metre(const struct harmonized *h, struct us_smf_writer *w)
             metre = (struct us_metre){metre.top / 2, metre.bottom / 2};
         us_smf_writer_metre(w, 0, metre);
     }
-    if (!even || h->request.pickup > NEAR)
-        us_smf_writer_metre(w, even ? tick_of(h->request.pickup) : 0, h->request.metre);
-    else
-        us_smf_writer_metre(w, 0, h->request.metre);
+    us_smf_writer_metre(w, even ? tick_of(h->request.pickup) : 0, h->request.metre);
 }
 
 enum us_status write_harmony_midi(const struct harmonized *h, FILE *out, struct us_error *error)

@@ -200,14 +200,13 @@ static void write_key_change(const struct harmonized *h, const struct row *row, 
     }
 }
 
-void write_harmony_text(const struct harmonized *h, int width, FILE *out)
+enum us_status write_harmony_text(const struct harmonized *h, int width, FILE *out, struct us_error *error)
 {
     struct sheet sheet = {.steps_width = 5, .chord_width = 4};
     size_t next_key = 0;
     if (!make_rows(&sheet, h)) {
         free(sheet.rows);
-        fputs("out of memory\n", out);
-        return;
+        return us_error_no_memory(error);
     }
     write_head(h, out);
     fprintf(out, "\n bar beat  %-*s  %-*s  why\n", sheet.steps_width, "steps", sheet.chord_width + 1,
@@ -227,4 +226,5 @@ void write_harmony_text(const struct harmonized *h, int width, FILE *out)
         if (row->begins) write_alternatives(h, &sheet, row, out);
     }
     free(sheet.rows);
+    return US_STATUS_OK;
 }

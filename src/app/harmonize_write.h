@@ -7,7 +7,8 @@
 #include "harmonized.h"
 
 /* At most `width` columns where the words allow it. */
-void write_harmony_text(const struct harmonized *h, int width, FILE *out);
+enum us_status write_harmony_text(const struct harmonized *h, int width, FILE *out,
+                                  struct us_error *error) US_WARN_UNUSED;
 void write_harmony_json(const struct harmonized *h, FILE *out);
 enum us_status write_harmony_midi(const struct harmonized *h, FILE *out,
                                   struct us_error *error) US_WARN_UNUSED;

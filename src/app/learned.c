@@ -112,7 +112,9 @@ static enum us_status make_folder_of(const char *path, struct us_error *error)
     if (!folder) return us_error_no_memory(error);
     *strrchr(folder, '/') = 0;
     if (!us_make_folders(folder))
-        status = us_error_set(error, US_STATUS_IO, "%.300s: %s", folder, strerror(errno));
+        status = us_error_set(error, US_STATUS_IO,
+                              "%.250s: cannot be made (%s); set XDG_DATA_HOME to a folder of yours", folder,
+                              strerror(errno));
     free(folder);
     return status;
 }
@@ -169,5 +171,6 @@ int learn_from_folder(const char *folder)
         printf("%zu file%s not readable\n", school.unreadable, school.unreadable == 1 ? "" : "s");
     school_finish(&school);
     inputs_finish(&inputs);
+    if (!status) status = printed(&error);
     return status ? report_error(&error) : 0;
 }

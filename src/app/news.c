@@ -12,7 +12,8 @@ bool is_news(const struct us_action *a)
 static void round_words(int bars, char out[NEWS_SIZE])
 {
     if (bars)
-        snprintf(out, NEWS_SIZE, "round: the second voice comes %d bars after you", bars);
+        snprintf(out, NEWS_SIZE, "round: the second voice comes %d bar%s after you", bars,
+                 bars == 1 ? "" : "s");
     else
         snprintf(out, NEWS_SIZE, "round: this tune goes with itself nowhere");
 }
@@ -50,7 +51,8 @@ const char *news_words(const struct us_action *a, const struct us_snapshot *now,
     case US_ACTION_DRILL: drill_words(a->value, now, out); break;
     case US_ACTION_LOOP: loop_words(&now->loop, out); break;
     case US_ACTION_TRANSPOSE:
-        snprintf(out, NEWS_SIZE, "your keyboard adds %d semitones to its own sound", a->value);
+        snprintf(out, NEWS_SIZE, "your keyboard adds %d half step%s to its own sound", a->value,
+                 abs(a->value) == 1 ? "" : "s");
         break;
     default: break;
     }
@@ -76,7 +78,7 @@ const char *first_words(const struct us_snapshot *now, char out[NEWS_SIZE])
         snprintf(out, NEWS_SIZE, "first in %s", us_key_name(now->drill_asked, name, sizeof name));
     else if (now->sound_shift)
         snprintf(out, NEWS_SIZE,
-                 "everything sounds %d semitone%s %s than you play it; the names here are as you play",
+                 "everything sounds %d half step%s %s than you play it; the names here are as you play",
                  abs(now->sound_shift), abs(now->sound_shift) == 1 ? "" : "s",
                  now->sound_shift > 0 ? "higher" : "lower");
     return out;

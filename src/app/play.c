@@ -90,7 +90,7 @@ static const struct option OPTIONS[] = {
      .argument = "N",
      .fallback = "0",
      .help =
-         "semitones that the keyboard's transpose button adds to its own sound; auto: a note sounds, play "
+         "half steps that the keyboard's transpose button adds to its own sound; auto: a note sounds, play "
          "the key that sounds the same twice"},
     {.name = "patch",
      .type = OPTION_TEXT,

@@ -33,7 +33,7 @@ static enum us_status read_transpose(const char *text, struct us_companion_setti
     if (!out->match_keyboard &&
         (end == text || *end || semitones < -TRANSPOSE_MOST || semitones > TRANSPOSE_MOST))
         return us_error_set(error, US_STATUS_BAD_INPUT,
-                            "--keyboard-transpose %s: give semitones from -%d to %d, or auto", text,
+                            "--keyboard-transpose %s: give half steps from -%d to %d, or auto", text,
                             TRANSPOSE_MOST, TRANSPOSE_MOST);
     out->sound_shift = (int)semitones;
     return US_STATUS_OK;

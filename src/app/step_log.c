@@ -20,10 +20,7 @@ void step_log_put(struct step_log *log, const struct us_companion *companion, co
         count++;
     }
     if (!count && event->kind != US_EVENT_NOTE_ON) return;
-    if (!room) {
-        atomic_fetch_add_explicit(&log->dropped, 1, memory_order_relaxed);
-        return;
-    }
+    if (!room) return;
     row->event = *event;
     row->count = count;
     us_companion_snapshot(companion, &row->now);

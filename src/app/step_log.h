@@ -1,5 +1,5 @@
 /* From the live thread to whoever prints: what was played and what was answered, without waiting.  One
-   writer, one reader; a full log drops and counts. */
+   writer, one reader; a full log drops. */
 #ifndef APP_STEP_LOG_H
 #define APP_STEP_LOG_H
 
@@ -16,7 +16,7 @@ struct step_log_row {
 };
 struct step_log {
     struct step_log_row rows[STEP_LOG_ROWS];
-    atomic_uint head, tail, dropped;
+    atomic_uint head, tail;
 };
 
 /* Live thread: keeps the step where the player played, the left hand struck or there is news. */

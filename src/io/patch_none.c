@@ -27,7 +27,7 @@ enum us_status us_patch_list(struct us_patch **list, size_t *count, struct us_er
 {
     *count = 0;
     *list = malloc(sizeof **list);
-    if (!*list) return us_error_set(error, US_STATUS_NO_MEMORY, "out of memory");
+    if (!*list) return us_error_no_memory(error);
     *count = 1;
     return us_patch_find(ONLY, *list, error);
 }

@@ -17,7 +17,7 @@ enum {
     ROOM = 32768,    /* of a new file: some minutes */
     ROOM_MAX = 1 << 20,
     SECTOR = 512,
-    PRIVATE_USE = 0x7D /* stands for a manufacturer's number in the filler (MIDI 1.0, from memory) */
+    PRIVATE_USE = 0x7D /* the manufacturer's number for what is of no manufacturer (MIDI 1.0) */
 };
 static const uint8_t END_OF_TRACK[END_BYTES] = {0x00, 0xFF, US_SMF_END_OF_TRACK, 0x00};
 static const uint8_t NOTHING[END_BYTES] = {0x00, 0xFF, US_SMF_TEXT, 0x00};
