@@ -9,14 +9,9 @@ import tempfile
 
 import mido
 
+from checks import check, status
+
 program, demos = sys.argv[1:]
-bad = []
-
-
-def check(what, holds):
-    if not holds:
-        bad.append(what)
-        print("FAILED:", what)
 
 
 def run(*words):
@@ -146,4 +141,4 @@ with tempfile.TemporaryDirectory() as folder:
         check_demo(path, folder)
     check_refusals(folder)
     check_file_as_player(folder)
-sys.exit(1 if bad else 0)
+sys.exit(status())

@@ -11,14 +11,9 @@ import tempfile
 
 import mido
 
+from checks import check, status
+
 program, demos = sys.argv[1:]
-bad = []
-
-
-def check(what, holds):
-    if not holds:
-        bad.append(what)
-        print("FAILED:", what)
 
 
 def play(name, target, *words):
@@ -160,4 +155,4 @@ with tempfile.TemporaryDirectory() as folder:
     check_songbook(folder)
     check_loop(folder)
     check_refusals(folder)
-sys.exit(1 if bad else 0)
+sys.exit(status())

@@ -12,12 +12,16 @@ struct us_metre {
     uint8_t bottom;
 };
 
-/* "3/4", "6/8", "C" (4/4), "C|" (2/2).  Top 1 to 32, bottom 1 2 4 8 16 32. */
+/* "3/4", "6/8", "C" (4/4), "C|" (2/2).  Top 1 to 32, bottom 1 2 4 8 16 32.  False for anything else. */
 bool us_metre_parse(const char *text, struct us_metre *metre);
+/* "3/4".  Writes at most `size` bytes, always terminated; returns `out`. */
 char *us_metre_name(struct us_metre metre, char *out, size_t size);
+/* How long a bar is, and a beat, in quarters; of an unknown metre a bar of four and a beat of one, where
+   bottom is 0 too. */
 double us_metre_bar_quarters(struct us_metre metre);
 /* The felt beat: a dotted quarter in 6/8, 9/8, 12/8, else the bottom's note. */
 double us_metre_beat_quarters(struct us_metre metre);
+/* Felt beats in a bar: two in 6/8; 0 where the metre is unknown. */
 int us_metre_beats(struct us_metre metre);
 /* Half a bar where the metre halves (4/4 2/2 6/8 12/8 6/4 2/4), else the whole bar. */
 double us_metre_half_quarters(struct us_metre metre);

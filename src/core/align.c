@@ -64,7 +64,7 @@ static void measure_lapses(struct search *s)
         }
 }
 
-/* How often each transposition is heard in four notes on end (or in two, where the former never happens). */
+/* How often each transposition is heard in so many notes on end; returns how often any is. */
 static int vote(const struct search *s, int notes, uint32_t votes[SHIFT_SPAN])
 {
     int most = 0;
@@ -80,7 +80,8 @@ static int vote(const struct search *s, int notes, uint32_t votes[SHIFT_SPAN])
     return most;
 }
 
-/* The transpositions worth trying, the most heard first. */
+/* The transpositions worth trying, the most heard first: in four notes on end, or in fewer where that never
+   happens. */
 static void find_shifts(struct search *s)
 {
     uint32_t votes[SHIFT_SPAN];

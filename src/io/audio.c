@@ -148,6 +148,7 @@ enum us_status us_audio_start(struct us_audio **out, const struct us_audio_setti
     pthread_mutex_init(&a->mutex, NULL);
     if (pthread_create(&a->thread, NULL, keep, a)) {
         us_synth_destroy(a->synth);
+        pthread_mutex_destroy(&a->mutex);
         free(a);
         return us_error_set(error, US_STATUS_NO_MEMORY,
                             "no thread for the sound; too many programs running?");

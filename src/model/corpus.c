@@ -108,14 +108,18 @@ static enum us_status read_labels(struct corpus_tune *t, FILE *in, const char *p
     return US_STATUS_OK;
 }
 
-static int fold_of(const struct us_tune *tune)
+uint32_t corpus_hash(const struct us_note *notes, size_t count)
 {
     uint32_t hash = 2166136261u; /* FNV-1a */
-    for (size_t i = 1; i < OPENING_NOTES && i < tune->note_count; i++) {
-        int interval = tune->notes[i].pitch - tune->notes[i - 1].pitch;
-        hash = (hash ^ (uint32_t)(interval + 128)) * 16777619u;
-    }
-    return (int)((hash >> 8) % CORPUS_FOLDS);
+    for (size_t i = 1; i < count; i++)
+        hash = (hash ^ (uint32_t)(notes[i].pitch - notes[i - 1].pitch + 128)) * 16777619u;
+    return hash;
+}
+
+static int fold_of(const struct us_tune *tune)
+{
+    size_t notes = tune->note_count < OPENING_NOTES ? tune->note_count : OPENING_NOTES;
+    return (int)((corpus_hash(tune->notes, notes) >> 8) % CORPUS_FOLDS);
 }
 
 static void tune_finish(struct corpus_tune *t)

@@ -27,6 +27,8 @@ struct corpus {
 enum us_status corpus_load(struct corpus *corpus, const char *path, struct us_error *error) US_WARN_UNUSED;
 /* Puts near variants of a tune into the same fold; corpus_load does so.  False on lack of memory. */
 bool corpus_join_folds(struct corpus *corpus);
+/* The same number for the same intervals between so many notes, in whatever key. */
+uint32_t corpus_hash(const struct us_note *notes, size_t count);
 void corpus_finish(struct corpus *corpus);
 
 #endif

@@ -24,12 +24,8 @@ static bool find_runs(const struct us_tune *tune, struct runs *out)
     out->count = 0;
     out->hash = malloc((n + 1) * sizeof *out->hash);
     if (!out->hash) return false;
-    for (size_t i = 0; i + RUN < n; i++) {
-        uint32_t hash = 2166136261u; /* FNV-1a */
-        for (size_t k = i; k < i + RUN; k++)
-            hash = (hash ^ (uint32_t)(tune->notes[k + 1].pitch - tune->notes[k].pitch + 128)) * 16777619u;
-        out->hash[out->count++] = hash;
-    }
+    for (size_t i = 0; i + RUN < n; i++)
+        out->hash[out->count++] = corpus_hash(tune->notes + i, RUN + 1);
     if (!out->count) return true;
     qsort(out->hash, out->count, sizeof *out->hash, hash_order);
     for (size_t i = 0; i < out->count; i++)

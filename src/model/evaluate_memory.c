@@ -1,9 +1,12 @@
 /* Whether a strain heard once is known the second time: simulated learners play the first eight bars of a
-   tune and begin them again, with the metre given and the tune unknown. usage: evaluate_memory FOLDER [LIMIT
-   [FOLDS]] Printed, for each way to begin again, the share of the time (from 50 ms after each beat to the
-   next, the first bar left out) in which the left hand has the role of the written chord: first     the first
-   time again     the second time; then, where the strain is begun again in another key, how often that key is
-   known at the third note, the fourth and so on.  Tunes of folds 0 and 1, or FOLDS. */
+   tune and begin them again, with the metre given and the tune unknown.
+
+   usage: evaluate_memory FOLDER [LIMIT [FOLDS]]
+
+   Printed, for each way to begin again, is the share of the time (from 50 ms after each beat to the next, the
+   first bar left out) in which the left hand has the role of the written chord, the first time and the
+   second; then, where the strain is begun again in another key, how often that key is known at the third
+   note, the fourth and so on.  Tunes of folds 0 and 1, or FOLDS. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

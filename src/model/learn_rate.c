@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "lesson.h"
+#include "moments.h"
 
 enum { ROUNDS = 1500, CLUES = US_RATE_CLUES, RATES = US_RATES, LIVE_ROWS = 5 };
 static const float RATE = 0.05f, DECAY = 0.003f;
@@ -131,7 +132,7 @@ static void live_rows(struct rows *rows, const struct lesson *l, struct us_harmo
     live_row(rows, l, h);
 }
 
-/* One round downhill of the logistic regression; returns nothing but the gradient in `grad`. */
+/* What one row adds to the gradient of the logistic regression. */
 static void add_gradient(const struct rate_row *row, float weights[RATES][CLUES], double grad[RATES][CLUES])
 {
     float rate[RATES];
@@ -144,7 +145,8 @@ static void add_gradient(const struct rate_row *row, float weights[RATES][CLUES]
 
 static void fit(const struct rows *rows, float weights[RATES][CLUES])
 {
-    double m[RATES * CLUES] = {0}, v[RATES * CLUES] = {0}, all = 0;
+    struct moments moments[RATES * CLUES] = {{0, 0}};
+    double all = 0;
     memset(weights, 0, RATES * CLUES * sizeof(float));
     for (size_t i = 0; i < rows->count; i++)
         all += (double)rows->row[i].weight;
@@ -155,10 +157,7 @@ static void fit(const struct rows *rows, float weights[RATES][CLUES])
         for (int i = 0; i < RATES * CLUES; i++) {
             float *w = &weights[i / CLUES][i % CLUES];
             double g = grad[i / CLUES][i % CLUES] / all + (double)(DECAY * *w);
-            m[i] = 0.9 * m[i] + 0.1 * g;
-            v[i] = 0.99 * v[i] + 0.01 * g * g;
-            *w -= (float)((double)RATE * m[i] / (1 - pow(0.9, round)) /
-                          (sqrt(v[i] / (1 - pow(0.99, round))) + 1e-8));
+            moments_step(w, &moments[i], g, RATE, round);
         }
     }
 }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "lesson.h"
+#include "moments.h"
 
 enum { ROUNDS = 600, LIVE_STEPS = 4, CLUES = US_STYLE_CLUES, CLASSES = US_HARMONY_CLASSES };
 static const float STYLE_RATE = 0.05f, STYLE_DECAY = 0.001f;
@@ -15,7 +16,7 @@ struct style_row {
 /* Logistic regression by gradient descent with moments. */
 static void fit_style(const struct style_row *rows, size_t count, float weights[CLUES])
 {
-    double m[CLUES] = {0}, v[CLUES] = {0};
+    struct moments moments[CLUES] = {{0, 0}};
     memset(weights, 0, CLUES * sizeof *weights);
     for (int round = 1; round <= ROUNDS; round++) {
         double grad[CLUES] = {0}, all = 0;
@@ -30,10 +31,7 @@ static void fit_style(const struct style_row *rows, size_t count, float weights[
         }
         for (int i = 0; i < CLUES; i++) {
             double g = grad[i] / all + STYLE_DECAY * weights[i];
-            m[i] = 0.9 * m[i] + 0.1 * g;
-            v[i] = 0.99 * v[i] + 0.01 * g * g;
-            weights[i] -= (float)(STYLE_RATE * m[i] / (1 - pow(0.9, round)) /
-                                  (sqrt(v[i] / (1 - pow(0.99, round))) + 1e-8));
+            moments_step(&weights[i], &moments[i], g, STYLE_RATE, round);
         }
     }
 }

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""rig_listen.py FILE.wav NOTES [FROM_S]: what a recording holds: checks that the pitches (MIDI numbers, with commas)
+"""listen.py FILE.wav NOTES [FROM_S]: what a recording holds: checks that the pitches (MIDI numbers, with commas)
 are heard in this order by aubio's pitch tracker (package aubio-tools), that the level is neither silent nor at full
 scale, and prints one TAP-like line a check; exit status 1 where one fails."""
 import re, subprocess, sys

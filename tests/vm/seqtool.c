@@ -1,14 +1,16 @@
 /* Runs inside the virtual machine: plays keyboards and instruments of the ALSA sequencer.
 
-   seqtool port NAME
-       a port of that name; commands on standard input: on PITCH VELOCITY, off PITCH, sleep MS, wait (until
-   somebody has subscribed), number (print the client's number); everything that it is sent is printed with
-   the time in ms; ends with the input, or with SIGTERM seqtool flood C:P NOTES RATE sends so many notes, on
-   and off, at so many a second seqtool latency C:P C:P N CHANNEL sends N notes to the first port and prints
-   for each, in microseconds, when the first and the third note on CHANNEL (from 0) came from the second port;
-   -1 where none came seqtool echo IN OUT [loop] a bare PortMidi echo, three notes for one, read every
-   millisecond on PortTime's thread, or with `loop` in a loop of its own: what a program that does nothing
-   else can reach */
+   `seqtool port NAME`: a port of that name.  Commands on standard input: on PITCH VELOCITY, off PITCH, sleep
+   MS, wait (until somebody has subscribed), number (print the client's number).  Everything that it is sent
+   is printed with the time in ms.  Ends with the input, or with SIGTERM.
+
+   `seqtool flood C:P NOTES RATE`: sends so many notes, on and off, at so many a second.
+
+   `seqtool latency C:P C:P N CHANNEL`: sends N notes to the first port and prints for each, in microseconds,
+   when the first and the third note on CHANNEL (from 0) came from the second port; -1 where none came.
+
+   `seqtool echo IN OUT [loop]`: a bare PortMidi echo, three notes for one, read every millisecond on
+   PortTime's thread, or with `loop` in a loop of its own: what a program that does nothing else can reach. */
 #include <alsa/asoundlib.h>
 #include <math.h>
 #include <poll.h>
