@@ -121,32 +121,56 @@ enum { JUMPS_COUNT = sizeof JUMPS / sizeof *JUMPS };
 
 struct jumped {
     size_t tried, known[JUMP_TO + 1];
+    size_t can_tell,
+        told; /* a note of the first three is strange to the key before, and that was known; then */
 };
+
+/* Whether one of the notes is strange to the key. */
+static bool strange_to(struct us_key key, const struct us_note *notes, size_t count)
+{
+    us_pcset scale = us_key_scale(key);
+    for (size_t i = 0; i < count; i++)
+        if (!us_pcset_has(scale, notes[i].pitch)) return true;
+    return false;
+}
+
+/* The tonic after the first `count` notes. */
+static int tonic_after(const struct corpus_tune *t, const struct us_note *notes, size_t count, uint64_t seed)
+{
+    static struct heard_chords heard;
+    struct performance p;
+    struct us_companion_settings settings = {
+        .key = {US_NO_KEY, 0}, .pickup = -1, .share = 100, .chords = US_CHORDS_PRIMARY};
+    if (!player_perform(PLAYER_STEADY, notes, count, us_metre_bar_quarters(t->tune.metre), t->tune.pickup,
+                        (double)(66 + seed * 13 % 61), seed, &p))
+        return US_NO_KEY;
+    heard_play(&settings, &p, 0, &heard);
+    performance_finish(&p);
+    return heard.key.tonic;
+}
 
 static void jump(const struct corpus_tune *t, uint64_t seed, struct jumped *jumped)
 {
     static struct us_note notes[NOTES_MAX];
-    static struct heard_chords heard;
     for (int w = 0; w < JUMPS_COUNT; w++) {
         struct way way = JUMPS[w];
-        double again, bar = us_metre_bar_quarters(t->tune.metre);
+        struct jumped *j = &jumped[w];
+        double again;
         way.up = (int)(seed * 5 % 11) - 5;
         if (way.up >= 0) way.up++;
         size_t count = twice(&t->tune, &way, notes, &again), first = 0;
         while (first < count && notes[first].at < again + t->tune.notes[0].at - 1e-6)
             first++;
         if (first + JUMP_TO > count) continue;
-        jumped[w].tried++;
+        int tonic = us_pitch_class(t->key.tonic + way.up);
+        bool can_tell = strange_to(t->key, notes + first, JUMP_FROM) &&
+                        tonic_after(t, notes, first, seed) == t->key.tonic;
+        j->tried++;
+        j->can_tell += can_tell;
         for (size_t n = JUMP_FROM; n <= JUMP_TO; n++) {
-            struct performance p;
-            struct us_companion_settings settings = {
-                .key = {US_NO_KEY, 0}, .pickup = -1, .share = 100, .chords = US_CHORDS_PRIMARY};
-            if (!player_perform(PLAYER_STEADY, notes, first + n, bar, t->tune.pickup,
-                                (double)(66 + seed * 13 % 61), seed, &p))
-                continue;
-            heard_play(&settings, &p, 0, &heard);
-            jumped[w].known[n] += heard.key.tonic == us_pitch_class(t->key.tonic + way.up);
-            performance_finish(&p);
+            bool known = tonic_after(t, notes, first + n, seed) == tonic;
+            j->known[n] += known;
+            if (n == JUMP_FROM) j->told += can_tell && known;
         }
     }
 }
@@ -157,7 +181,9 @@ static void print_jumps(const struct jumped *jumped)
         printf("another key, %-27s %zu tunes: known at note", JUMPS[w].name, jumped[w].tried);
         for (int n = JUMP_FROM; n <= JUMP_TO; n++)
             printf(" %d %.3f%s", n, (double)jumped[w].known[n] / (double)jumped[w].tried,
-                   n < JUMP_TO ? "," : "\n");
+                   n < JUMP_TO ? "," : "");
+        printf("; third note, where one of three is strange to the old key: %.3f of %zu\n",
+               (double)jumped[w].told / (double)jumped[w].can_tell, jumped[w].can_tell);
     }
 }
 
