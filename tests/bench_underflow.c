@@ -1,7 +1,7 @@
 /* bench_underflow ours|sine SECONDS: plays to the JACK server that JACK_DEFAULT_SERVER names for so long,
    through the program's own sound (a melody and chords of three notes), or a bare sine through libsoundio,
-   and prints how often the server was not served in time.  Run side by side by rig/bench_underflow.sh.
-   Figures, not checks. */
+   and prints how often the server was not served in time, once all that begins beside it has begun.  Run side
+   by side by rig/bench_underflow.sh. Figures, not checks. */
 #include "undersong/audio.h"
 #include "undersong/clock.h"
 
@@ -17,6 +17,8 @@ static void sleep_ms(int ms)
 {
     nanosleep(&(struct timespec){.tv_sec = ms / 1000, .tv_nsec = ms % 1000 * 1000000L}, NULL);
 }
+
+enum { SETTLE_S = 5 }; /* not counted: the others' servers and sound fonts are loaded */
 
 static void strike(struct us_queue *queue, enum us_action_kind kind, int64_t at_ns, int bar)
 {
@@ -39,15 +41,16 @@ static int play_ours(int seconds)
         .backend = US_AUDIO_JACK, .level = 1, .queue = us_queue_create(0), .origin_ns = us_clock_ns()};
     us_patch_default(&settings.patch);
     if (us_audio_start(&audio, &settings, &error) || !us_audio_wait(audio, 5000)) return 1;
-    for (int half = 0; half < 2 * seconds; half++) {
+    struct us_audio_report before, r;
+    for (int half = 0; half < 2 * (SETTLE_S + seconds); half++) {
+        if (half == 2 * SETTLE_S) us_audio_report(audio, &before);
         strike(settings.queue, US_ACTION_NOTE_ON, us_clock_ns() - settings.origin_ns, half);
         sleep_ms(500);
         strike(settings.queue, US_ACTION_NOTE_OFF, us_clock_ns() - settings.origin_ns, half);
     }
-    struct us_audio_report r;
     us_audio_report(audio, &r);
     printf("%u frames, ours: %u underflows in %u buffers, the slowest took %.2f ms\n", r.buffer_frames,
-           r.underflows, r.callbacks, (double)r.render_ns_max * 1e-6);
+           r.underflows - before.underflows, r.callbacks - before.callbacks, (double)r.render_ns_max * 1e-6);
     us_audio_stop(audio);
     us_queue_destroy(settings.queue);
     return 0;
@@ -93,6 +96,9 @@ static int play_sine(int seconds)
     out->write_callback = put_sine;
     out->underflow_callback = on_underflow;
     if (soundio_outstream_open(out) || soundio_outstream_start(out)) return 1;
+    sleep_ms(SETTLE_S * 1000);
+    atomic_store(&underflows, 0);
+    atomic_store(&buffers, 0);
     sleep_ms(seconds * 1000);
     printf("%u frames, a bare sine: %u underflows in %u buffers\n", atomic_load(&frames_asked),
            atomic_load(&underflows), atomic_load(&buffers));

@@ -1,6 +1,7 @@
 #!/bin/sh
 # bench_underflow.sh BENCH SECONDS PERIOD...: underflows of the program's sound and of a bare sine through libsoundio, at
-# the same time, each on a private JACK server (dummy driver) of its own, with one processor kept busy.
+# the same time, each on a private JACK server (dummy driver) of its own, with one processor kept busy.  Idle loops keep
+# every processor awake: those of a virtual machine need milliseconds to wake, and then the server itself is late.
 set -u
 bench=$1 seconds=$2
 shift 2
@@ -9,14 +10,21 @@ JACK_NO_AUDIO_RESERVATION=1 JACK_NO_START_SERVER=1
 export JACK_NO_AUDIO_RESERVATION JACK_NO_START_SERVER
 work=$(mktemp -d)
 sh -c 'while :; do :; done' & busy=$!
+for cpu in $(seq "$(nproc)"); do chrt -i 0 sh -c 'while :; do :; done' & busy="$busy $!"; done
 servers= players=
+server_of() { JACK_DEFAULT_SERVER=undersong$$-$kind-$period; export JACK_DEFAULT_SERVER; }
 for period in "$@"; do
     for kind in ours sine; do
-        JACK_DEFAULT_SERVER=undersong$$-$kind-$period
-        export JACK_DEFAULT_SERVER
+        server_of
         jackd -n "$JACK_DEFAULT_SERVER" -R -P 60 -d dummy -r 48000 -p "$period" >"$work/jackd.log" 2>&1 & servers="$servers $!"
         i=0; while [ $i -lt 200 ] && ! jack_lsp >/dev/null 2>&1; do sleep 0.05; i=$((i + 1)); done
+    done
+done
+for period in "$@"; do
+    for kind in ours sine; do
+        server_of
         "$bench" $kind "$seconds" >"$work/$period-$kind" 2>/dev/null & players="$players $!"
+        sleep 0.3 # clients that begin at once may miss their servers
     done
 done
 for player in $players; do wait "$player"; done
