@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
-"""builds_32.py BUILD WORK: compiles the core, rt, io and model sources of a meson build again for 32 bits with the same
-flags and warnings as errors; links the soak with the core alone, and plays it, also beside the 64-bit one."""
+"""builds_32.py BUILD WORK [RUNNER]: compiles the core, rt, io and model sources of a meson build again for 32 bits with
+the same flags and warnings as errors; links the soak with the core alone, and plays it (with RUNNER where the kernel
+runs 64 bits alone)."""
 import json, os, shlex, subprocess, sys
 
-build, work = sys.argv[1:]
+build, work, *runner = sys.argv[1:]
 os.makedirs(work, exist_ok=True)
 objects, failed, count = [], 0, 0
 for entry in json.load(open(os.path.join(build, "compile_commands.json"))):
@@ -35,7 +36,7 @@ if failed or count < 100:
     sys.exit(1)
 program = os.path.join(work, "soak")
 subprocess.run(["gcc", "-m32", "-o", program] + objects + ["-lm"], check=True)
-result = subprocess.run([program, "20000"], capture_output=True, text=True)
+result = subprocess.run(runner + [program, "20000"], capture_output=True, text=True)
 print(result.stdout[-300:], result.stderr[-300:])
 print(f"{count} files compiled without a warning; a soak of 20,000 notes {'holds' if result.returncode == 0 else 'FAILS'}")
 sys.exit(result.returncode)
