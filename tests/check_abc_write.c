@@ -86,6 +86,13 @@ START_TEST(abc_write_simpler_key)
 }
 END_TEST
 
+/* A note that would take three sharps, as two are moved up half a step, is another one of the same sound. */
+START_TEST(abc_write_two_signs_at_most)
+{
+    expect_text("X:1\nM:4/4\nL:1/4\nK:C transpose=1\n^^F4|", "^G8|");
+}
+END_TEST
+
 /* A chord that changes under a held note cuts it; the tie joins it again. */
 START_TEST(abc_write_chord_under_note)
 {
@@ -193,8 +200,9 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {abc_write_as_written, abc_write_simpler_key, abc_write_chord_under_note,
-                                  abc_write_unfolds,    abc_write_long_rest,   abc_write_without_bars,
-                                  abc_write_demo_songs, abc_write_random_tunes};
+    const TTest *const TESTS[] = {
+        abc_write_as_written,       abc_write_simpler_key, abc_write_two_signs_at_most,
+        abc_write_chord_under_note, abc_write_unfolds,     abc_write_long_rest,
+        abc_write_without_bars,     abc_write_demo_songs,  abc_write_random_tunes};
     return RUN_TESTS("abc_write", TESTS);
 }
