@@ -5,6 +5,7 @@
 set -u
 bench=$1 seconds=$2
 shift 2
+periods=$*
 for tool in jackd jack_lsp; do command -v "$tool" >/dev/null || { echo "no $tool"; exit 77; }; done
 JACK_NO_AUDIO_RESERVATION=1 JACK_NO_START_SERVER=1
 export JACK_NO_AUDIO_RESERVATION JACK_NO_START_SERVER
@@ -12,23 +13,30 @@ work=$(mktemp -d)
 sh -c 'while :; do :; done' & busy=$!
 for cpu in $(seq "$(nproc)"); do chrt -i 0 sh -c 'while :; do :; done' & busy="$busy $!"; done
 servers= players=
-server_of() { JACK_DEFAULT_SERVER=undersong$$-$kind-$period; export JACK_DEFAULT_SERVER; }
-for period in "$@"; do
-    for kind in ours sine; do
-        server_of
-        jackd -n "$JACK_DEFAULT_SERVER" -R -P 60 -d dummy -r 48000 -p "$period" >"$work/jackd.log" 2>&1 & servers="$servers $!"
-        i=0; while [ $i -lt 200 ] && ! jack_lsp >/dev/null 2>&1; do sleep 0.05; i=$((i + 1)); done
+each() { # command: for each period and kind, with a name of its own in `server`, as a period may be given twice
+    n=0
+    for period in $periods; do
+        n=$((n + 1))
+        for kind in sine ours; do
+            server=$n-$kind JACK_DEFAULT_SERVER=undersong$$-$n-$kind
+            export JACK_DEFAULT_SERVER
+            "$1"
+        done
     done
-done
-for period in "$@"; do
-    for kind in ours sine; do
-        server_of
-        "$bench" $kind "$seconds" >"$work/$period-$kind" 2>/dev/null & players="$players $!"
-        sleep 0.3 # clients that begin at once may miss their servers
-    done
-done
+}
+serve() {
+    jackd -n "$JACK_DEFAULT_SERVER" -R -P 60 -d dummy -r 48000 -p "$period" >"$work/jackd.log" 2>&1 & servers="$servers $!"
+    i=0; while [ $i -lt 200 ] && ! jack_lsp >/dev/null 2>&1; do sleep 0.05; i=$((i + 1)); done
+}
+play() {
+    "$bench" $kind "$seconds" >"$work/$server" 2>/dev/null & players="$players $!"
+    sleep 0.3 # clients that begin at once may miss their servers
+}
+tell() { cat "$work/$server"; }
+each serve
+each play
 for player in $players; do wait "$player"; done
 kill $busy $servers
 wait 2>/dev/null
-for period in "$@"; do cat "$work/$period-ours" "$work/$period-sine"; done
+each tell
 rm -rf "$work"
