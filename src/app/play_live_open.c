@@ -250,11 +250,10 @@ enum us_status live_open(struct live_play *p, struct us_error *error)
     int64_t lead_in_ns = !p->from_file ? 0 : p->window_keys ? WINDOW_LEAD_IN_NS : LEAD_IN_NS;
     p->live_settings.origin_ns = p->before ? p->before->live_settings.origin_ns : us_clock_ns() + lead_in_ns;
     if (p->audio) us_audio_set_origin(p->audio, p->live_settings.origin_ns);
-    if ((p->recorder || p->outputs.midi_count || p->outputs.wav_count)) {
+    if (p->recorder || p->outputs.midi_count || p->outputs.wav_count) {
         p->file_queue = us_queue_create(QUEUE_ACTIONS);
-        if (!p->file_queue) status = us_error_no_memory(error);
+        if (!p->file_queue) return us_error_no_memory(error);
     }
-    if (status) return status;
     connect_sources(p);
     connect_sinks(p);
     us_realtime_lock_memory(p->setup.companion, us_companion_size());

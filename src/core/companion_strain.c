@@ -2,8 +2,7 @@
 
 #include <math.h>
 
-/* A key is better known later: the commonest one of so many notes, as another one may have begun after them.
- */
+/* A key is better known later: the commonest of so many notes, as another may have begun after them. */
 enum { KEY_LATER = 24 };
 static const double SAME_PLACE = 0.02;
 enum { LONG_RUN = 6 };

@@ -114,7 +114,7 @@ static int known_again(const struct us_keyfinder *k)
     int shift = k->run.opening[0] - k->run.opening_before[0];
     for (uint32_t i = 1; i < k->run.notes; i++)
         if (k->run.opening[i] - k->run.opening_before[i] != shift) return -1;
-    return us_pitch_class(k->run.held_before / US_MODES + shift) * US_MODES + k->run.held_before % US_MODES;
+    return us_key_moved(k->run.held_before, shift);
 }
 
 static void settle(struct us_keyfinder *k)

@@ -22,8 +22,8 @@ struct beginning {
 static struct beginning beginning_of(const struct us_keyfinder *k, const struct us_key_run *run, int count)
 {
     int first = US_KEY_RECENT - count, key = run->opening_key, shift = k->recent[first] - run->opening[0];
-    int there = us_pitch_class(key / US_MODES + shift) * US_MODES + key % US_MODES;
-    return (struct beginning){k, run, k->recent + first, k->recent_length + first, count, shift, there};
+    return (struct beginning){k,     run,   k->recent + first,       k->recent_length + first,
+                              count, shift, us_key_moved(key, shift)};
 }
 
 static bool as_long(double length, double before)

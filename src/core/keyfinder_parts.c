@@ -14,6 +14,11 @@ static const uint8_t PLACE[US_MODES][US_PITCH_CLASSES] = {
     {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 11, 10},
 };
 
+int us_key_moved(int key, int semitones)
+{
+    return us_pitch_class(key / US_MODES + semitones) * US_MODES + key % US_MODES;
+}
+
 int us_key_place(int key, int pitch)
 {
     return PLACE[key % US_MODES][us_pitch_class(pitch - key / US_MODES)];

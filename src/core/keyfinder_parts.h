@@ -27,6 +27,8 @@ extern const struct us_key_tables us_key_tables_built_in;
 extern const uint8_t us_key_table_of[US_MODES];
 extern const double us_key_mode_costs[US_MODES];
 
+/* The key so many semitones higher. */
+int us_key_moved(int key, int semitones);
 /* The degree of the table at which the pitch is looked up. */
 int us_key_place(int key, int pitch);
 double us_key_says(const int16_t table[KEY_TABLES][US_PITCH_CLASSES], int key, int pitch);
