@@ -11,7 +11,7 @@ enum us_status {
     US_STATUS_IO         /* reading or writing failed: exit status 1 */
 };
 
-/* One line: what, where (file:line or byte) and what to do.  No newline at its end. */
+/* One plain line (plain_line.h): what, where (file:line or byte) and what to do.  No newline at its end. */
 struct us_error {
     enum us_status status;
     char text[400];

@@ -35,7 +35,7 @@ struct us_bar {
     bool closes;          /* a double bar line or the end of a bracket ends this bar */
 };
 
-/* Notes under one slur, from the first one's start to the last one's end. */
+/* Notes under one slur, from the first one's start to the last one's end; in a tune one after the other. */
 struct us_slur {
     double at;
     double len;

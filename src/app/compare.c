@@ -7,6 +7,7 @@
 #include "beat_name.h"
 #include "commands.h"
 #include "harmonize_write.h"
+#include "undersong/plain_line.h"
 
 static const double NEAR = 1e-3;
 
@@ -104,8 +105,10 @@ static double percent(size_t part, size_t all)
 static void print_text(const struct comparison *c, const char *first_name, const char *second_name)
 {
     struct beat beat;
-    char first[40], second[40], figure[BEAT_NAME];
-    printf("first:  %s\nsecond: %s\n\n bar beat  %-12s %s\n", first_name, second_name, "first", "second");
+    char first[40], second[40], figure[BEAT_NAME], name[512];
+    printf("first:  %s\n", us_plain_line(first_name, name, sizeof name));
+    printf("second: %s\n", us_plain_line(second_name, name, sizeof name));
+    printf("\n bar beat  %-12s %s\n", "first", "second");
     struct beat before = {0};
     int bar_before = -1;
     for (size_t i = 0; i < c->beats; i++) {

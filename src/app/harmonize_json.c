@@ -1,41 +1,32 @@
 /* The JSON of `harmonize`: see DEVELOPERS.md for its fields. */
 #include "harmonize_write.h"
 #include "names.h"
+#include "undersong/plain_line.h"
 
 #include <string.h>
 
-/* Length of the UTF-8 character at `s`, 0 where it is none. */
-static int utf8_length(const unsigned char *s)
+/* Control characters that a terminal would act on. */
+static unsigned control_at(const unsigned char *s, size_t length)
 {
-    int length = s[0] < 0x80 ? 1 : s[0] >= 0xC2 && s[0] < 0xE0 ? 2 : s[0] >= 0xE0 && s[0] < 0xF0 ? 3 : 4;
-    if (length == 4 && (s[0] < 0xF0 || s[0] > 0xF4)) return 0;
-    for (int i = 1; i < length; i++)
-        if ((s[i] & 0xC0) != 0x80) return 0;
-    bool overlong = (s[0] == 0xE0 && s[1] < 0xA0) || (s[0] == 0xF0 && s[1] < 0x90);
-    bool outside = (s[0] == 0xED && s[1] >= 0xA0) || (s[0] == 0xF4 && s[1] >= 0x90);
-    return overlong || outside ? 0 : length;
+    if (length == 1) return *s < 0x20 || *s == 0x7F ? *s : 0;
+    return length == 2 && s[0] == 0xC2 && s[1] < 0xA0 ? s[1] : 0;
 }
 
 void write_json_string(const char *text, FILE *out)
 {
     fputc('"', out);
-    for (const unsigned char *s = (const unsigned char *)text; *s;) {
-        int length = utf8_length(s);
-        if (length == 0) {
+    while (*text) {
+        size_t length = us_utf8_length(text);
+        unsigned control = control_at((const unsigned char *)text, length);
+        if (length == 0)
             fputs("\\ufffd", out);
-            s++;
-        } else if (length > 1) {
-            fwrite(s, 1, (size_t)length, out);
-            s += length;
-        } else {
-            if (*s == '"' || *s == '\\')
-                fprintf(out, "\\%c", *s);
-            else if (*s < 0x20)
-                fprintf(out, "\\u%04x", *s);
-            else
-                fputc(*s, out);
-            s++;
-        }
+        else if (control)
+            fprintf(out, "\\u%04x", control);
+        else if (*text == '"' || *text == '\\')
+            fprintf(out, "\\%c", *text);
+        else
+            fwrite(text, 1, length, out);
+        text += length ? length : 1;
     }
     fputc('"', out);
 }

@@ -6,6 +6,7 @@
 
 #include "undersong/abc.h"
 #include "undersong/musicxml.h"
+#include "undersong/plain_line.h"
 #include "undersong/sheet.h"
 
 /* The tune as loaded, but with the key, metre and chords that were worked out.  The other fields are for
@@ -22,7 +23,8 @@ struct settled {
 static char *name_of(const char *path)
 {
     const char *slash = strrchr(path, '/'), *name = slash ? slash + 1 : path, *dot = strrchr(name, '.');
-    return strndup(name, dot && dot != name ? (size_t)(dot - name) : strlen(name));
+    char *copy = strndup(name, dot && dot != name ? (size_t)(dot - name) : strlen(name));
+    return copy ? us_plain_line(copy, copy, strlen(copy) + 1) : NULL;
 }
 
 static void settled_finish(struct settled *s)

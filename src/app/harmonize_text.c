@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "beat_name.h"
+#include "undersong/plain_line.h"
 
 static const double NEAR = 1e-3;
 enum { STEPS_SIZE = 128, REASON_LEAST = 40, PLACE_SIZE = 16 };
@@ -171,11 +172,12 @@ static void write_rate(const struct harmonized *h, FILE *out)
 
 static void write_head(const struct harmonized *h, FILE *out)
 {
-    char key[24], metre[16], symbol[16], numeral[16];
+    char key[24], metre[16], symbol[16], numeral[16], name[256];
     const struct us_tune *tune = &h->file.tune;
     struct us_key first = us_explain_key(&h->explain, 0);
     const char *slash = strrchr(h->path, '/');
-    fprintf(out, "%s\n", *tune->title ? tune->title : slash ? slash + 1 : h->path);
+    us_plain_line(slash ? slash + 1 : h->path, name, sizeof name);
+    fprintf(out, "%s\n", *tune->title ? tune->title : name);
     fprintf(out, "%s, %s", us_key_name(first, key, sizeof key),
             us_metre_name(h->request.metre, metre, sizeof metre));
     write_pickup(h, out);

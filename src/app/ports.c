@@ -2,6 +2,7 @@
 #include "undersong/audio.h"
 #include "undersong/midi_ports.h"
 #include "undersong/patch.h"
+#include "undersong/plain_line.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -30,7 +31,9 @@ struct found {
 
 static void print_port(const char *name)
 {
-    printf("  %s%s\n", name, strstr(name, "Through") ? "   (joins programs; no instrument)" : "");
+    char line[256];
+    printf("  %s%s\n", us_plain_line(name, line, sizeof line),
+           strstr(name, "Through") ? "   (joins programs; no instrument)" : "");
 }
 
 static void on_input(void *user, const char *name, bool input)
@@ -51,8 +54,11 @@ static void on_output(void *user, const char *name, bool input)
 static void on_audio(void *user, const char *backend, const char *name, const char *id, bool first)
 {
     struct found *f = user;
+    char line[256];
     if (f->audio++ == 0 && f->print) puts("Loudspeakers and other sound outputs: play --audio NAME");
-    if (f->print) printf("  %-6s %s%s\n", backend, name, first ? "   (taken without --audio)" : "");
+    if (f->print)
+        printf("  %-6s %s%s\n", backend, us_plain_line(name, line, sizeof line),
+               first ? "   (taken without --audio)" : "");
 }
 
 static int list_patches(void)
@@ -61,9 +67,13 @@ static int list_patches(void)
     struct us_error error;
     size_t count;
     if (us_patch_list(&list, &count, &error)) return report_error(&error);
-    for (size_t i = 0; i < count; i++)
-        printf("%-20s %s\n%-20s   %s\n", list[i].id, list[i].name[0] ? list[i].name : "(cannot be read)", "",
-               list[i].about);
+    for (size_t i = 0; i < count; i++) {
+        struct us_patch *p = &list[i];
+        us_plain_line(p->id, p->id, sizeof p->id);
+        us_plain_line(p->name, p->name, sizeof p->name);
+        us_plain_line(p->about, p->about, sizeof p->about);
+        printf("%-20s %s\n%-20s   %s\n", p->id, p->name[0] ? p->name : "(cannot be read)", "", p->about);
+    }
     free(list);
     return printed(&error) ? report_error(&error) : 0;
 }

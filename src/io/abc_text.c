@@ -1,5 +1,6 @@
 /* Text in abc fields as UTF-8 and back (abc 2.1, section 8.2). */
 #include "abc_reader.h"
+#include "undersong/plain_line.h"
 
 #include <ctype.h>
 #include <stdlib.h>
@@ -44,22 +45,6 @@ static void put(struct text *text, uint32_t character)
     if (text->used + n >= text->size) return;
     memcpy(text->out + text->used, bytes, n);
     text->used += n;
-}
-
-size_t us_utf8_length(const char *text)
-{
-    const unsigned char *b = (const unsigned char *)text;
-    size_t length = b[0] < 0x80   ? 1
-                    : b[0] < 0xC2 ? 0
-                    : b[0] < 0xE0 ? 2
-                    : b[0] < 0xF0 ? 3
-                    : b[0] < 0xF5 ? 4
-                                  : 0;
-    for (size_t i = 1; i < length; i++)
-        if ((b[i] & 0xC0) != 0x80) return 0;
-    if (length == 3 && ((b[0] == 0xE0 && b[1] < 0xA0) || (b[0] == 0xED && b[1] > 0x9F))) return 0;
-    if (length == 4 && ((b[0] == 0xF0 && b[1] < 0x90) || (b[0] == 0xF4 && b[1] > 0x8F))) return 0;
-    return length;
 }
 
 /* What stands behind a backslash; moves `p` behind it.  False where it means nothing. */

@@ -3,6 +3,7 @@
 
 #include "undersong/clock.h"
 #include "undersong/midi_action.h"
+#include "undersong/plain_line.h"
 
 #include <stdarg.h>
 #include <stdio.h>
@@ -22,8 +23,10 @@ void midi_ports_say(struct us_midi_ports *p, const char *format, ...)
     if (head - atomic_load_explicit(&p->message_tail, memory_order_acquire) == MIDI_MESSAGES) return;
     va_list args;
     va_start(args, format);
-    vsnprintf(p->messages[head % MIDI_MESSAGES], MIDI_MESSAGE_SIZE, format, args);
+    char *message = p->messages[head % MIDI_MESSAGES];
+    vsnprintf(message, MIDI_MESSAGE_SIZE, format, args);
     va_end(args);
+    us_plain_line(message, message, MIDI_MESSAGE_SIZE);
     atomic_store_explicit(&p->message_head, head + 1, memory_order_release);
 }
 

@@ -2,6 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "undersong/plain_line.h"
 #include "undersong/review.h"
 #include "undersong/smf_tune.h"
 
@@ -38,7 +39,7 @@ enum us_status us_session_load(const char *path, struct us_session *session, str
     enum us_status status = us_smf_load(&smf, path, error);
     if (status) return status;
     const char *slash = strrchr(path, '/');
-    snprintf(session->name, sizeof session->name, "%s", slash ? slash + 1 : path);
+    us_plain_line(slash ? slash + 1 : path, session->name, sizeof session->name);
     struct us_smf_melody melody;
     session->played = calloc(smf.count + 1, sizeof *session->played);
     if (!session->played)

@@ -5,6 +5,7 @@
 #include <strings.h>
 
 #include "smf_melody.h"
+#include "undersong/plain_line.h"
 
 /* The first event of its kind, or NULL. */
 static const struct us_smf_event *first_meta(const struct us_smf *smf, enum us_smf_meta type)
@@ -24,7 +25,7 @@ static char *copy_title(const struct us_smf *smf)
     for (size_t i = 0; i < length; i++)
         if (name->data[i] >= ' ' && name->data[i] != 0x7F) title[used++] = (char)name->data[i];
     title[used] = '\0';
-    return title;
+    return us_plain_line(title, title, used + 1);
 }
 
 /* The metre, and the pickup where time signatures that follow tell it: a first one that lasts one short bar,

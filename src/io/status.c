@@ -3,6 +3,8 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+#include "undersong/plain_line.h"
+
 enum us_status us_error_set(struct us_error *error, enum us_status status, const char *format, ...)
 {
     if (!error) return status;
@@ -11,6 +13,7 @@ enum us_status us_error_set(struct us_error *error, enum us_status status, const
     va_start(args, format);
     vsnprintf(error->text, sizeof error->text, format, args);
     va_end(args);
+    us_plain_line(error->text, error->text, sizeof error->text);
     return status;
 }
 

@@ -93,9 +93,6 @@ int64_t us_common_divisor(int64_t a, int64_t b);
 /* "1,3": the times that a bracket is for, from its bits. */
 void us_write_times(uint16_t endings, FILE *to);
 
-/* Bytes of the UTF-8 character at `text`, 1 to 4; 0 where it is none. */
-size_t us_utf8_length(const char *text);
-
 /* The first item that is not before `at`; the list is sorted by its items' first member, int64_t at. */
 size_t us_first_from(const void *list, size_t count, size_t item, int64_t at);
 

@@ -1,4 +1,5 @@
 /* From a tune back to the page it would be printed from. */
+#include "undersong/plain_line.h"
 #include "written.h"
 
 #include <math.h>
@@ -78,15 +79,43 @@ static struct us_key key_at(const struct us_written *written, size_t bar)
     return bar < written->bar_count ? written->bars[bar].key : written->key;
 }
 
+static double slur_start(const struct us_tune *tune, size_t i)
+{
+    return tune->slurs[i].at;
+}
+
+static double slur_end(const struct us_tune *tune, size_t i)
+{
+    return tune->slurs[i].at + tune->slurs[i].len;
+}
+
+static double line_start(const struct us_tune *tune, size_t i)
+{
+    return tune->lines[i];
+}
+
+/* Whether one of the `count` times, which rise, is this one. */
+static bool is_one_of(const struct us_tune *tune, double (*time)(const struct us_tune *tune, size_t i),
+                      size_t count, double at)
+{
+    static const double NEAR = 1e-6;
+    size_t low = 0, high = count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (time(tune, middle) <= at - NEAR)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low < count && time(tune, low) < at + NEAR;
+}
+
 static uint8_t flags_of(const struct us_tune *tune, double at, double until)
 {
     uint8_t flags = 0;
-    for (size_t i = 0; i < tune->slur_count; i++) {
-        if (fabs(tune->slurs[i].at - at) < 1e-6) flags |= US_WRITTEN_SLUR_OPEN;
-        if (fabs(tune->slurs[i].at + tune->slurs[i].len - until) < 1e-6) flags |= US_WRITTEN_SLUR_CLOSE;
-    }
-    for (size_t i = 0; i < tune->line_count; i++)
-        if (fabs(tune->lines[i] - at) < 1e-6) flags |= US_WRITTEN_LINE;
+    if (is_one_of(tune, slur_start, tune->slur_count, at)) flags |= US_WRITTEN_SLUR_OPEN;
+    if (is_one_of(tune, slur_end, tune->slur_count, until)) flags |= US_WRITTEN_SLUR_CLOSE;
+    if (is_one_of(tune, line_start, tune->line_count, at)) flags |= US_WRITTEN_LINE;
     return flags;
 }
 
@@ -271,30 +300,14 @@ static bool fold_repeats(const struct us_tune *tune, const struct us_written *pa
     return same;
 }
 
-/* One line of UTF-8, whatever it was. */
-static void copy_text(char *out, size_t size, const char *text)
-{
-    size_t n = 0;
-    while (text && *text) {
-        size_t length = us_utf8_length(text);
-        bool plain = length > 1 || (length == 1 && (unsigned char)*text >= ' ' && *text != 0x7F);
-        if (n + (length ? length : 1) >= size) break;
-        if (plain) memcpy(out + n, text, length);
-        if (plain) n += length;
-        if (!length) out[n++] = '?';
-        text += length ? length : 1;
-    }
-    out[n] = '\0';
-}
-
 static void make_head(const struct us_tune *tune, struct us_written *out)
 {
     us_written_init(out);
     out->key = tune->key;
     out->metre = tune->metre;
     out->quarters_a_minute = tune->quarters_a_minute;
-    copy_text(out->title, sizeof out->title, tune->title);
-    copy_text(out->composer, sizeof out->composer, tune->composer);
+    us_plain_line(tune->title ? tune->title : "", out->title, sizeof out->title);
+    us_plain_line(tune->composer ? tune->composer : "", out->composer, sizeof out->composer);
 }
 
 /* On the line of fifths the notes lie around the second place above the signature's.  Where they are spelled

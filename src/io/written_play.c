@@ -1,4 +1,5 @@
 /* From the page to what is played: notes, chords, slurs and bars in playing order. */
+#include "undersong/plain_line.h"
 #include "written.h"
 
 #include <stdlib.h>
@@ -175,8 +176,8 @@ enum us_status us_written_play(const struct us_written *written, const char *nam
     if (status) return status;
     struct player player = {.written = written, .out = out, .slur_from = -1};
     fill_head(written, out);
-    out->title = strdup(written->title);
-    out->composer = strdup(written->composer);
+    out->title = us_plain_copy(written->title);
+    out->composer = us_plain_copy(written->composer);
     out->bars = calloc(count + 1, sizeof *out->bars);
     player.failed = !out->bars || !out->title || !out->composer;
     if (!player.failed) close_chords(out, quarters(play_bars(&player, order, count)));
