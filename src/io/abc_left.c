@@ -2,6 +2,8 @@
 
 #include <stdlib.h>
 
+#include "sheet_parts.h"
+
 enum { TICKS_A_TICK = US_TICKS / US_SHEET_QUARTER };
 
 /* The sheet's bar that is the page's bar `b`: the same where both fold their repeats, else the one that is
@@ -21,10 +23,7 @@ static const struct us_sheet_bar *sheet_bar(const struct us_written *page, const
 
 static size_t first_grip(const struct us_sheet *sheet, int32_t at)
 {
-    size_t i = 0;
-    while (i < sheet->left_count && sheet->left[i].at < at)
-        i++;
-    return i;
+    return sounds_from(sheet->left, sheet->left_count, at);
 }
 
 static void take_bar(struct abc_left *left, const struct us_written_bar *to, const struct us_sheet_bar *from,

@@ -2,6 +2,7 @@
 #include <stdlib.h>
 
 #include "abc_left.h"
+#include "sheet_parts.h"
 
 static struct us_key moved(struct us_key key, int shift)
 {
@@ -27,31 +28,52 @@ struct transposed {
     int8_t *spelling;
     struct us_bar *bars;
     struct us_chord_span *chords;
+    uint32_t *places; /* for each written bar its place on the sheet, from 1; 0: none */
 };
 
 static void add_chords(struct transposed *t, const struct us_sheet *sheet, const struct us_sheet_bar *page,
                        double at)
 {
-    for (size_t i = 0; i < sheet->chord_count; i++) {
+    size_t end = chords_from(sheet, page->at + page->len);
+    for (size_t i = chords_from(sheet, page->at); i < end; i++) {
         const struct us_sheet_chord *c = &sheet->chords[i];
-        if (c->at < page->at || c->at >= page->at + page->len) continue;
         t->chords[t->tune.chord_count++] = (struct us_chord_span){
             at + (c->at - page->at) / (double)US_SHEET_QUARTER, c->len / (double)US_SHEET_QUARTER, c->chord};
     }
 }
 
+/* Where the tune's bar stands on the page; NULL where it does not. */
+static const struct us_sheet_bar *page_bar(const struct transposed *t, const struct us_sheet *sheet,
+                                           const struct us_bar *bar)
+{
+    uint32_t place = t->places[bar->written];
+    return place ? &sheet->bars[place - 1] : NULL;
+}
+
+static bool make_room(struct transposed *t, const struct us_sheet *sheet, const struct us_tune *tune)
+{
+    size_t room = sheet->chord_count;
+    t->places = calloc(us_tune_written_bars(tune) + 1, sizeof *t->places);
+    if (!t->places) return false;
+    for (size_t b = 0; b < sheet->bar_count && sheet->own_bars; b++)
+        t->places[sheet->bars[b].written] = (uint32_t)b + 1;
+    for (size_t i = 0; i < tune->bar_count && sheet->own_bars; i++) {
+        const struct us_sheet_bar *page = page_bar(t, sheet, &tune->bars[i]);
+        if (page) room += chords_from(sheet, page->at + page->len) - chords_from(sheet, page->at);
+    }
+    t->chords = calloc(room + 1, sizeof *t->chords);
+    return t->chords != NULL;
+}
+
 /* The page's chords each time the bar is played, so that repeats agree. */
 static void spread_chords(struct transposed *t, const struct us_sheet *sheet, const struct us_tune *tune)
 {
-    if (!sheet->own_bars) {
-        for (size_t b = 0; b < sheet->bar_count; b++)
-            add_chords(t, sheet, &sheet->bars[b], sheet->bars[b].at / (double)US_SHEET_QUARTER);
-        return;
+    for (size_t b = 0; b < sheet->bar_count && !sheet->own_bars; b++)
+        add_chords(t, sheet, &sheet->bars[b], sheet->bars[b].at / (double)US_SHEET_QUARTER);
+    for (size_t i = 0; i < tune->bar_count && sheet->own_bars; i++) {
+        const struct us_sheet_bar *page = page_bar(t, sheet, &tune->bars[i]);
+        if (page) add_chords(t, sheet, page, tune->bars[i].at);
     }
-    for (size_t i = 0; i < tune->bar_count; i++)
-        for (size_t b = 0; b < sheet->bar_count; b++)
-            if (sheet->bars[b].written == tune->bars[i].written)
-                add_chords(t, sheet, &sheet->bars[b], tune->bars[i].at);
 }
 
 /* A pickup keeps the chord before it: a sign for silence there would make the repeats differ. */
@@ -69,8 +91,7 @@ static bool transpose(struct transposed *t, const struct us_sheet *sheet, const 
     t->second = moved_notes(tune->second, tune->second_count, sheet->shift);
     t->spelling = calloc(tune->note_count + 1, 1);
     t->bars = calloc(bars + 1, sizeof *t->bars);
-    t->chords = calloc((sheet->chord_count + 1) * (bars + 1), sizeof *t->chords);
-    if (!t->notes || !t->second || !t->spelling || !t->bars || !t->chords) return false;
+    if (!t->notes || !t->second || !t->spelling || !t->bars || !make_room(t, sheet, tune)) return false;
     for (size_t i = 0; i < tune->note_count && tune->spelling; i++)
         t->spelling[i] = (int8_t)(tune->spelling[i] + sheet->fifths);
     for (size_t i = 0; i < bars; i++) {
@@ -105,5 +126,6 @@ enum us_status us_sheet_abc(const struct us_sheet *sheet, const struct us_tune *
     free(t.spelling);
     free(t.bars);
     free(t.chords);
+    free(t.places);
     return status;
 }

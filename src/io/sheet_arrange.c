@@ -14,6 +14,32 @@ int32_t page_ticks(double quarters)
     return (int32_t)lround(quarters * US_SHEET_QUARTER);
 }
 
+size_t sounds_from(const struct us_sheet_sound *sounds, size_t count, int32_t at)
+{
+    size_t low = 0, high = count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (sounds[middle].at < at)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+size_t chords_from(const struct us_sheet *sheet, int32_t at)
+{
+    size_t low = 0, high = sheet->chord_count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (sheet->chords[middle].at < at)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
 /* Up or down to the new key, whichever lies better under the right hand and on the staff. */
 static int choose_shift(const struct us_tune *tune, int tonic_shift)
 {

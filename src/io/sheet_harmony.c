@@ -126,7 +126,9 @@ static int chord_place(struct us_key key, struct us_chord chord, int pitch)
 static int voice_at(const struct us_sheet_sound *sounds, size_t count, int32_t at, int32_t until, int *lowest)
 {
     int now = -1;
-    for (size_t i = 0; i < count && sounds[i].at < until; i++) {
+    size_t first = sounds_from(sounds, count, at);
+    if (first) first--; /* it may still sound */
+    for (size_t i = first; i < count && sounds[i].at < until; i++) {
         const struct us_sheet_sound *s = &sounds[i];
         if (s->at + s->len <= at) continue;
         if (s->at <= at) now = s->pitch[0];

@@ -37,4 +37,9 @@ bool page_finger(struct page *page);
 void page_mark_phrases(struct page *page);
 void page_finish(struct page *page);
 
+/* The first of a voice's sounds, which stand in order, that is not before `at`. */
+size_t sounds_from(const struct us_sheet_sound *sounds, size_t count, int32_t at);
+/* The first of the sheet's chords that is not before `at`. */
+size_t chords_from(const struct us_sheet *sheet, int32_t at);
+
 #endif

@@ -3,23 +3,25 @@
 
 static const double NEAR = 1e-6;
 
-/* Where the tune is on the page; -1 where this pass is not the one on the page. */
+/* Where the tune is on the page; -1 where this pass is not the one on the page.  The page's bars stand in the
+   order in which they are first played. */
 static int32_t page_place(const struct page *page, double at)
 {
-    for (size_t i = 0; i < page->sheet->bar_count; i++) {
-        const struct page_bar *bar = &page->bars[i];
-        if (at > bar->at - NEAR && at < bar->at + bar->len - NEAR)
-            return bar->page_at + page_ticks(at - bar->at);
+    size_t low = 0, high = page->sheet->bar_count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (page->bars[middle].at + page->bars[middle].len - NEAR <= at)
+            low = middle + 1;
+        else
+            high = middle;
     }
-    return -1;
+    if (low == page->sheet->bar_count || at <= page->bars[low].at - NEAR) return -1;
+    return page->bars[low].page_at + page_ticks(at - page->bars[low].at);
 }
 
 static size_t note_from(const struct us_sheet *sheet, int32_t at)
 {
-    size_t i = 0;
-    while (i < sheet->melody_count && sheet->melody[i].at < at)
-        i++;
-    return i;
+    return sounds_from(sheet->melody, sheet->melody_count, at);
 }
 
 static void mark_slurs(struct page *page)

@@ -15,7 +15,7 @@ struct cell {
 };
 struct bar_cells {
     struct cell beat[BEATS_MAX];
-    int beats;
+    int beats, home;
 };
 
 /* Puts `word` behind what is there; several in one beat are joined by a dot. */
@@ -25,18 +25,18 @@ static void join(char *cell, const char *word)
     snprintf(cell + used, CELL - used, "%s%s", used ? "." : "", word);
 }
 
-/* How many octaves a note lies above the octave that starts at the tune's middle keynote. */
-static int octave_from_home(const struct us_sheet *sheet, int pitch)
+/* The octave around the tune's mean starts at this keynote. */
+static int find_home(const struct us_sheet *sheet)
 {
     int sum = 0;
     for (size_t i = 0; i < sheet->melody_count; i++)
         sum += sheet->melody[i].pitch[0];
     int mean = sheet->melody_count ? sum / (int)sheet->melody_count : 60;
-    int home = mean - us_pitch_class(mean - sheet->key.tonic);
-    return (int)floor((pitch - home) / 12.0);
+    return mean - us_pitch_class(mean - sheet->key.tonic);
 }
 
-static void step_word(const struct us_sheet *sheet, const struct us_sheet_sound *sound, char *out,
+/* Marks say how many octaves a note lies above the octave that starts at `home`. */
+static void step_word(const struct us_sheet *sheet, const struct us_sheet_sound *sound, int home, char *out,
                       size_t size)
 {
     int pitch = sound->pitch[0];
@@ -46,7 +46,7 @@ static void step_word(const struct us_sheet *sheet, const struct us_sheet_sound 
     }
     us_sheet_word(sheet, sound, out, size);
     size_t n = strlen(out);
-    for (int i = octave_from_home(sheet, pitch); i && n + 2 < size; i += i > 0 ? -1 : 1)
+    for (int i = (int)floor((pitch - home) / 12.0); i && n + 2 < size; i += i > 0 ? -1 : 1)
         n += (size_t)snprintf(out + n, size - n, i > 0 ? "'" : ",");
 }
 
@@ -55,15 +55,18 @@ static void fill_voice(const struct us_sheet *sheet, const struct us_sheet_bar *
 {
     char word[24];
     bool melody = row == ROW_STEPS;
+    const struct us_sheet_sound *sounds = melody ? sheet->melody : sheet->second;
     size_t count = melody ? sheet->melody_count : sheet->second_count;
-    for (size_t i = 0; i < count; i++) {
-        const struct us_sheet_sound *s = melody ? &sheet->melody[i] : &sheet->second[i];
+    size_t first = sounds_from(sounds, count, bar->at), end = sounds_from(sounds, count, bar->at + bar->len);
+    if (first) first--; /* it may still sound */
+    for (size_t i = first; i < end; i++) {
+        const struct us_sheet_sound *s = &sounds[i];
         int32_t from = s->at - bar->at, until = from + s->len;
         for (int b = 0; b < cells->beats; b++) {
             int32_t start = b * beat;
             bool begins = from >= start && from < start + beat && from < bar->len;
             if (!begins && !(from < start && until > start)) continue;
-            step_word(sheet, s, word, sizeof word);
+            step_word(sheet, s, cells->home, word, sizeof word);
             join(cells->beat[b].text[row], begins ? word : "-");
             snprintf(word, sizeof word, "%d", s->finger);
             if (melody && sheet->settings.fingering)
@@ -78,10 +81,12 @@ static void fill_chords(const struct us_sheet *sheet, const struct us_sheet_bar 
                         struct bar_cells *cells)
 {
     char word[24];
-    for (size_t i = 0; i < sheet->chord_count; i++) {
+    size_t end = chords_from(sheet, bar->at + bar->len);
+    for (size_t i = chords_from(sheet, bar->at); i < end; i++) {
         const struct us_sheet_chord *c = &sheet->chords[i];
-        if (c->at < bar->at || c->at >= bar->at + bar->len) continue;
-        struct cell *cell = &cells->beat[(c->at - bar->at) / beat];
+        int32_t at = (c->at - bar->at) / beat;
+        if (at >= cells->beats) break;
+        struct cell *cell = &cells->beat[at];
         join(cell->text[ROW_CHORDS], us_chord_numeral(c->chord, c->key, word, sizeof word));
         join(cell->text[ROW_LETTERS], us_chord_symbol(c->chord, c->key, word, sizeof word));
         if (c->other.root != US_NO_CHORD)
@@ -89,10 +94,11 @@ static void fill_chords(const struct us_sheet *sheet, const struct us_sheet_bar 
     }
 }
 
-static void fill_bar(const struct us_sheet *sheet, size_t i, int number, struct bar_cells *cells)
+static void fill_bar(const struct us_sheet *sheet, size_t i, int number, int home, struct bar_cells *cells)
 {
     const struct us_sheet_bar *bar = &sheet->bars[i];
     memset(cells, 0, sizeof *cells);
+    cells->home = home;
     int32_t beat = page_ticks(us_metre_beat_quarters(bar->metre));
     cells->beats = (bar->len + beat - 1) / beat;
     if (cells->beats > BEATS_MAX) cells->beats = BEATS_MAX;
@@ -192,11 +198,11 @@ void us_sheet_text(const struct us_sheet *sheet, int width, FILE *out)
     if (width > LINE_MAX_WIDTH) width = LINE_MAX_WIDTH;
     print_head(sheet, out);
     size_t first = 0, count = 0;
-    int used = LABEL_WIDTH, number = 0;
+    int used = LABEL_WIDTH, number = 0, home = find_home(sheet);
     for (size_t i = 0; i < sheet->bar_count; i++) {
         bool counts = bar_counts(sheet, i);
         number += counts;
-        fill_bar(sheet, i, counts ? number : 0, &line[count]);
+        fill_bar(sheet, i, counts ? number : 0, home, &line[count]);
         int wide = bar_width(&line[count]);
         if (count && used + wide > width) {
             print_line(sheet, line, first, count, out);
