@@ -4,6 +4,8 @@
 
 #include "review_parts.h"
 
+enum { CELLS_MOST = 1 << 24 };
+
 /* Sums of a bar or a take: how long its notes were, against the tempo around them. */
 struct sums {
     double quarters, ns, square;
@@ -29,13 +31,42 @@ static double uneven_of(const struct sums *sums)
     return sums->count > 1 ? sqrt(sums->square / sums->count) : 0;
 }
 
+/* The first mark of the take, or of a later one, at that time or later: marks stand in this order. */
+static size_t mark_from(const struct us_review *review, uint32_t take, int64_t at_ns)
+{
+    size_t low = 0, high = review->mark_count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        const struct us_review_mark *mark = &review->marks[middle];
+        if (mark->take < take || (mark->take == take && mark->at_ns < at_ns))
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
 static bool waited_at(const struct us_review *review, uint32_t take, int64_t at_ns)
 {
-    for (size_t m = 0; m < review->mark_count; m++)
-        if (review->marks[m].at_ns == at_ns && review->marks[m].take == take &&
-            review->marks[m].kind == US_REVIEW_WAITED)
-            return true;
+    for (size_t m = mark_from(review, take, at_ns); m < review->mark_count; m++) {
+        const struct us_review_mark *mark = &review->marks[m];
+        if (mark->take != take || mark->at_ns != at_ns) return false;
+        if (mark->kind == US_REVIEW_WAITED) return true;
+    }
     return false;
+}
+
+static size_t played_from(const struct us_session *session, int64_t at_ns)
+{
+    size_t low = 0, high = session->count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (session->played[middle].at_ns < at_ns)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
 }
 
 /* The length of the note before `i`, where it can be told: two notes of the tune on end, without a pause. */
@@ -59,9 +90,9 @@ static bool measure_take(struct review_work *work, uint32_t index, struct us_rev
     const struct us_session *session = &work->sessions[work->session];
     struct sums *bars = calloc(review->bar_count + 1, sizeof *bars), all = {0};
     if (!bars) return false;
-    for (size_t i = 0; i < session->count; i++) {
+    for (size_t i = played_from(session, take->from_ns); i < session->count; i++) {
         double quarters, ns;
-        if (session->played[i].at_ns < take->from_ns || session->played[i].at_ns >= take->until_ns) continue;
+        if (session->played[i].at_ns >= take->until_ns) break;
         if (work->aligned[i].kind == US_ALIGN_EXTRA) continue;
         cells[work->places[work->aligned[i].note].bar].notes++;
         if (session->played[i].at_ns == take->from_ns || !length_before(work, index, i, &quarters, &ns))
@@ -82,9 +113,9 @@ static bool measure_take(struct review_work *work, uint32_t index, struct us_rev
 
 static void count_marks(struct us_review *review, uint32_t take, struct us_review_cell *cells)
 {
-    for (size_t m = 0; m < review->mark_count; m++) {
+    for (size_t m = mark_from(review, take, INT64_MIN); m < review->mark_count; m++) {
         const struct us_review_mark *mark = &review->marks[m];
-        if (mark->take != take) continue;
+        if (mark->take != take) return;
         struct us_review_cell *cell = &cells[mark->bar];
         cell->wrong += mark->kind == US_REVIEW_WRONG;
         cell->added += mark->kind == US_REVIEW_ADDED;
@@ -102,6 +133,7 @@ bool review_measure(struct review_work *work)
     while (first < review->take_count && review->takes[first].session != work->session)
         first++;
     if (first == review->take_count) return true;
+    if (width && review->take_count > CELLS_MOST / width) return false; /* no week of a human */
     struct us_review_cell *grown = realloc(review->cells, (review->take_count * width + 1) * sizeof *grown);
     if (!grown) return false;
     review->cells = grown;
