@@ -331,6 +331,15 @@ START_TEST(musicxml_refuses)
              "<measure><attributes><time><beats>3</beats><beat-type>5</beat-type></time></attributes>" NOTE(
                  "C", "4", "1") "</measure>")),
          "\"3/5\""},
+        /* These would be 4, -4 and a note of the keyboard in 32 bits. */
+        {SCORE(PART("<measure><attributes><time><beats>4294967300</beats><beat-type>4</beat-type></time>"
+                    "</attributes>" NOTE("C", "4", "1") "</measure>")),
+         "no metre"},
+        {SCORE(PART("<measure><attributes><divisions>1</divisions><transpose><chromatic>0</chromatic>"
+                    "<octave-change>357913941</octave-change></transpose></attributes>" NOTE(
+                        "C", "4", "1") "</measure>")),
+         "a transposition out of range"},
+        {SCORE(PART("<measure>" NOTE("C", "357913941", "1") "</measure>")), "a note beyond"},
     };
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++)
         expect_refusal(ROWS[i].text, strlen(ROWS[i].text), false, ROWS[i].part);

@@ -73,6 +73,18 @@ echo page >"$page.pdf"
     check("the tune's name is nothing to a shell", "touch" not in told[2] and open(page).read() == "page\n", told)
     check("the private folder is gone", os.listdir(own) == [], os.listdir(own))
 
+    # Several pages are numbered, and a dot in a folder's name is no ending.
+    dotted = os.path.join(folder, "week.1")
+    os.mkdir(dotted)
+    with open(os.path.join(folder, "lilypond"), "w") as file:
+        file.write("""#!/bin/sh
+for word in "$@"; do case $word in --output=*) page=${word#--output=} ;; esac; done
+echo 1 >"$page-page1.png"; echo 2 >"$page-page2.png"
+""")
+    for name, pages in (("page.png", ["page-1.png", "page-2.png"]), ("page", ["page-1.png", "page-2.png"])):
+        done = run(odd, "--format", "png", "--to", os.path.join(dotted, name), env={**os.environ, "PATH": path})
+        check("pages of " + name, done.returncode == 0 and sorted(os.listdir(dotted)) == pages, (done, os.listdir(dotted)))
+
     # Whoever does not want to wait ends it: lilypond ends too, and nothing is left.
     for name, ending in (("TERM", signal.SIGTERM), ("INT", signal.SIGINT)):
         os.unlink(page)

@@ -1,3 +1,4 @@
+#include <limits.h>
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -115,7 +116,7 @@ struct run {
 static enum us_status deliver(struct run *run, const struct harmonized *h, struct us_error *error)
 {
     const struct harmonize_settings *s = run->settings;
-    char *bytes = NULL, path[1200];
+    char *bytes = NULL, path[PATH_MAX];
     size_t size = 0;
     FILE *memory = open_memstream(&bytes, &size);
     if (!memory) return us_error_no_memory(error);

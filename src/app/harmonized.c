@@ -1,7 +1,6 @@
 #include "harmonized.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -180,7 +179,7 @@ enum us_status harmonize_file(const struct harmonize_settings *settings,
         us_tune_file_finish(&out->file);
         return status;
     }
-    snprintf(out->path, sizeof out->path, "%s", path);
+    out->path = path;
     out->settings = settings;
     out->explain.names = (enum us_step_names)settings->syllables;
     out->explain.simplified = settings->simplify;

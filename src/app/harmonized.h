@@ -10,7 +10,7 @@ enum { KEY_CHANGES_MAX = 16 };
 
 struct harmonized {
     const struct harmonize_settings *settings;
-    char path[1024];
+    const char *path; /* as it was given, the caller's */
     struct us_tune_file file;
     struct us_harmony_request request;
     struct us_key_span keys[KEY_CHANGES_MAX];

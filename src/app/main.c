@@ -1,3 +1,4 @@
+#include <fcntl.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -66,8 +67,18 @@ static bool print_for_installing(int argc, char **argv)
     return true;
 }
 
+/* Where a standard descriptor is closed, a file that is opened later would get its number, and what is
+   printed would land in it.  What stands in for it can be neither read nor printed to, as before. */
+static void hold_descriptors(void)
+{
+    static const int WRONG_WAY[] = {O_WRONLY, O_RDONLY, O_RDONLY};
+    for (int fd = 0; fd < 3; fd++)
+        if (fcntl(fd, F_GETFD) < 0) open("/dev/null", WRONG_WAY[fd]);
+}
+
 int main(int argc, char **argv)
 {
+    hold_descriptors();
     signal(SIGXFSZ, SIG_IGN); /* a file at its limit is a failed write, which is told, not the end */
     if (argc < 2 || strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0) {
         print_overview();

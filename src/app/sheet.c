@@ -1,3 +1,4 @@
+#include <limits.h>
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,6 +11,7 @@
 #include "shared_rows.h"
 #include "target.h"
 #include "undersong/engrave.h"
+#include "undersong/plain_line.h"
 #include "undersong/sheet.h"
 #include "undersong/straighten.h"
 #include "undersong/tune_file.h"
@@ -161,21 +163,21 @@ static enum us_status output_path(const struct run *run, const char *input, char
 {
     const char *to = run->settings->to, *ending = ENDINGS[run->settings->format];
     if (!to || run->folder) return target_path(to, &run->inputs, input, ending, out, size, error);
-    snprintf(out, size, "%s", to);
-    return US_STATUS_OK;
+    if ((size_t)snprintf(out, size, "%s", to) < size) return US_STATUS_OK;
+    return us_error_set(error, US_STATUS_BAD_INPUT, "--to %.200s: too long a name; shorten it", to);
 }
 
 static enum us_status deliver(const struct run *run, const char *input, const char *bytes, size_t size,
                               struct us_error *error)
 {
-    char path[1200];
+    char path[PATH_MAX];
     enum sheet_format format = (enum sheet_format)run->settings->format;
     enum us_status status = output_path(run, input, path, sizeof path, error);
     if (status) return status;
     if (format == FORMAT_PDF || format == FORMAT_PNG) {
         status = us_engrave(bytes, size, path, format == FORMAT_PNG, error);
         if (!status && !run->settings->to)
-            fprintf(stderr, "written: %s%s\n", path,
+            fprintf(stderr, "written: %s%s\n", us_plain_line(path, path, sizeof path),
                     format == FORMAT_PNG ? ", or a numbered file a page" : "");
         return status;
     }
@@ -190,7 +192,9 @@ static void name_sheet(struct us_sheet *sheet, const char *path)
 {
     const char *slash = strrchr(path, '/'), *name = slash ? slash + 1 : path, *dot = strrchr(name, '.');
     int length = dot && dot != name ? (int)(dot - name) : (int)strlen(name);
-    if (!*sheet->title) snprintf(sheet->title, sizeof sheet->title, "%.*s", length, name);
+    if (*sheet->title) return;
+    snprintf(sheet->title, sizeof sheet->title, "%.*s", length, name);
+    us_plain_line(sheet->title, sheet->title, sizeof sheet->title);
 }
 
 static enum us_status arrange_keys(const struct run *run, const char *path, const struct us_tune *tune,

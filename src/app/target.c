@@ -74,9 +74,11 @@ enum us_status target_path(const char *folder, const struct inputs *inputs, cons
         return us_error_set(error, US_STATUS_BAD_INPUT,
                             "%.200s: a file of that name is written already; give this one by itself", input);
     size_t length = known ? strlen(name_of(input)) : stem_of(input);
-    snprintf(out, size, "%s%s%.*s%s", folder ? folder : "", folder ? "/" : "", (int)length, name_of(input),
-             ending);
-    return US_STATUS_OK;
+    int whole = snprintf(out, size, "%s%s%.*s%s", folder ? folder : "", folder ? "/" : "", (int)length,
+                         name_of(input), ending);
+    if (whole >= 0 && (size_t)whole < size) return US_STATUS_OK;
+    return us_error_set(error, US_STATUS_BAD_INPUT, "%.200s: too long a name for what is written; shorten it",
+                        input);
 }
 
 static enum us_status save(const char *path, const void *bytes, size_t size, bool many,

@@ -23,6 +23,8 @@ static enum us_status quoted(struct abc_reader *reader, const char **p)
         bool silent = strcmp(word, "N.C.") == 0 || strcmp(word, "NC") == 0;
         if (silent) chord.chord = (struct us_chord){US_NO_CHORD, US_CHORD_MAJ};
         if (silent || us_chord_parse(symbol, &chord.chord)) {
+            size_t last = out->chord_count;
+            if (last && out->chords[last - 1].at == chord.at) out->chord_count--; /* the later one holds */
             if (!us_grow((void **)&out->chords, &out->chord_room, out->chord_count, sizeof chord))
                 return abc_no_memory(reader);
             out->chords[out->chord_count++] = chord;
@@ -92,8 +94,9 @@ static void jump_sign(struct abc_reader *reader, const char *name, size_t length
     if (reader->voice != 0) return;
     for (size_t i = 0; i < sizeof SIGNS / sizeof *SIGNS; i++) {
         if (strlen(SIGNS[i].name) != length || strncmp(name, SIGNS[i].name, length) != 0) continue;
+        bool again = reader->open_bar.jumps & SIGNS[i].jump;
         reader->open_bar.jumps |= SIGNS[i].jump;
-        if (SIGNS[i].jump != US_JUMP_CODA) return;
+        if (SIGNS[i].jump != US_JUMP_CODA || again) return;
         for (size_t b = 0; b < reader->out->bar_count; b++)
             if (reader->out->bars[b].jumps & US_JUMP_CODA)
                 reader->out->bars[b].jumps ^= US_JUMP_CODA | US_JUMP_TO_CODA;

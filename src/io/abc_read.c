@@ -1,5 +1,6 @@
 /* An abc file: songbook, tune head, tune body (abc 2.1, sections 2 and 3). */
 #include "abc_reader.h"
+#include "undersong/plain_line.h"
 
 #include <ctype.h>
 #include <stdarg.h>
@@ -7,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { LINE_MAX_BYTES = 4096 };
+enum { LINE_MAX_BYTES = 4096, TUNES_MAX = 10000 };
 
 enum us_status abc_error(struct abc_reader *reader, const char *format, ...)
 {
@@ -155,6 +156,8 @@ static enum us_status find_tune(struct abc_reader *reader, const char *text, siz
         if (!abc_next_line(text, size, &at, &line)) break;
         reader->line = n;
         int found;
+        bool other = line.size < 2 || !strchr("X\xef", line.text[0]);
+        if (any && other && line.size < LINE_MAX_BYTES) continue;
         if (!copy_line(line, copy))
             return abc_error(reader, "a line longer than %d bytes; break it", LINE_MAX_BYTES - 1);
         if (!reference_number(copy, &found)) {
@@ -252,6 +255,13 @@ enum us_status us_abc_list(const char *text, size_t size, const char *name, stru
         int number;
         if (!copy_line(line, copy)) continue;
         if (reference_number(copy, &number)) {
+            if (*count == TUNES_MAX) {
+                free(*out);
+                *out = NULL;
+                *count = 0;
+                return us_error_set(error, US_STATUS_BAD_INPUT, "%s: more than %d tunes in it; split it",
+                                    name, TUNES_MAX);
+            }
             if (!us_grow((void **)out, &room, *count, sizeof **out)) {
                 free(*out);
                 *out = NULL;
@@ -259,7 +269,9 @@ enum us_status us_abc_list(const char *text, size_t size, const char *name, stru
             }
             (*out)[(*count)++] = (struct us_tune_entry){.number = number};
         } else if (*count && copy[0] == 'T' && copy[1] == ':' && !(*out)[*count - 1].title[0]) {
-            abc_read_text(field_value(copy), (*out)[*count - 1].title, sizeof(*out)->title);
+            char *title = (*out)[*count - 1].title;
+            abc_read_text(field_value(copy), title, sizeof(*out)->title);
+            us_plain_line(title, title, sizeof(*out)->title);
         }
     }
     if (*count) return US_STATUS_OK;

@@ -124,7 +124,7 @@ static enum us_status fetch_pictures(const char *folder, const char *path, struc
     char from[FOLDER_SIZE + 64], to[PATH_MAX];
     snprintf(from, sizeof from, "%s/sheet.png", folder);
     if (access(from, R_OK) == 0) return copy_file(from, path, error);
-    const char *dot = strrchr(path, '.');
+    const char *slash = strrchr(path, '/'), *dot = strrchr(slash ? slash : path, '.');
     int stem = dot ? (int)(dot - path) : (int)strlen(path);
     enum us_status status = us_error_set(error, US_STATUS_IO, "lilypond: wrote no page");
     for (int page = 1; page <= PAGES_MAX; page++) {

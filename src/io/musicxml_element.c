@@ -15,6 +15,14 @@ static int64_t ticks_of(const struct mx_reader *reader, double duration)
     return ticks >= 0 && ticks <= 4096.0 * US_TICKS ? llround(ticks) : -1;
 }
 
+/* Whole numbers that music needs; larger ones are wrong, and may be added and multiplied all the same. */
+enum { WHOLE_MOST = 1000 };
+
+static int whole_number(const xmlNode *node, const char *name, int otherwise)
+{
+    return (int)fmin(fmax(mx_number(node, name, otherwise), -WHOLE_MOST), WHOLE_MOST);
+}
+
 /* Modes by name: semitones from the major key of the same signature, and the nearest mode we know. */
 static const struct {
     const char *name;
@@ -30,7 +38,7 @@ static void read_key(struct mx_reader *reader, const xmlNode *key)
 {
     char mode[16];
     mx_text(key, "mode", mode, sizeof mode);
-    int fifths = (int)mx_number(key, "fifths", 0), m = 0;
+    int fifths = whole_number(key, "fifths", 0), m = 0;
     for (size_t i = 0; i < sizeof MODES / sizeof *MODES; i++)
         if (strcmp(mode, MODES[i].name) == 0) m = (int)i;
     int tonic = us_pitch_class(fifths * 7 + MODES[m].above + reader->transpose);
@@ -52,7 +60,7 @@ static enum us_status read_time(struct mx_reader *reader, const xmlNode *time)
     mx_text(time, "beats", beats, sizeof beats);
     int sum = 0; /* "3+2" is a sum */
     for (const char *p = beats; *p; p += *p != '\0')
-        sum += (int)strtol(p, (char **)&p, 10);
+        sum += (int)fmin(fmax((double)strtol(p, (char **)&p, 10), -WHOLE_MOST), WHOLE_MOST);
     snprintf(text, sizeof text, "%d/%s", sum, mx_text(time, "beat-type", type, sizeof type));
     if (!us_metre_parse(text, &reader->metre))
         return mx_error(reader, time, "\"%s\" is no metre; write one such as 3/4", text);
@@ -68,7 +76,7 @@ enum us_status mx_attributes(struct mx_reader *reader, const xmlNode *node)
         return mx_error(reader, node, "divisions out of range; export the score again");
     if (transpose)
         reader->transpose =
-            (int)mx_number(transpose, "chromatic", 0) + 12 * (int)mx_number(transpose, "octave-change", 0);
+            whole_number(transpose, "chromatic", 0) + 12 * whole_number(transpose, "octave-change", 0);
     if (abs(reader->transpose) > 48)
         return mx_error(reader, node, "a transposition out of range; correct it");
     if (reader->voice) return US_STATUS_OK;
@@ -93,9 +101,9 @@ static bool read_pitch(const struct mx_reader *reader, const xmlNode *pitch, str
     char step[4];
     mx_text(pitch, "step", step, sizeof step);
     if (*step < 'A' || *step > 'G') return false;
-    int alter = (int)lround(mx_number(pitch, "alter", 0));
+    int alter = (int)lround(fmin(fmax(mx_number(pitch, "alter", 0), -WHOLE_MOST), WHOLE_MOST));
     int sounds =
-        SEMITONES[*step - 'A'] + alter + 12 * ((int)mx_number(pitch, "octave", -9) + 1) + reader->transpose;
+        SEMITONES[*step - 'A'] + alter + 12 * (whole_number(pitch, "octave", -9) + 1) + reader->transpose;
     if (sounds < 0 || sounds >= US_PITCHES || abs(alter) > 2) return false;
     note->pitch = (int16_t)sounds;
     note->spelling = (int8_t)(FIFTHS[*step - 'A'] + 7 * alter);
@@ -199,13 +207,13 @@ static int chord_root(const struct mx_reader *reader, const xmlNode *node)
     if (root) {
         mx_text(root, "root-step", step, sizeof step);
         if (*step < 'A' || *step > 'G') return -1;
-        return us_pitch_class(SEMITONES[*step - 'A'] + (int)mx_number(root, "root-alter", 0) +
+        return us_pitch_class(SEMITONES[*step - 'A'] + whole_number(root, "root-alter", 0) +
                               reader->transpose);
     }
-    int number = (int)mx_number(numeral, "numeral-root", 0);
+    int number = whole_number(numeral, "numeral-root", 0);
     if (!numeral || number < 1 || number > 7 || reader->key.tonic == US_NO_KEY) return -1;
     return us_pitch_class(reader->key.tonic + us_mode_step_semitones((enum us_mode)reader->key.mode, number) +
-                          (int)mx_number(numeral, "numeral-alter", 0));
+                          whole_number(numeral, "numeral-alter", 0));
 }
 
 enum us_status mx_harmony(struct mx_reader *reader, const xmlNode *node)

@@ -164,7 +164,8 @@ enum us_status us_mxl_bytes(const struct us_tune *tune, void **bytes, size_t *si
     FILE *to = open_memstream(&score, &score_size);
     if (!to) return us_error_set(error, US_STATUS_NO_MEMORY, "no memory left to write the tune");
     enum us_status status = us_musicxml_write(tune, to, error);
-    fclose(to);
+    if (fclose(to) && !status)
+        status = us_error_set(error, US_STATUS_NO_MEMORY, "no memory left to write the tune");
     if (!status) status = us_mxl_pack(score, score_size, bytes, size, error);
     free(score);
     return status;

@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "file_open.h"
+
 static enum us_status read_all(FILE *file, const char *path, uint8_t **bytes, size_t *size,
                                struct us_error *error)
 {
@@ -29,7 +31,7 @@ static enum us_status read_all(FILE *file, const char *path, uint8_t **bytes, si
 enum us_status us_smf_load(struct us_smf *smf, const char *path, struct us_error *error)
 {
     *smf = (struct us_smf){0};
-    FILE *file = fopen(path, "rb");
+    FILE *file = file_open(path);
     if (!file)
         return us_error_set(error, US_STATUS_NOT_FOUND,
                             "%s: cannot be opened (%s); check the name of the file", path, strerror(errno));

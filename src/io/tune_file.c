@@ -1,4 +1,5 @@
 #include "undersong/tune_file.h"
+#include "file_open.h"
 #include "undersong/abc.h"
 #include "undersong/musicxml.h"
 #include "undersong/smf_tune.h"
@@ -18,7 +19,7 @@ enum kind { KIND_UNKNOWN, KIND_ABC, KIND_MIDI, KIND_MUSICXML, KIND_MXL };
 static enum us_status read_file(const char *path, char **text, size_t *size, struct us_error *error)
 {
     struct stat about;
-    FILE *file = fopen(path, "rb");
+    FILE *file = file_open(path);
     if (!file)
         return us_error_set(error, US_STATUS_NOT_FOUND, "%s: %s; check the name", path, strerror(errno));
     enum us_status status = US_STATUS_OK;
