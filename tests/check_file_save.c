@@ -107,9 +107,42 @@ START_TEST(what_is_given_up_leaves_nothing)
 }
 END_TEST
 
+/* A file that others could not read is not opened to them by being written anew. */
+START_TEST(what_was_private_stays_so)
+{
+    struct us_error error;
+    start();
+    ck_assert_int_eq(us_file_save(in_folder("kept"), "1", 1, 0600, &error), US_STATUS_OK);
+    ck_assert_int_eq(us_file_save(in_folder("kept"), "2", 1, 0666, &error), US_STATUS_OK);
+    expect_content(in_folder("kept"), "2");
+    ck_assert(mode_of(in_folder("kept")) == (S_IFREG | 0600));
+    ck_assert(unlink(in_folder("kept")) == 0 && rmdir(folder) == 0);
+}
+END_TEST
+
+/* In a folder that is everybody's, such as /tmp, the system may forbid to follow a stranger's link; only root
+   can lay one here. */
+START_TEST(strangers_links_are_not_followed)
+{
+    struct us_error error;
+    struct stat known;
+    const uid_t stranger = 65534;
+    start();
+    ck_assert_int_eq(us_file_save(in_folder("mine"), "mine", 4, 0600, &error), US_STATUS_OK);
+    ck_assert(mkdir(in_folder("all"), 01777) == 0 && symlink("../mine", in_folder("all/link")) == 0);
+    if (lchown(in_folder("all/link"), stranger, stranger) == 0 && stat(in_folder("all/link"), &known) < 0) {
+        ck_assert_int_eq(us_file_save(in_folder("all/link"), "theirs", 6, 0666, &error), US_STATUS_IO);
+        expect_content(in_folder("mine"), "mine");
+    }
+    ck_assert(unlink(in_folder("all/link")) == 0 && unlink(in_folder("mine")) == 0 &&
+              rmdir(in_folder("all")) == 0 && rmdir(folder) == 0);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const TESTS[] = {planted_links_are_not_followed, private_files_and_folders,
-                                  what_is_given_up_leaves_nothing};
+                                  what_is_given_up_leaves_nothing, what_was_private_stays_so,
+                                  strangers_links_are_not_followed};
     return RUN_TESTS("file_save", TESTS);
 }

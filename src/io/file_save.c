@@ -62,11 +62,15 @@ enum us_status us_file_part_begin(struct us_file_part *p, const char *path, mode
 {
     struct stat known;
     *p->part = 0;
+    /* Asked before the link is looked through: the system may forbid to follow a stranger's. */
+    bool there = stat(path, &known) == 0;
+    if (!there && errno != ENOENT) return cannot(path, error);
     if (!realpath(path, p->target)) { /* a link stays a link: its target is replaced */
         if (errno != ENOENT || strlen(path) >= sizeof p->target) return cannot(path, error);
         memcpy(p->target, path, strlen(path) + 1);
     }
-    bool special = stat(p->target, &known) == 0 && !S_ISREG(known.st_mode);
+    bool special = there && !S_ISREG(known.st_mode);
+    if (there && !special) mode &= known.st_mode; /* what others could not read stays so */
     p->fd = special ? open(p->target, O_WRONLY | O_CLOEXEC)
                     : open_beside(p->target, mode, p->part, sizeof p->part);
     return p->fd < 0 ? cannot(path, error) : US_STATUS_OK;
