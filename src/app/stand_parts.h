@@ -26,8 +26,8 @@ struct stand_choices {
                                   */
     char output[STAND_NAME_SIZE]; /* a MIDI output's name; "": none */
     char patch[64];
-    char tune[512];                 /* a file; "": none */
-    char folder[512];               /* where a file was last opened or saved; "": none was */
+    char tune[PATH_MAX];            /* a file; "": none */
+    char folder[PATH_MAX];          /* where a file was last opened or saved; "": none was */
     char phrase[STAND_PHRASE_SIZE]; /* of the tune, as --phrase takes it; "": all of it */
     int texture, chords, change, second, share, pedal, drill;
     int sound_shift; /* semitones from the key that is played to the one in which it is heard */

@@ -7,6 +7,7 @@
 #include "undersong/draw.h"
 
 #include <glib-unix.h>
+#include <locale.h>
 #include <string.h>
 
 enum { LEAST_WIDE = 320, LEAST_TALL = 240, SAID_TOGETHER_US = 2000000 }; /* of a picture, see scene.h */
@@ -280,6 +281,7 @@ int stand_window(const struct stand_settings *settings)
                      "`stand --picture FILE.png`");
         return report_error(&error);
     }
+    setlocale(LC_NUMERIC, "C"); /* GTK took the desktop's: tunes and tables have a point in their numbers */
     struct stand *s = g_new0(struct stand, 1);
     s->settings = settings;
     s->request.show_ahead = true;
