@@ -143,7 +143,7 @@ START_TEST(abc_write_without_bars)
                            .pickup = 1,
                            .title = "100% new\nline"};
     char *written = write_tune(&tune);
-    ck_assert_msg(strstr(written, "T:100\\% newline\nM:3/4\nL:1/8\nK:G\nD2|G6|(3ABA F4-|F3z3|]"), "%s",
+    ck_assert_msg(strstr(written, "T:100\\% new line\nM:3/4\nL:1/8\nK:G\nD2|G6|(3ABA F4-|F3z3|]"), "%s",
                   written);
     free(written);
 }

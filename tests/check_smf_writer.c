@@ -163,6 +163,8 @@ START_TEST(writer_saves_whole_or_not_at_all)
     ck_assert(stat(path, &known) == 0 && (known.st_mode & 07777) == 0600);
     ck_assert_int_eq(symlink(path, link_path), 0);
     ck_assert_int_eq(us_smf_writer_save(writer, link_path, 0666, &error), US_STATUS_OK);
+    ck_assert(stat(path, &known) == 0 && (known.st_mode & 07777) == 0600); /* it was private */
+    ck_assert(chmod(path, 0666) == 0 && us_smf_writer_save(writer, link_path, 0666, &error) == US_STATUS_OK);
     ck_assert(stat(path, &known) == 0 && (known.st_mode & 07777) == 0644);
     ck_assert(lstat(link_path, &known) == 0 && S_ISLNK(known.st_mode));
     struct us_smf smf;

@@ -40,7 +40,7 @@ struct us_audio {
     struct us_audio_settings settings;
     struct audio_stream stream;
     struct us_synth *synth;
-    int synth_rate_hz;
+    atomic_int synth_rate_hz; /* also read for the report */
     struct SoundIo *soundio;
     struct SoundIoDevice *device;
     struct SoundIoOutStream *out;

@@ -24,10 +24,8 @@ struct mx_reader {
     int transpose; /* semitones from what is written to what sounds */
     struct us_metre metre;
     struct us_key key;
-    int fifths;
     bool has_key, has_mode;
-    bool line;      /* the next note starts a line of the page */
-    bool slur_open; /* as the readers of abc do: one slur at a time */
+    bool line; /* the next note starts a line of the page */
     struct us_written_bar bar;
 };
 

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "review_parts.h"
+#include "written.h"
 
 enum { CELLS_MOST = 1 << 24 };
 
@@ -56,19 +57,6 @@ static bool waited_at(const struct us_review *review, uint32_t take, int64_t at_
     return false;
 }
 
-static size_t played_from(const struct us_session *session, int64_t at_ns)
-{
-    size_t low = 0, high = session->count;
-    while (low < high) {
-        size_t middle = low + (high - low) / 2;
-        if (session->played[middle].at_ns < at_ns)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
-}
-
 /* The length of the note before `i`, where it can be told: two notes of the tune on end, without a pause. */
 static bool length_before(const struct review_work *work, uint32_t take, size_t i, double *quarters,
                           double *ns)
@@ -90,7 +78,8 @@ static bool measure_take(struct review_work *work, uint32_t index, struct us_rev
     const struct us_session *session = &work->sessions[work->session];
     struct sums *bars = calloc(review->bar_count + 1, sizeof *bars), all = {0};
     if (!bars) return false;
-    for (size_t i = played_from(session, take->from_ns); i < session->count; i++) {
+    size_t from = us_first_from(session->played, session->count, sizeof *session->played, take->from_ns);
+    for (size_t i = from; i < session->count; i++) {
         double quarters, ns;
         if (session->played[i].at_ns >= take->until_ns) break;
         if (work->aligned[i].kind == US_ALIGN_EXTRA) continue;

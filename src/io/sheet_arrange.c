@@ -14,12 +14,14 @@ int32_t page_ticks(double quarters)
     return (int32_t)lround(quarters * US_SHEET_QUARTER);
 }
 
-size_t sounds_from(const struct us_sheet_sound *sounds, size_t count, int32_t at)
+/* Of a list that is sorted by its items' first member, int32_t at. */
+static size_t first_from(const void *list, size_t count, size_t item, int32_t at)
 {
     size_t low = 0, high = count;
     while (low < high) {
         size_t middle = low + (high - low) / 2;
-        if (sounds[middle].at < at)
+        const int32_t *when = (const int32_t *)(const void *)((const char *)list + middle * item);
+        if (*when < at)
             low = middle + 1;
         else
             high = middle;
@@ -27,17 +29,14 @@ size_t sounds_from(const struct us_sheet_sound *sounds, size_t count, int32_t at
     return low;
 }
 
+size_t sounds_from(const struct us_sheet_sound *sounds, size_t count, int32_t at)
+{
+    return first_from(sounds, count, sizeof *sounds, at);
+}
+
 size_t chords_from(const struct us_sheet *sheet, int32_t at)
 {
-    size_t low = 0, high = sheet->chord_count;
-    while (low < high) {
-        size_t middle = low + (high - low) / 2;
-        if (sheet->chords[middle].at < at)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
+    return first_from(sheet->chords, sheet->chord_count, sizeof *sheet->chords, at);
 }
 
 /* Up or down to the new key, whichever lies better under the right hand and on the staff. */
