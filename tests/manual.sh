@@ -5,7 +5,9 @@ program=$1
 bad=0
 for command in play harmonize sheet review ports stand; do
     page=$("$program" --manual $command) || bad=1
-    for option in $("$program" $command --help | sed -n 's/^  --\([a-z-]*\).*/\1/p'); do
+    options=$("$program" $command --help | sed -n 's/^  --\([a-z-]*\).*/\1/p')
+    [ -n "$options" ] || { echo "$command: no options in its help"; bad=1; }
+    for option in $options; do
         marked=$(printf '%s' "--$option" | sed 's/-/\\-/g')
         printf '%s\n' "$page" | grep -qF "\\fB$marked\\fR" || { echo "$command: --$option is not in the manual"; bad=1; }
     done

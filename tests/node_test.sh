@@ -14,7 +14,7 @@ exec 8>"$folder/lock" # one installs it, for all that run beside one another
 flock 8
 if [ ! -d "$folder/node_modules/${package%@*}" ]; then
     timeout 100 npm install --no-audit --no-fund --silent --prefix "$folder" "$package" >/dev/null 2>&1 ||
-        { echo "skipped: $package cannot be had from the npm registry"; exit 77; }
+        { rm -rf "$folder/node_modules"; echo "skipped: $package cannot be had from the npm registry"; exit 77; }
 fi
 exec 8>&-
 exec node "$script" "$folder/node_modules" "$@"

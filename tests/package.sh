@@ -36,7 +36,7 @@ chroot "$work/clean" sh -c 'apt-get update -q && DEBIAN_FRONTEND=noninteractive 
 printf '\220\074\132\200\074\100' | chroot "$work/clean" undersong play --from - --to - --key C --quiet --keep no >"$work/out" 2>"$work/said" &&
     [ "$(wc -c <"$work/out")" -gt 9 ] || fail "does not play on a clean root" "$work/said"
 printf '\220\074\132\200\074\100' | chroot "$work/clean" undersong play --from - --to /tmp/x.wav --quiet --keep no 2>"$work/said" &&
-    [ -s "$work/clean/tmp/x.wav" ] || fail "does not sound on a clean root" "$work/said"
+    [ "$(tail -c +1000 "$work/clean/tmp/x.wav" | tr -d '\000' | wc -c)" -gt 1000 ] || fail "does not sound on a clean root" "$work/said"
 chroot "$work/clean" undersong play --virtual-time --from - 2>&1 | grep -q 'undersong:' || fail "does not answer on a clean root"
 chroot "$work/clean" sh -c 'apt-get remove -q -y undersong && ! test -e /usr/bin/undersong && ! test -e /usr/share/undersong' \
     >"$work/remove.log" 2>&1 || fail "is not removed without remains" "$work/remove.log"

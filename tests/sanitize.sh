@@ -67,7 +67,7 @@ address)
     export UBSAN_OPTIONS=print_stacktrace=1:halt_on_error=1
     set_up -Dfuzz=true
     echo "leak:libfontconfig" >"$build/leaks" # kept by the library for the process
-    export LSAN_OPTIONS=print_suppressions=0:suppressions=$build/leaks
+    export LSAN_OPTIONS=print_suppressions=0:suppressions="$build/leaks"
     names=$(cd "$root/tests" && for f in check_*.c; do echo "tests/${f%.c}"; done)
     # shellcheck disable=SC2086
     make $names && run_all $names
@@ -76,14 +76,17 @@ thread)
     set_up -Db_sanitize=thread
     # The synthesizer's library brings OpenMP, whose own locks the sanitizer does not see.
     printf 'race:libgomp\ncalled_from_lib:libgomp\n' >"$build/races"
-    export TSAN_OPTIONS=halt_on_error=0:second_deadlock_stack=1:suppressions=$build/races:ignore_noninstrumented_modules=1
+    export TSAN_OPTIONS=halt_on_error=0:second_deadlock_stack=1:suppressions="$build/races":ignore_noninstrumented_modules=1
     names="tests/check_queue tests/check_live tests/check_recorder tests/check_synth tests/check_frame_clock tests/check_input"
     # shellcheck disable=SC2086
     make $names src/app/undersong src/app/undersong-sound.so
     # shellcheck disable=SC2086
     run_all $names
-    run sh -c 'head -c 300 /dev/zero | tr "\0" "\376" | "$1" play --from - --to - --audio dummy --to synth --keep "$2" \
-        >/dev/null' undersong "$build/src/app/undersong" "$logs/kept.mid"
+    # shellcheck disable=SC2016
+    run sh -c 'for note in 074 100 103 100 101 076 073 074; do
+            printf "\220\\$note\132"; sleep 0.2; printf "\200\\$note\100"
+        done | "$1" play --from - --to - --audio dummy --to synth --key C --keep "$2" >/dev/null' \
+        undersong "$build/src/app/undersong" "$logs/kept.mid"
     ;;
 valgrind)
     need valgrind

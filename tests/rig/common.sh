@@ -2,7 +2,15 @@
 # the program on a private sound server, played through a pipe: no note comes before somebody listens.
 program=$1
 here=$(cd "$(dirname "$0")" && pwd)
-work=$(mktemp -d)
+work=$(mktemp -d) || exit 1
+server='' player='' recorder='' failed=0
+clean() { # however it ends, nothing goes on
+    # shellcheck disable=SC2086
+    kill $server $player $recorder 2>/dev/null
+    rm -rf "$work"
+}
+trap clean EXIT
+trap 'exit 1' HUP INT PIPE TERM
 XDG_CONFIG_HOME=$work XDG_DATA_HOME=$work
 export XDG_CONFIG_HOME XDG_DATA_HOME
 cat >"$work/one-voice.ini" <<'PATCH'
@@ -16,9 +24,8 @@ reverb = 0
 program = 74
 level = 0
 PATCH
-skip() { echo "1..0 # SKIP $1"; rm -rf "$work"; exit 77; }
+skip() { echo "1..0 # SKIP $1"; exit 77; }
 need() { for tool in "$@"; do command -v "$tool" >/dev/null || skip "$tool is not installed"; done; }
-failed=0
 tell() { # status, words
     if [ "$1" = 0 ]; then echo "ok - $2"; else echo "not ok - $2"; failed=1; fi
 }

@@ -57,5 +57,4 @@ grep -q 'lost' "$work/said" && grep -q 'sound again' "$work/said"; tell $? "the 
 [ "$(grep -c lost "$work/said")" = 1 ]; tell $? "once each"
 kill $server; wait $server 2>/dev/null
 [ $failed = 0 ] || sed 's/^/# /' "$work/said"
-rm -rf "$work"
 exit $failed

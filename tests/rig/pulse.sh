@@ -53,5 +53,4 @@ all_kept
 grep -q 'lost' "$work/said" && grep -q 'sound again' "$work/said"; tell $? "the loss and the return are told"
 kill $server; wait $server 2>/dev/null
 [ $failed = 0 ] || sed 's/^/# /' "$work/said"
-rm -rf "$work"
 exit $failed
