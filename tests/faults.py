@@ -6,7 +6,8 @@ user is told, at what is kept, and at the silence at the end.  Kept files are re
     input lost               input_lost; tests/vm          the port's name, lost and back  everything
     output lost              output_lost; tests/vm         the port's name, lost and back  everything
     sound server lost        tests/rig/jack.sh, pulse.sh   lost, and found again           everything
-    disk full                no_disk_at_all, disk_full     once, with the file's name      what came before, valid
+    no room on the disk      no_disk_at_all                once, with the file's name      nothing, no half file
+    disk full while playing  disk_full                     then and at the end, its name   what came before, valid
     ... for other files      disk_full_for_files           once, with the file's name      what was there before
     read-only home           homes                         once: not kept, and --keep      nothing, no half file
     no home                  homes                         once: not kept, and --keep      nothing, no half file
@@ -14,17 +15,19 @@ user is told, at what is kept, and at the silence at the end.  Kept files are re
     clock jumps              clock_jumps_about             nothing                         everything, in played time
     suspended for 10 s       suspended                     nothing                         everything
     ... a file that plays    suspended_file                nothing; it goes on there       everything, as in virtual time
+    nobody reads its words   nobody_listens_to_words       - (nobody reads)                everything
     broken patch             broken_patch                  file, line, what to write       - (does not begin)
     broken tune in a book    broken_songbook               each broken file's name         everything
-    10,000 events at once    flood                         how many were not sent, if any  everything
+    10,000 events at once    flood                         how many were not sent or kept  the others, each with its end
     closed terminal          terminal_closed               - (nobody looks)                everything
 
 The ends by signals and by closed pipes are in play_live.py."""
-import os, pty, resource, select, signal, subprocess, sys, tempfile, time
+import os, pty, re, resource, select, signal, subprocess, sys, tempfile, termios, time
 import mido
 from listening import parse, silent_end, still_down
 
 program, clock_jumps, *chosen = sys.argv[1:]
+program, clock_jumps = map(os.path.abspath, (program, clock_jumps))
 bad = 0
 TUNE = [60, 64, 67, 64, 65, 62, 59, 60]
 
@@ -98,7 +101,7 @@ def no_disk_at_all(home):
 
 
 def disk_full(home):
-    """The disk fills while somebody plays, fast: once it is said; what was kept before stays and can be read."""
+    """The disk fills while somebody plays, fast: it is said, and again at the end; what was kept before stays and can be read."""
     old, new = os.path.join(home, "old.mid"), os.path.join(home, "new.mid")
     p = Player(home, "--keep", old)
     p.play()
@@ -115,7 +118,7 @@ def disk_full(home):
     heard += more
     check("disk full: plays on to the end", melody(heard)[-8:] == TUNE, melody(heard)[-8:])
     check("disk full: silence", silent_end(heard))
-    check("disk full: said, with the file's name", status == 1 and "new.mid" in said and said.count("\n") <= 2, said)
+    check("disk full: said, with the file's name", status == 1 and said.count("new.mid") == said.count("\n") == 2, said)
     check("disk full: what was kept stays", kept_melody(new)[:100] == melody(heard)[:100], kept_melody(new)[:100])
     check("disk full: the session before is untouched", open(old, "rb").read() == before)
     check("disk full: nothing half made is left", sorted(os.listdir(home)) == ["new.mid", "old.mid"])
@@ -158,13 +161,16 @@ def homes(home):
     plain = os.path.join(home, "a-file")
     open(plain, "w").close()
     bare = {k: v for k, v in os.environ.items() if k != "HOME" and not k.startswith("XDG_")}
+    here = os.path.join(home, "here")
+    os.mkdir(here)
     cases = {"read-only home": dict(bare, HOME="/proc"), "home is a file": dict(bare, HOME=plain), "no home": bare}
     for name, env in cases.items():
-        p = Player(home, env=env)
+        p = Player(home, env=env, cwd=here)
         p.play()
         status, heard, said = p.end()
         check(f"{name}: plays", status == 0 and melody(heard) == TUNE and silent_end(heard), (status, said))
         check(f"{name}: said in one line", said.count("\n") == 1 and "not kept" in said and "--keep" in said, said)
+    check("homes: no half file, also where it was started", not os.listdir(here) and not os.path.getsize(plain), os.listdir(here))
 
 
 def two_at_once(home):
@@ -284,7 +290,9 @@ def flood(home):
     check("flood: ends well", status == 0, (status, said))
     check("flood: silence", silent_end(heard))
     count = len(melody(heard))
-    check("flood: all notes, or it says how many are missing", count == 5000 or "not sent" in said, (count, said))
+    told = re.search(r"too fast: (\d+) notes not sent to standard output, (\d+) not to a file", said)
+    not_sent, not_kept = map(int, told.groups()) if told else (0, 0)
+    check("flood: all notes, or it says how many are missing", count == 5000 or not_sent, (count, said))
     ons = {(c, n) for c in range(3) for n in range(128)}
     state = dict.fromkeys(ons, 0)
     for m in mido.MidiFile(kept):
@@ -293,6 +301,8 @@ def flood(home):
         elif m.type in ("note_on", "note_off"):
             state[m.channel, m.note] -= 1
     check("flood: the kept file has a release for each note", not any(state.values()))
+    check("flood: all notes are kept, or it says how many are not", kept_melody(kept) == notes or not_kept,
+          (len(kept_melody(kept)), said))
 
 
 def terminal_closed(home):
@@ -307,7 +317,9 @@ def terminal_closed(home):
     seen, until = b"", time.monotonic() + 15
     while b"\n" not in seen and time.monotonic() < until and select.select([master], [], [], 1):
         seen += os.read(master, 4096)
-    time.sleep(1.0)
+    until = time.monotonic() + 15
+    while termios.tcgetattr(master)[3] & termios.ICANON and time.monotonic() < until:
+        time.sleep(0.02)
     for key in b"adgd":
         os.write(master, bytes([key]))
         time.sleep(0.15)
@@ -337,12 +349,15 @@ def nobody_listens_to_words(home):
     heard = parse(out)
     check("closed standard error: plays on", p.p.returncode == 0 and melody(heard) == TUNE, p.p.returncode)
     check("closed standard error: silence", silent_end(heard))
+    kept = [kept_melody(f) for f in sessions(home)]
+    check("closed standard error: kept", kept == [TUNE], kept)
 
 
 def input_lost(home):
     """A keyboard that sends active sensing and then nothing for 300 ms is gone (MIDI 1.0): what it held is released.
     One that breaks off in the middle of a message leaves nothing sounding either."""
-    p = Player(home)
+    kept = os.path.join(home, "kept.mid")
+    p = Player(home, "--keep", kept)
     p.p.stdin.write(bytes([0xFE, 0x90, 60, 90, 0xFE]))
     heard = p.heard(1.5)
     down = {m.note for m in heard if m.type == "note_on" and m.velocity and m.channel == 0}
@@ -351,6 +366,8 @@ def input_lost(home):
     p.p.stdin.write(bytes([0x90, 64, 90, 0x90, 67]))
     status, more, _ = p.end()
     check("input lost in a message: silence", status == 0 and silent_end(heard + more), more)
+    check("input lost: kept, each note with its end", kept_melody(kept) == [60, 64] and not still_down(mido.MidiFile(kept)),
+          kept_melody(kept))
 
 
 def output_lost(home):
@@ -368,7 +385,7 @@ def output_lost(home):
         pass
     p.p.wait(10)
     said = p.p.stderr.read().decode()
-    check("output lost: at most one line", said.count("\n") <= 1, said)
+    check("output lost: at most one line", p.p.returncode == 0 and said.count("\n") <= 1, (p.p.returncode, said))
     check("output lost: kept up to there", kept_melody(kept)[:5] == TUNE[:4] + [65], kept_melody(kept))
     check("output lost: each kept note has its end", not still_down(mido.MidiFile(kept)))
 
@@ -387,6 +404,8 @@ def clock_jumps_about(home):
 
 CASES = (no_disk_at_all, disk_full, disk_full_for_files, homes, two_at_once, suspended, suspended_file, broken_patch, broken_songbook, flood, terminal_closed,
          nobody_listens_to_words, input_lost, output_lost, clock_jumps_about)
+if not {c.__name__ for c in CASES} >= set(chosen):
+    sys.exit("faults.py: which case?")
 for case in [c for c in CASES if not chosen or c.__name__ in chosen]:
     with tempfile.TemporaryDirectory() as where:
         before = bad
