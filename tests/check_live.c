@@ -9,6 +9,7 @@
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -174,17 +175,21 @@ START_TEST(a_reader_that_does_not_read)
         play(0x90, 48 + i % 40, 90);
         if (i % 3) play(0x80, 48 + (i - 2) % 40, 64);
     }
-    sleep_ms(200);
+    for (int waited_ms = 0, left = 1; left; waited_ms += 10) { /* it takes them all */
+        sleep_ms(10);
+        ck_assert_int_eq(ioctl(rig.to[0], FIONREAD, &left), 0);
+        ck_assert_int_lt(waited_ms, 30000);
+    }
     bool fresh;
     us_snapshot_box_latest(&rig.box, &fresh);
     ck_assert(fresh);
-    ck_assert_uint_gt(rig.sink.dropped, 0);
     us_live_stop(rig.live);
     fcntl(rig.from[0], F_SETFL, 0);
     struct heard h = listen_to_end();
     pthread_join(rig.thread, NULL);
     nothing_sounds(&h);
     ck_assert_int_gt(h.on[US_VOICE_MELODY], 100);
+    ck_assert_uint_gt(rig.sink.dropped, 0);
     tear_down();
 }
 END_TEST
