@@ -3,12 +3,11 @@
 // usage: musicxml_outside.js MODULES NOTATION TUNE_NOTES FOLDER RANDOM
 "use strict";
 const { execFileSync } = require("child_process");
-const fs = require("fs");
 const path = require("path");
 const made = require("./made_tunes.js");
 const [modules, notation, tuneNotes, folder, random] = process.argv.slice(2);
 const io = require(path.join(modules, "musicxml-io"));
-const scratch = fs.mkdtempSync("/tmp/musicxml-");
+const scratch = made.scratch();
 
 // The notes of each track of a MIDI file that has any.
 function midiTracks(bytes) {
@@ -43,20 +42,13 @@ function midiTracks(bytes) {
   return tracks;
 }
 
-const sources = made.files(notation, folder, random, scratch);
-let wrong = 0;
-for (const source of sources) {
-  const text = execFileSync(notation, ["musicxml", source], { encoding: "utf8" });
-  const file = path.join(scratch, "written.musicxml");
-  fs.writeFileSync(file, text);
+function read(text) {
   const score = io.parse(text);
-  const errors = io.validate(score).errors.map((x) => x.message);
-  const mine = made.notes(tuneNotes, file).filter((x) => x.length), other = midiTracks(io.exportMidi(score));
-  const troubles = errors.concat(mine.map((x, v) => made.differs(x, other[v] || [])).filter((x) => x));
-  if (!troubles.length) continue;
-  wrong++;
-  console.log(`${source}: ${troubles.slice(0, 4).join("; ")}`);
+  return [io.validate(score).errors.map((x) => x.message), midiTracks(io.exportMidi(score))];
 }
-fs.rmSync(scratch, { recursive: true });
+
+const sources = made.files(notation, folder, random, scratch);
+const write = (source) => execFileSync(notation, ["musicxml", source], { encoding: "utf8" });
+const wrong = made.compare(sources, path.join(scratch, "written.musicxml"), tuneNotes, write, read);
 console.log(`${sources.length} tunes written as MusicXML, musicxml-io reads ${wrong} of them otherwise`);
 process.exit(wrong || sources.length < 8 ? 1 : 0);

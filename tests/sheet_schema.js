@@ -27,8 +27,6 @@ for (const file of written)
     failed++;
     console.log(`${path.basename(file)}: staves of different length: ${measure.slice(0, 20)}`);
   }
-const run = schema.lint(scratch, written);
-console.log(schema.complaints(run));
-console.log(`${written.length} sheets against the MusicXML schema: ${run.status ? "not valid" : "all valid"}`);
-fs.rmSync(scratch, { recursive: true });
-process.exit(run.status || failed || written.length < 8 ? 1 : 0);
+const valid = schema.holds(scratch, written);
+console.log(`${written.length} sheets against the MusicXML schema: ${valid ? "all valid" : "not valid"}`);
+process.exit(!valid || failed || written.length < 8 ? 1 : 0);
