@@ -2,7 +2,7 @@
 """`undersong harmonize` from outside: the JSON contract, choices, simplifying, batches, errors, the MIDI file.
 
 usage: check_harmonize.py PROGRAM FOLDER_OF_TUNES GOLDEN
-The reader of the JSON is Python's; MIDI files are read by mido where it is installed.
+The reader of the JSON is Python's; MIDI files are read by mido.
 """
 import json
 import os
@@ -13,10 +13,7 @@ import tempfile
 import unittest
 import zipfile
 
-try:
-    import mido
-except ImportError:
-    mido = None
+import mido
 
 PROGRAM, TUNES, GOLDEN = sys.argv[1:4]
 LAMP = os.path.join(TUNES, "lamp.abc")
@@ -225,8 +222,6 @@ class Batch(unittest.TestCase):
 
 class Midi(unittest.TestCase):
     def test_read_back(self):
-        if not mido:
-            self.skipTest("python3-mido is not installed")
         with tempfile.TemporaryDirectory() as folder:
             for texture in ("block", "waltz", "root-run", "drone"):
                 path = os.path.join(folder, texture + ".mid")

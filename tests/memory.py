@@ -21,8 +21,8 @@ def megabytes(*words):
                          stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, bufsize=0)
     p.stdin.write(MELODY)
     got = b""
-    while len(got) < len(MELODY):
-        got += p.stdout.read(64)
+    while len(got) < len(MELODY) and (more := p.stdout.read(64)):
+        got += more
     time.sleep(1)  # the sound goes on in a thread of its own
     kilobytes = int(re.search(r"VmRSS:\s+(\d+) kB", open(f"/proc/{p.pid}/status").read()).group(1))
     p.stdin.close()

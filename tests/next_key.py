@@ -57,7 +57,9 @@ def next_key(data, *words):
 
 def play(data, *words):
     """Live, with nobody playing: what is said on standard error."""
-    return run(data, "play", "--from", "-", "--to", "-", *words, input=b"").stderr.decode()
+    done = run(data, "play", "--from", "-", "--to", "-", *words, input=b"")
+    check("it ends well", done.returncode == 0, done)
+    return done.stderr.decode()
 
 
 def drill(data, *words):

@@ -57,9 +57,10 @@ for name in names:
     check(f"{name}: play follows a performance as a tune too", beats["mid"] >= beats["abc"] / 2 - 1, beats)
 check("beats are told in words", "    beat 2: " in stories and re.search(r"beat \d, (last|second) (third|half)", stories) and
       not re.search(r"beat \d+\.", stories), re.findall("    beat .*", stories))
-check("most performances get the bars that are printed", sum(as_printed) >= 0.8 * len(as_printed), as_printed)
+check("most performances get the bars that are printed", as_printed and
+      sum(as_printed) >= 0.8 * len(as_printed), as_printed)
 check("some mistakes are told of", told["wrong"] >= 5 and told["waited"] >= 5, told)
-check("95 of 100 are found", all(found[k] >= 0.9 * told[k] for k in told), (found, told))
+check("nine of ten are found", all(found[k] >= 0.9 * told[k] for k in told), (found, told))
 
 with tempfile.TemporaryDirectory() as folder:
     mid, abc = f"{songs}/{names[0]}.mid", f"{songs}/{names[0]}.abc"

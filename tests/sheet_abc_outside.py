@@ -9,6 +9,9 @@ import sys
 import tempfile
 import xml.etree.ElementTree as xml
 
+import checks
+from checks import check
+
 try:
     import mido
 except ImportError:
@@ -19,14 +22,7 @@ if not shutil.which("abc2midi"):
     sys.exit(77)
 undersong, songs = sys.argv[1:]
 TEXTURES = ["block", "fifths", "root-run", "broken", "waltz", "roots"]
-failed = compared = 0
-
-
-def check(what, good, detail=""):
-    global failed
-    if not good:
-        failed += 1
-        print(f"not ok: {what}: {detail}")
+compared = 0
 
 
 def sheet(*words):
@@ -97,5 +93,5 @@ with tempfile.TemporaryDirectory() as folder:
             check(f"{name} {texture}: read again the same sheet",
                   sheet(again, "--texture", texture) == sheet(*words), abc)
 check("most were compared", compared >= 40, compared)
-print(f"{compared} left hands compared, {failed} differ")
-sys.exit(1 if failed else 0)
+print(f"{compared} left hands compared, {checks.failed} checks failed")
+sys.exit(checks.status())

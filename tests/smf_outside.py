@@ -75,7 +75,7 @@ def fields(message):
     """A mido message as we give it: status, data1, data2, bytes."""
     raw = message.bytes()
     if message.is_meta:
-        length, at = 0, 2
+        at = 2
         while raw[at] & 0x80:
             at += 1
         return 0xFF, raw[1], 0, bytes(raw[at + 1:]).hex()
@@ -162,7 +162,7 @@ def test_writing():
         mid = compare(PATH)
         got = []
         for number, track in enumerate(mid.tracks):
-            tick, offs_done = 0, None
+            tick = 0
             for message in track:
                 tick += message.time
                 if message.type != "end_of_track":
