@@ -46,17 +46,17 @@ sleep 0.3
 end raw; wait $R
 
 say a keyboard that goes and comes back
-mkfifo /tmp/keys
+mkfifo /tmp/keys # opened for both, so that it does not wait: a child that ends then would end the shell (EINTR)
 seqtool port "Old Piano" </tmp/keys >piano1.txt & K=$!
-exec 4>/tmp/keys
+exec 4<>/tmp/keys
 (echo number; echo "sleep 60000") | seqtool port "Sound Box" >box.txt & BOX=$!
 sleep 0.3
-begin vanish --from "Old Piano" --to "Sound Box"
+begin vanish --from "Old Piano" --to "Sound Box" --keep /mnt/vanish.mid
 echo "wait" >&4; echo "on 60 90" >&4; sleep 1.5
 kill -KILL $K; exec 4>&-; wait $K 2>/dev/null
 sleep 0.7
 seqtool port "Old Piano" </tmp/keys >piano2.txt & K=$!
-exec 4>/tmp/keys
+exec 4<>/tmp/keys
 echo "wait" >&4; sleep 2.5; echo "on 64 90" >&4; sleep 0.4; echo "off 64" >&4; sleep 0.4
 
 say an output whose number a stranger takes
@@ -81,12 +81,12 @@ say a clock for a rhythm box, and a second output
 sleep 0.3
 begin clock --from "$A" --to "Rhythm" --to "Second" --clock
 aplaymidi -d 0 -p 14:0 /root/melody.mid
-end clock; sleep 0.5; kill -KILL $C $D
+end clock; sleep 0.5; kill -KILL $C $D; wait $C $D 2>/dev/null
 
 say an instrument that sounds what is played on it
 mkfifo /tmp/own
 seqtool port "Stage Piano" </tmp/own >own.txt & C=$!
-exec 4>/tmp/own
+exec 4<>/tmp/own
 sleep 0.3
 begin own --from "Stage" --to "Stage"
 echo "wait" >&4; sleep 0.3

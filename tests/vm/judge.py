@@ -90,6 +90,9 @@ def vanish():
     said = text("vanish.err")
     check("the player is told", all(w in said for w in ("Old Piano is gone", "Old Piano is back", "Sound Box is gone",
                                                        "Sound Box is back")), said)
+    kept = of_messages(mido.MidiFile(os.path.join(folder, "vanish.mid")))
+    check("all that was played is kept, each note with its end", [e[2] for e in kept if e[:2] == ("on", 0)] == [60, 64, 67, 72]
+          and not down_after(kept), kept)
     ended_well("vanish")
 
 
@@ -113,6 +116,7 @@ def clock():
     check("clock: stopped at the end", "stop" in kinds)
     one, other = of_rows(lines), of_rows(rows("second.txt"))
     check("two outputs get the same notes", one == other and len(one) > 16 and not down_after(one), (one, other))
+    ended_well("clock")
 
 
 def own():
