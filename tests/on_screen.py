@@ -1,6 +1,6 @@
 """A screen of its own for the window (Xvfb, a session bus), the window on it, hands on it (xdotool), and its
 accessibility tree (AT-SPI 2).  Tests import it; `run` is their main."""
-import os, re, shutil, signal, subprocess, sys, tempfile, time
+import configparser, os, re, shutil, signal, subprocess, sys, tempfile, time
 
 SKIPPED = 77
 bad = 0
@@ -24,6 +24,15 @@ def wait_for(good, seconds=5.0):
     return None
 
 
+def settled(look):
+    """What it sees, once that has stayed the same for a third of a second."""
+    def same_again():
+        before = look()
+        time.sleep(0.33)
+        return before if look() == before else None
+    return wait_for(same_again, 10) or look()
+
+
 def do(*words):
     subprocess.run(["xdotool", *words], check=True, stdout=subprocess.DEVNULL)
 
@@ -35,6 +44,20 @@ def start_screen():
     os.close(write)
     with os.fdopen(read) as told:
         return server, ":" + told.readline().strip()
+
+
+def remembered(folder):
+    """What the window remembers of the player's choices."""
+    kept = configparser.ConfigParser()
+    kept.read(os.path.join(folder, "undersong", "stand.ini"))
+    return kept["stand"]
+
+
+def remember(folder, *choices):
+    """As if these had been chosen the day before."""
+    os.makedirs(os.path.join(folder, "undersong"), exist_ok=True)
+    with open(os.path.join(folder, "undersong", "stand.ini"), "w") as f:
+        f.write("\n".join(("[stand]",) + choices) + "\n")
 
 
 class Stand:
@@ -86,6 +109,11 @@ class Stand:
             status = "none: killed"
         return status, self.process.stderr.read().decode()
 
+    def ends_well(self, *complaints):
+        """Closed from outside; of GTK's complaints it has none, or none of these."""
+        status, errors = self.end()
+        check("it ends well", status == 0 and not any(c in errors for c in complaints or ("CRITICAL", "WARNING")), (status, errors))
+
 
 def text(dump, ink):
     return re.findall(r'^text ' + ink + r' \S+ \S+ size ([\d.]+) "(.*)"$', dump, re.M)
@@ -104,14 +132,18 @@ def inside(mark, point):
     return x <= point[0] <= x + w and y <= point[1] <= y + h
 
 
+class NotAsked(Exception):
+    """The accessibility tree cannot be asked: what else a test looks at is nothing to look at alone."""
+
+
 def accessible(pid):
-    """The window's root in the accessibility tree, or None where Atspi cannot be asked."""
+    """The window's root in the accessibility tree."""
     try:
         import gi
         gi.require_version("Atspi", "2.0")
         from gi.repository import Atspi
     except (ImportError, ValueError):
-        return None
+        raise NotAsked("no gir1.2-atspi-2.0") from None
 
     def application():
         desktop = Atspi.get_desktop(0)
@@ -123,6 +155,8 @@ def accessible(pid):
 
     app = wait_for(application, 5)
     check("the window is on the accessibility bus", app is not None)
+    if app is None:
+        raise NotAsked("the window cannot be found")
     return app
 
 
@@ -148,14 +182,34 @@ def focused(app):
     return None
 
 
+def tab(app, here):
+    """Presses Tab and waits until the focus has gone on from here; where it is then."""
+    do("key", "Tab")
+    return wait_for(lambda: (now := focused(app)) != here and now, 2)
+
+
 def tab_to(app, name):
     """Presses Tab until the focus is there."""
+    here = focused(app)
     for _ in range(40):
-        if focused(app) == name:
+        if here == name:
             return True
-        do("key", "Tab")
-        time.sleep(0.05)
+        here = tab(app, here)
     return False
+
+
+def choose(app, name, *keys):
+    """Opens the list of that name and goes by these keys to the row that is chosen."""
+    check("Tab to " + name, tab_to(app, name))
+    do("key", "space")
+    check("a list opens: " + name, wait_for(lambda: focused(app) != name))
+    do("key", *keys, "Return")
+    check("it closes: " + name, wait_for(lambda: focused(app) == name))
+
+
+def has_window(program):
+    return "no window" not in subprocess.run([program, "stand"], capture_output=True, text=True,
+                                             env={"PATH": os.environ["PATH"]}).stderr
 
 
 def run(program, *checks):
@@ -164,13 +218,12 @@ def run(program, *checks):
         if not shutil.which(tool):
             print("skipped: no", tool)
             return SKIPPED
+    if not has_window(program):
+        print("skipped: built without GTK 4")
+        return SKIPPED
     if not os.environ.get("STAND_BUS"):  # buses of our own, for the accessibility tree
         os.environ["STAND_BUS"] = os.environ["XDG_RUNTIME_DIR"] = tempfile.mkdtemp(prefix="stand-bus-")
         os.execvp("dbus-run-session", ["dbus-run-session", "--", sys.executable] + sys.argv)
-    if "no window" in subprocess.run([program, "stand"], capture_output=True, text=True,
-                                     env={"PATH": os.environ["PATH"]}).stderr:
-        print("skipped: built without GTK 4")
-        return SKIPPED
     server, display = start_screen()
     os.environ.update(DISPLAY=display, GSK_RENDERER="cairo", GTK_A11Y="atspi", NO_AT_BRIDGE="0", LC_ALL="C.UTF-8")
     os.environ.pop("WAYLAND_DISPLAY", None)
@@ -179,6 +232,9 @@ def run(program, *checks):
             with tempfile.TemporaryDirectory() as folder:
                 os.environ.update(XDG_CONFIG_HOME=folder, XDG_DATA_HOME=folder, HOME=folder)
                 each(folder)
+    except NotAsked as reason:
+        print("skipped, with all that follows:", reason)
+        return 1 if bad else SKIPPED
     finally:
         server.terminate()
         server.wait()

@@ -1,9 +1,9 @@
 #!/usr/bin/env python3
 """stand_practice.py PROGRAM DEMO-SONGS: practising in the window: a phrase round and round, the tune round the keys,
 chosen by the computer's keyboard alone."""
-import configparser, os, subprocess, sys, time
+import os, sys
 import mido
-from on_screen import Stand, accessible, check, do, run, tab_to, text, wait_for, walk
+from on_screen import Stand, accessible, check, choose, do, remember, remembered, run, text, wait_for, walk
 
 program, demo_songs = sys.argv[1:3]
 PHRASE = (69, 74, 78, 83, 79, 76), (1, 2, 1, 2, 1, 5)  # the second line and its pickup, in D
@@ -17,27 +17,12 @@ d2f|b2g|e3-|e2|]
 """
 
 
-def remembered(folder):
-    kept = configparser.ConfigParser()
-    kept.read(os.path.join(folder, "undersong", "stand.ini"))
-    return kept["stand"]
-
-
 def song(path, times, up=0):
     track = mido.MidiTrack()
     for pitch, quarters in list(zip(*PHRASE)) * times:
         track.append(mido.Message("note_on", note=pitch + up, velocity=70, time=12))
         track.append(mido.Message("note_off", note=pitch + up, time=120 * quarters - 12))
     mido.MidiFile(tracks=[track], ticks_per_beat=480).save(path)
-
-
-def choose(app, name, downs):
-    check("Tab to " + name, tab_to(app, name))
-    do("key", "space")
-    time.sleep(0.3)
-    do(*["key"] + ["Down"] * downs)
-    do("key", "Return")
-    time.sleep(0.4)
 
 
 def rows(app):
@@ -51,17 +36,14 @@ def check_phrase_played(folder):
     with open(tune, "w") as f:
         f.write(ABC)
     song(played, 3)
-    os.makedirs(os.path.join(folder, "undersong"))
-    with open(os.path.join(folder, "undersong", "stand.ini"), "w") as f:
-        f.write("[stand]\nphrase=2\n")
+    remember(folder, "phrase=2")
     stand = Stand(program, folder, "--from", played, "--tune", tune)
     check("the phrase is named", wait_for(lambda: '"phrase 2: bars 4 to 7"' in stand.dump()), text(stand.dump(), "text"))
     check("a time through is told", wait_for(lambda: '"time 1: clean; once more like that"' in stand.dump(), 10),
           text(stand.dump(), "text"))
     check("and the next", wait_for(lambda: '"time 2: clean again; now the whole tune"' in stand.dump(), 10),
           text(stand.dump(), "text"))
-    status, errors = stand.end()
-    check("it ends well", status == 0 and "CRITICAL" not in errors and "WARNING" not in errors, errors)
+    stand.ends_well()
     check("the phrase is remembered", remembered(folder)["phrase"] == "2")
 
 
@@ -70,43 +52,39 @@ def check_phrase_chosen(folder):
     stand = Stand(program, folder, "--tune", tune)
     do("key", "alt+m")
     app = accessible(stand.process.pid)
-    if app is not None:
-        check("nothing is practised yet", "phrase" not in stand.dump())
-        choose(app, "the part of the tune to practise", 2)
-        check("the second phrase", wait_for(lambda: '"phrase 2: bars 4 to 8"' in stand.dump()), text(stand.dump(), "text"))
-        check("the words are a teacher's", "phrase 2, bars 4 to 8" in rows(app), rows(app))
-        choose(app, "the part of the tune to practise", 3)
-        check("two phrases together", wait_for(lambda: '"phrases 1 to 2: pickup to bar 8"' in stand.dump()),
-              text(stand.dump(), "text"))
-        do("key", "alt+b")
-        check("without a tune there is no phrase", wait_for(lambda: "phrase" not in stand.dump()))
-        check("and the list says so", wait_for(lambda: "no tune is open" in rows(app)), rows(app))
-    status, errors = stand.end()
-    check("it ends well", status == 0 and "CRITICAL" not in errors and "WARNING" not in errors, errors)
-    check("no phrase is remembered", app is None or remembered(folder)["phrase"] == "")
+    check("nothing is practised yet", "phrase" not in stand.dump())
+    choose(app, "the part of the tune to practise", "Down", "Down")
+    check("the second phrase", wait_for(lambda: '"phrase 2: bars 4 to 8"' in stand.dump()), text(stand.dump(), "text"))
+    check("the words are a teacher's", "phrase 2, bars 4 to 8" in rows(app), rows(app))
+    choose(app, "the part of the tune to practise", "Down", "Down", "Down")
+    check("two phrases together", wait_for(lambda: '"phrases 1 to 2: pickup to bar 8"' in stand.dump()),
+          text(stand.dump(), "text"))
+    do("key", "alt+b")
+    check("without a tune there is no phrase", wait_for(lambda: "phrase" not in stand.dump()))
+    check("and the list says so", wait_for(lambda: "no tune is open" in rows(app)), rows(app))
+    stand.ends_well()
+    check("no phrase is remembered", remembered(folder)["phrase"] == "")
 
 
 def check_drill(folder):
     stand = Stand(program, folder)
     do("key", "alt+m")
     app = accessible(stand.process.pid)
-    if app is not None:
-        choose(app, "keys round which the tune is led", 3)
-        check("the sharp keys", wait_for(lambda: '"the tune in C major, then in G major"' in stand.dump()),
-              text(stand.dump(), "text"))
-        stand.play("zcbzcbzvbcvxz", 0.3)
-        do("key", "F8")  # a change while playing leaves the drill where it is
-        check("after the tune comes the next key",
-              wait_for(lambda: '"the tune in G major, then in D major"' in stand.dump(), 20), text(stand.dump(), "text"))
-        check("and it was well done", '"well done"' in stand.dump(), text(stand.dump(), "text"))
-        choose(app, "the instruments", 1)  # another play behind the window
-        check("the drill goes on", '"the tune in G major, then in D major"' in stand.dump(), text(stand.dump(), "text"))
-        choose(app, "keys round which the tune is led", 2)
-        check("fifth by fifth", wait_for(lambda: '"the tune in C major, then in G major"' in stand.dump()),
-              text(stand.dump(), "text"))
-    status, errors = stand.end()
-    check("it ends well", status == 0 and "CRITICAL" not in errors and "WARNING" not in errors, errors)
-    check("the drill is remembered", app is None or remembered(folder)["drill"] == "5")
+    choose(app, "keys round which the tune is led", "Down", "Down", "Down")
+    check("the sharp keys", wait_for(lambda: '"the tune in C major, then in G major"' in stand.dump()),
+          text(stand.dump(), "text"))
+    stand.play("zcbzcbzvbcvxz", 0.3)
+    do("key", "F8")  # a change while playing leaves the drill where it is
+    check("after the tune comes the next key",
+          wait_for(lambda: '"the tune in G major, then in D major"' in stand.dump(), 20), text(stand.dump(), "text"))
+    check("and it was well done", '"well done"' in stand.dump(), text(stand.dump(), "text"))
+    choose(app, "the instruments", "Down")  # another play behind the window
+    check("the drill goes on", '"the tune in G major, then in D major"' in stand.dump(), text(stand.dump(), "text"))
+    choose(app, "keys round which the tune is led", "Down", "Down")
+    check("fifth by fifth", wait_for(lambda: '"the tune in C major, then in G major"' in stand.dump()),
+          text(stand.dump(), "text"))
+    stand.ends_well()
+    check("the drill is remembered", remembered(folder)["drill"] == "5")
 
 
 def check_minor_drill(folder):
@@ -114,9 +92,7 @@ def check_minor_drill(folder):
     tune = os.path.join(folder, "minor.abc")
     with open(tune, "w") as f:
         f.write("X:1\nT:Minor\nM:4/4\nL:1/4\nK:Dm\nd f a f|g e d2|\n")
-    os.makedirs(os.path.join(folder, "undersong"))
-    with open(os.path.join(folder, "undersong", "stand.ini"), "w") as f:
-        f.write("[stand]\ndrill=2\nphrase=9\n")
+    remember(folder, "drill=2", "phrase=9")
     stand = Stand(program, folder, "--tune", tune)
     check("without signs and with one",
           wait_for(lambda: '"the tune in A minor, then in D minor"' in stand.dump()), text(stand.dump(), "text"))

@@ -2,7 +2,7 @@
 """stand_sound.py PROGRAM: sound on and off and the level in the window, measured in what a private PulseAudio server
 with a null sink records."""
 import array, math, os, shutil, subprocess, sys, time
-from on_screen import SKIPPED, Stand, accessible, check, do, run, tab_to, wait_for
+from on_screen import SKIPPED, Stand, accessible, check, do, run, choose, wait_for
 
 program = sys.argv[1]
 RATE = 48000

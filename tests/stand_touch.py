@@ -3,7 +3,7 @@
 (gtk4-broadwayd); this is the browser: a web socket (RFC 6455) that sends touches in that server's words."""
 import base64, os, shutil, socket, struct, subprocess, sys, tempfile, threading, time
 import on_screen
-from on_screen import SKIPPED, Stand, check, inside, key_middle, wait_for
+from on_screen import SKIPPED, Stand, check, has_window, inside, key_middle, settled, wait_for
 
 program = sys.argv[1]
 TOUCH, SCREEN_SIZE, ANSWER = 5, 12, 14  # what a browser sends
@@ -15,7 +15,7 @@ WINDOW = 1
 class Browser:
     def __init__(self, port):
         self.lock = threading.Lock()
-        self.socket = socket.create_connection(("127.0.0.1", port))
+        self.socket = wait_for(lambda: connection(port), 20)
         key = base64.b64encode(os.urandom(16)).decode()
         self.socket.sendall((f"GET /socket HTTP/1.1\r\nHost: localhost:{port}\r\nOrigin: http://localhost:{port}\r\n"
                              f"Upgrade: websocket\r\nConnection: Upgrade\r\nSec-WebSocket-Key: {key}\r\n"
@@ -60,6 +60,13 @@ class Browser:
         self.send(TOUCH, kind, WINDOW, finger, finger == 1, *place, *place, 0)
 
 
+def connection(port):
+    try:
+        return socket.create_connection(("127.0.0.1", port))
+    except OSError:
+        return None
+
+
 def down_at(stand, *places):
     """Whether exactly the keys at these places are the right hand's."""
     marks = stand.marks("right")
@@ -68,8 +75,8 @@ def down_at(stand, *places):
 
 def check_touch(stand, browser):
     check("a first picture", stand.shown)
-    time.sleep(1)
-    c, e, g, a = (key_middle(stand.dump(), pitch) for pitch in (60, 64, 67, 69))
+    dump = settled(stand.dump)
+    c, e, g, a = (key_middle(dump, pitch) for pitch in (60, 64, 67, 69))
     browser.touch(BEGIN, 1, c)
     check("a finger plays", wait_for(lambda: down_at(stand, c)), stand.marks("right"))
     browser.touch(BEGIN, 2, e)
@@ -88,8 +95,7 @@ def main():
     if not shutil.which("gtk4-broadwayd"):
         print("skipped: no gtk4-broadwayd (libgtk-4-bin)")
         return SKIPPED
-    if "no window" in subprocess.run([program, "stand"], capture_output=True, text=True,
-                                     env={"PATH": os.environ["PATH"]}).stderr:
+    if not has_window(program):
         print("skipped: built without GTK 4")
         return SKIPPED
     with socket.socket() as free:
@@ -102,12 +108,10 @@ def main():
         server = subprocess.Popen(["gtk4-broadwayd", "--address", "127.0.0.1", "--port", str(port), ":7"],
                                   stdout=subprocess.DEVNULL)
         try:
-            time.sleep(1)
             browser = Browser(port)
             stand = Stand(program, folder, "--full-screen")
             check_touch(stand, browser)
-            status, errors = stand.end()
-            check("it ends well", status == 0 and "CRITICAL" not in errors, (status, errors))
+            stand.ends_well("CRITICAL")
         finally:
             server.terminate()
             server.wait()
