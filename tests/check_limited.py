@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 """What the report measures cannot hold it up: limited.py ends what hangs, with what that started, and says so."""
-import os, sys, time
+import sys, time
 import limited
 
 bad = 0

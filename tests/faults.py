@@ -24,7 +24,7 @@ user is told, at what is kept, and at the silence at the end.  Kept files are re
 The ends by signals and by closed pipes are in play_live.py."""
 import os, pty, re, resource, select, signal, subprocess, sys, tempfile, termios, time
 import mido
-from listening import parse, silent_end, still_down
+from listening import heard_until, parse, silent_end, still_down, strikes
 
 program, clock_jumps, *chosen = sys.argv[1:]
 program, clock_jumps = map(os.path.abspath, (program, clock_jumps))
@@ -56,13 +56,7 @@ class Player:
 
     def heard(self, seconds):
         """What comes within so many seconds."""
-        data, until = b"", time.monotonic() + seconds
-        while (left := until - time.monotonic()) > 0 and select.select([self.p.stdout], [], [], left)[0]:
-            more = os.read(self.p.stdout.fileno(), 65536)
-            if not more:
-                break
-            data += more
-        return parse(data)
+        return parse(heard_until(self.p.stdout, lambda messages: False, seconds))
 
     def end(self):
         """Exit status, what was heard and what was said."""
@@ -71,7 +65,7 @@ class Player:
 
 
 def melody(messages):
-    return [m.note for m in messages if m.type == "note_on" and m.velocity and m.channel == 0]
+    return strikes(messages, 0)
 
 
 def kept_melody(path):

@@ -1,4 +1,5 @@
 """What the tests of the program as a whole hear: bytes as python3-mido reads them, and what still sounds."""
+import os, select, time
 import mido
 
 
@@ -6,6 +7,23 @@ def parse(data):
     parser = mido.Parser()
     parser.feed(data)
     return list(parser)
+
+
+def strikes(messages, channel):
+    """The notes that begin on a channel."""
+    return [m.note for m in messages if m.type == "note_on" and m.velocity and m.channel == channel]
+
+
+def heard_until(stream, good, seconds=15):
+    """The bytes that come until what was heard is good, or so many seconds are over."""
+    data, until = b"", time.monotonic() + seconds
+    while not good(parse(data)) and (left := until - time.monotonic()) > 0:
+        if select.select([stream], [], [], left)[0]:
+            more = os.read(stream.fileno(), 65536)
+            if not more:
+                break
+            data += more
+    return data
 
 
 def still_down(messages):

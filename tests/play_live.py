@@ -3,7 +3,7 @@
 against virtual time, the computer's keys in a terminal.  Kept files are read back with python3-mido."""
 import fcntl, os, pty, re, resource, select, shutil, signal, struct, subprocess, sys, tempfile, termios, time
 import mido
-from listening import parse, silent_end, still_down
+from listening import heard_until, parse, silent_end, still_down, strikes
 
 program = sys.argv[1]
 bad = 0
@@ -45,12 +45,12 @@ def ends(folder):
         p = start_bytes(folder, "--keep", kept)
         play(p, TUNE)
         p.stdin.write(bytes([0x90, 72, 90]))
-        time.sleep(0.1)
+        heard = heard_until(p.stdout, lambda messages: len(strikes(messages, 0)) == 9)
         if way == "eof":
             p.stdin.close()
         else:
             p.send_signal(way)
-        messages = parse(p.stdout.read())
+        messages = parse(heard + p.stdout.read())
         check(f"{way}: exit status {p.wait()}", p.returncode == 0)
         check(f"{way}: the melody comes through", sum(m.type == "note_on" and m.channel == 0 for m in messages) == 9)
         check(f"{way}: a left hand", sum(m.type == "note_on" and m.channel == 1 for m in messages) >= 3)
@@ -109,8 +109,8 @@ def typed(folder):
     master, slave = pty.openpty()
     before = termios.tcgetattr(slave)
     out = os.path.join(folder, "typed.mid")
-    p = start(folder, "--from", "keys", "--to", out, "--key", "C", "--quiet", "--keep", "no", stdin=slave,
-              stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)
+    p = start(folder, "--from", "keys", "--to", out, "--to", "-", "--key", "C", "--quiet", "--keep", "no", stdin=slave,
+              stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, start_new_session=True)
     deadline = time.time() + 10
     while termios.tcgetattr(slave)[3] & termios.ICANON and time.time() < deadline:
         time.sleep(0.02)
@@ -120,9 +120,9 @@ def typed(folder):
     os.write(master, b" ")
     time.sleep(0.1)
     os.write(master, b"a")
-    time.sleep(0.2)
+    heard_until(p.stdout, lambda messages: len(strikes(messages, 0)) == 5)
     p.terminate()
-    check("keys: exit status", p.wait(5) == 0)
+    check("keys: exit status", p.wait(20) == 0)
     check("keys: the terminal is as before", termios.tcgetattr(slave) == before)
     melody = [m.note for m in notes_of(out) if m.channel == 0]
     check(f"keys: {melody}", melody == [60, 64, 67, 64, 60])
@@ -234,9 +234,13 @@ def made_narrower(folder):
                 p.stdin.write(bytes([0x90, note, 80, 0x80, note, 64]))
                 p.stdin.flush()
                 time.sleep(0.15)
-            while select.select([master], [], [], 0.2)[0]:
-                paper.write(os.read(master, 4096).decode())
-            seen.append([line for line in paper.lines if line.startswith("right hand")])
+            for _ in range(25):  # until it is drawn, and a fifth of a second more
+                while select.select([master], [], [], 0.2)[0]:
+                    paper.write(os.read(master, 4096).decode())
+                views = [line for line in paper.lines if line.startswith("right hand")]
+                if len(views) == 1:
+                    break
+            seen.append(views)
         p.stdin.close()
         p.wait(5)
         try:
@@ -287,11 +291,9 @@ def real_time(folder):
     allowed = os.geteuid() == 0
     p = start(folder, *words, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
     deadline = time.time() + 10
-    while allowed and threads(p).count(os.SCHED_FIFO) < 2 and time.time() < deadline:
+    while (allowed and threads(p).count(os.SCHED_FIFO) < 2 or locked_kb(p) <= 500) and time.time() < deadline:
         time.sleep(0.05)
-    time.sleep(0.2)
-    raised = threads(p).count(os.SCHED_FIFO)
-    locked = int(re.search(r"VmLck:\s+(\d+)", open(f"/proc/{p.pid}/status").read()).group(1))
+    raised, locked = threads(p).count(os.SCHED_FIFO), locked_kb(p)
     said = p.communicate()[1]
     check(f"memory is locked: {locked} kB", locked > 500)
     if allowed:
@@ -302,10 +304,16 @@ def real_time(folder):
     p = subprocess.Popen(["setpriv", "--bounding-set=-all", "--inh-caps=-all", program, "play", *words], env=environ,
                          stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
                          preexec_fn=no_priority)
-    time.sleep(1.5)
-    said = p.communicate()[1]
+    said = p.stderr.readline()
+    time.sleep(0.5)  # a second one would come now
+    said += p.communicate()[1]
     check(f"no priority: told once, {said}", p.returncode == 0 and said.count("real-time priority") == 1 and
           said.count("\n") == 1)
+
+
+def locked_kb(p):
+    with open(f"/proc/{p.pid}/status") as f:
+        return int(re.search(r"VmLck:\s+(\d+)", f.read()).group(1))
 
 
 def told_quietly(folder):

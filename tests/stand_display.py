@@ -1,9 +1,9 @@
 #!/usr/bin/env python3
 """stand_display.py PROGRAM: the screen is lost while somebody plays - an X server that is killed, and a Wayland compositor
 where one is installed: nothing goes on sounding, what was played is kept, and one line says what happened."""
-import os, select, shutil, subprocess, sys, tempfile, time
+import os, shutil, subprocess, sys, tempfile, time
 import mido
-from listening import parse, silent_end, still_down
+from listening import heard_until, parse, silent_end, still_down, strikes
 from on_screen import check, do, run, start_screen, wait_for
 
 program = sys.argv[1]
@@ -14,18 +14,6 @@ def begin(folder, *words, **env):
     env = dict(os.environ, GTK_A11Y="none", **env)
     return subprocess.Popen([program, "stand", "--audio", "dummy", "--to", "-", *words], env=env, bufsize=0,
                             stdout=subprocess.PIPE, stderr=subprocess.PIPE)
-
-
-def heard_until(stand, good, seconds=15):
-    data, until = b"", time.monotonic() + seconds
-    while not good(parse(data)) and time.monotonic() < until:
-        if select.select([stand.stdout], [], [], 0.1)[0]:
-            data += os.read(stand.stdout.fileno(), 4096)
-    return data
-
-
-def strikes(messages, channel):
-    return [m.note for m in messages if m.type == "note_on" and m.velocity and m.channel == channel]
 
 
 def lose(what, stand, server, heard):
@@ -60,7 +48,7 @@ def check_x(folder):
             time.sleep(0.25)
             do("keyup", key)
         do("keydown", "z")
-        heard = heard_until(stand, lambda messages: len(strikes(messages, 0)) == 5)
+        heard = heard_until(stand.stdout, lambda messages: len(strikes(messages, 0)) == 5)
         played = strikes(lose("X", stand, server, heard), 0)
     finally:
         os.environ["DISPLAY"] = usual
@@ -91,7 +79,7 @@ def check_wayland(folder):
             return
         stand = begin(folder, "--from", song, "--to", out, XDG_RUNTIME_DIR=place, WAYLAND_DISPLAY="stand",
                       GDK_BACKEND="wayland", DISPLAY="")
-        heard = heard_until(stand, lambda messages: len(strikes(messages, 0)) >= 5 and still_down(messages))
+        heard = heard_until(stand.stdout, lambda messages: len(strikes(messages, 0)) >= 5 and still_down(messages))
         messages = lose("Wayland", stand, server, heard)
     written = mido.merge_tracks(mido.MidiFile(out).tracks)
     check("Wayland: the file is whole", strikes(written, 0) == strikes(messages, 0) and not still_down(written), written)

@@ -2,7 +2,7 @@
 """stand_text_size.py PROGRAM: the window with the system's letters at 200 %, as an XSETTINGS manager (xsettingsd) tells
 it.  Where the widgets are and how large is asked through the accessibility tree: none is cut, none lies on another, and
 each word has twice the room that it had."""
-import os, re, shutil, subprocess, sys, time
+import os, shutil, subprocess, sys, time
 import mido
 from on_screen import CONTROLS, SKIPPED, Stand, accessible, check, do, remember, run, settled, text, wait_for, walk
 
