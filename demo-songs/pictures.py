@@ -5,6 +5,8 @@ import os, struct, subprocess, sys, tempfile, time, zlib
 
 here = os.path.dirname(os.path.abspath(__file__))
 program = os.path.abspath(sys.argv[1])
+sys.path.insert(0, os.path.join(here, "..", "tests"))
+from on_screen import start_screen
 to = os.path.abspath(sys.argv[2] if len(sys.argv) > 2 else os.path.join(here, "pictures"))
 
 
@@ -29,13 +31,12 @@ def png_of_screen(xwd):
 
 def window(path):
     with tempfile.TemporaryDirectory() as home:
-        screen = subprocess.Popen(["Xvfb", ":83", "-screen", "0", "1280x720x24", "-fbdir", home], stderr=subprocess.DEVNULL)
-        env = dict(os.environ, DISPLAY=":83", GDK_BACKEND="x11", GSK_RENDERER="cairo", HOME=home, XDG_DATA_HOME=home,
+        screen, display = start_screen("1280x720x24", "-fbdir", home)
+        env = dict(os.environ, DISPLAY=display, GDK_BACKEND="x11", GSK_RENDERER="cairo", HOME=home, XDG_DATA_HOME=home,
                    XDG_CONFIG_HOME=home, XDG_RUNTIME_DIR=home)
-        time.sleep(2)
         stand = subprocess.Popen([program, "stand", "--from", "net-menders.mid", "--audio", "dummy", "--theme", "light", "--size",
                                   "1280x720"], cwd=here, env=env, stderr=subprocess.DEVNULL)
-        time.sleep(14)
+        time.sleep(14)  # so far into the tune
         with open(os.path.join(home, "Xvfb_screen0"), "rb") as f, open(path, "wb") as out:
             out.write(png_of_screen(f.read()))
         stand.terminate()

@@ -37,9 +37,10 @@ def do(*words):
     subprocess.run(["xdotool", *words], check=True, stdout=subprocess.DEVNULL)
 
 
-def start_screen():
+def start_screen(size="1920x1080x24", *words):
+    """Xvfb on a display of its own choice; the server, and the display's name."""
     read, write = os.pipe()
-    server = subprocess.Popen(["Xvfb", "-displayfd", str(write), "-screen", "0", "1920x1080x24", "-nolisten", "tcp"],
+    server = subprocess.Popen(["Xvfb", "-displayfd", str(write), "-screen", "0", size, "-nolisten", "tcp", *words],
                               pass_fds=[write], stderr=subprocess.DEVNULL)
     os.close(write)
     with os.fdopen(read) as told:
