@@ -223,8 +223,9 @@ def run(program, *checks):
         print("skipped: built without GTK 4")
         return SKIPPED
     if not os.environ.get("STAND_BUS"):  # buses of our own, for the accessibility tree
-        os.environ["STAND_BUS"] = os.environ["XDG_RUNTIME_DIR"] = tempfile.mkdtemp(prefix="stand-bus-")
-        os.execvp("dbus-run-session", ["dbus-run-session", "--", sys.executable] + sys.argv)
+        with tempfile.TemporaryDirectory(prefix="stand-bus-", ignore_cleanup_errors=True) as place:
+            os.environ["STAND_BUS"] = os.environ["XDG_RUNTIME_DIR"] = place
+            return subprocess.run(["dbus-run-session", "--", sys.executable] + sys.argv).returncode
     server, display = start_screen()
     os.environ.update(DISPLAY=display, GSK_RENDERER="cairo", GTK_A11Y="atspi", NO_AT_BRIDGE="0", LC_ALL="C.UTF-8")
     os.environ.pop("WAYLAND_DISPLAY", None)
@@ -239,5 +240,4 @@ def run(program, *checks):
     finally:
         server.terminate()
         server.wait()
-        shutil.rmtree(os.environ["STAND_BUS"], ignore_errors=True)
     return 1 if bad else 0
