@@ -17,7 +17,7 @@ cp -r "$root/.debian" "$work/undersong/debian"
 package=$(ls "$work"/undersong_*.deb) || fail "no package"
 dpkg-deb -c "$package" >"$work/contents"
 for file in usr/bin/undersong usr/share/undersong/patches/front-room-piano.ini usr/share/man/man1/undersong-play.1.gz \
-    usr/share/bash-completion/completions/undersong usr/share/applications/ 'usr/lib/.*/undersong/undersong-sound.so' \
+    usr/share/bash-completion/completions/undersong usr/share/applications/undersong.desktop 'usr/lib/.*/undersong/undersong-sound.so' \
     'usr/lib/.*/undersong/undersong-window.so'; do
     grep -q " ./$file" "$work/contents" || fail "the package has no $file"
 done
