@@ -199,12 +199,12 @@ def tab_to(app, name):
     return False
 
 
-def choose(app, name, *keys):
-    """Opens the list of that name and goes by these keys to the row that is chosen."""
+def choose(app, name, downs):
+    """Opens the list of that name and chooses the row so far down, or up."""
     check("Tab to " + name, tab_to(app, name))
     do("key", "space")
     check("a list opens: " + name, wait_for(lambda: focused(app) != name))
-    do("key", *keys, "Return")
+    do("key", *["Down" if downs > 0 else "Up"] * abs(downs), "Return")
     check("it closes: " + name, wait_for(lambda: focused(app) == name))
 
 

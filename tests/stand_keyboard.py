@@ -30,7 +30,7 @@ def check_walk(folder):
     check("and the picture", "keys, steps and chords" in reached, reached)
     check("there are as many as there should be", len(wanted) >= 20, wanted)
     for name, _, downs in CHOICES:
-        choose(app, name, *["Down"] * downs)
+        choose(app, name, downs)
     use_others(stand, app)
     stand.ends_well()
     kept = remembered(folder)
@@ -60,7 +60,7 @@ def use_others(stand, app):
     stand.play("zcbzcbz")
     do("key", "space")
     check("the key is held", wait_for(lambda: "(held)" in stand.dump()), text(stand.dump(), "text"))
-    choose(app, "the key in which it is heard", "Down", "Down")
+    choose(app, "the key in which it is heard", 2)
     tab_to(app, "Hide these")
     do("key", "space")
     check("the picture alone", wait_for(lambda: stand.height() > before + 50), stand.height())

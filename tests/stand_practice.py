@@ -53,10 +53,10 @@ def check_phrase_chosen(folder):
     do("key", "alt+m")
     app = accessible(stand.process.pid)
     check("nothing is practised yet", "phrase" not in stand.dump())
-    choose(app, "the part of the tune to practise", "Down", "Down")
+    choose(app, "the part of the tune to practise", 2)
     check("the second phrase", wait_for(lambda: '"phrase 2: bars 4 to 8"' in stand.dump()), text(stand.dump(), "text"))
     check("the words are a teacher's", "phrase 2, bars 4 to 8" in rows(app), rows(app))
-    choose(app, "the part of the tune to practise", "Down", "Down", "Down")
+    choose(app, "the part of the tune to practise", 3)
     check("two phrases together", wait_for(lambda: '"phrases 1 to 2: pickup to bar 8"' in stand.dump()),
           text(stand.dump(), "text"))
     do("key", "alt+b")
@@ -70,7 +70,7 @@ def check_drill(folder):
     stand = Stand(program, folder)
     do("key", "alt+m")
     app = accessible(stand.process.pid)
-    choose(app, "keys round which the tune is led", "Down", "Down", "Down")
+    choose(app, "keys round which the tune is led", 3)
     check("the sharp keys", wait_for(lambda: '"the tune in C major, then in G major"' in stand.dump()),
           text(stand.dump(), "text"))
     stand.play("zcbzcbzvbcvxz", 0.3)
@@ -78,9 +78,9 @@ def check_drill(folder):
     check("after the tune comes the next key",
           wait_for(lambda: '"the tune in G major, then in D major"' in stand.dump(), 20), text(stand.dump(), "text"))
     check("and it was well done", '"well done"' in stand.dump(), text(stand.dump(), "text"))
-    choose(app, "the instruments", "Down")  # another play behind the window
+    choose(app, "the instruments", 1)  # another play behind the window
     check("the drill goes on", '"the tune in G major, then in D major"' in stand.dump(), text(stand.dump(), "text"))
-    choose(app, "keys round which the tune is led", "Down", "Down")
+    choose(app, "keys round which the tune is led", 2)
     check("fifth by fifth", wait_for(lambda: '"the tune in C major, then in G major"' in stand.dump()),
           text(stand.dump(), "text"))
     stand.ends_well()

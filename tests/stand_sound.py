@@ -109,7 +109,7 @@ def check_restart(app, before):
     after = level_db()
     check("at the same level", abs(after - before) < 2, (before, after))
     do("key", "alt+m")
-    choose(app, "the instruments", "Up")
+    choose(app, "the instruments", -1)
     check("other instruments: another stream", wait_for(lambda: playing().split()[:1] not in ([], [stream]), 10),
           playing())
     time.sleep(2)

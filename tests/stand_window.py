@@ -209,7 +209,7 @@ def check_memory_of_hands(folder):
     tab_to(app, "left hand on")
     do("key", "space")
     check("the left hand is off", wait_for(lambda: "left hand off" in stand.dump()))
-    choose(app, "the key in which it is heard", "Down", "Down", "Down")
+    choose(app, "the key in which it is heard", 3)
     check("in D, two half steps from C", wait_for(lambda: "2 half steps higher" in stand.dump()), text(stand.dump(), "text"))
     check("both are remembered", wait_for(lambda: kept("sound-shift", "left-hand-on") == ["2", "false"]), kept("sound-shift"))
     stand.end()
