@@ -507,6 +507,48 @@ START_TEST(harmony_live_settles_a_short_strain)
 }
 END_TEST
 
+/* What the hindsight has said of the end of a run is for good, and what was thought of it before that stays
+   until then: the next run's first beats know nothing of it. */
+START_TEST(harmony_live_keeps_what_it_knew_of_the_run_before)
+{
+    static struct us_harmony_live h;
+    struct us_choice out[NOTES_MAX];
+    for (int settled = 0; settled < 2; settled++) {
+        float knew[8][3];
+        us_harmony_live_init(&h, NULL, US_CHORDS_PRIMARY, US_CHANGE_AUTO);
+        play_bars(&h, TUNE, 60, out);
+        us_harmony_live_over(&h);
+        while (settled && !us_harmony_live_settle(&h))
+            ;
+        memcpy(knew, h.memory.role[24], sizeof knew);
+        us_harmony_live_fresh(&h);
+        play_bars(&h, settled ? "5432 5432 1111" : "5432", 65, out);
+        ck_assert_mem_eq(knew, h.memory.role[24], sizeof knew);
+    }
+}
+END_TEST
+
+/* Hours after the run began a note on a beat is still the beat's, wherever between the quarters it falls. */
+START_TEST(harmony_live_hears_as_well_after_hours)
+{
+    static struct us_harmony_live h;
+    double sum[2] = {0};
+    for (int late = 0; late < 2; late++) {
+        us_harmony_live_init(&h, NULL, US_CHORDS_PRIMARY, US_CHANGE_BEAT);
+        for (int beat = 0; beat < 32; beat++) {
+            struct us_position at = {
+                {4, 4}, 8 + beat / 4 + late * 16000, beat % 4 + 2.0 / 3, beat % 4 == 0, true};
+            struct us_choice out;
+            us_harmony_live_note(&h, (struct us_key){0, US_MODE_MAJOR}, &at,
+                                 60 + STEP_SEMITONES[TUNE[beat + beat / 4] - '0']);
+            us_harmony_live_decide(&h, (struct us_key){0, US_MODE_MAJOR}, &at, &out);
+            sum[late] += out.role[US_ROLE_I];
+        }
+    }
+    ck_assert_double_eq_tol(sum[0], sum[1], 1e-3);
+}
+END_TEST
+
 /* Where the second playing, in another key, is surer of the chord that the whole tune asks for. */
 START_TEST(harmony_live_remembers_a_tune_in_another_key)
 {
@@ -577,6 +619,8 @@ int main(void)
                                   harmony_live_hears_again_when_the_key_is_revised,
                                   harmony_live_remembers_a_tune_in_another_key,
                                   harmony_live_settles_a_short_strain,
+                                  harmony_live_keeps_what_it_knew_of_the_run_before,
+                                  harmony_live_hears_as_well_after_hours,
                                   harmony_live_bears_nonsense};
     return RUN_TESTS("harmony", TESTS);
 }

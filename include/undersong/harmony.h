@@ -45,7 +45,7 @@ enum {
 
 /* A note as it was heard, in quarters since the run began. */
 struct us_live_note {
-    float at;
+    double at;
     int16_t pitch;
 };
 

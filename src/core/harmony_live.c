@@ -38,7 +38,7 @@ void us_harmony_live_settings(struct us_harmony_live *h, enum us_chords chords, 
 size_t us_harmony_live_notes_since(const struct us_harmony_live *h, double from, struct us_note *out)
 {
     uint32_t kept = h->notes < US_LIVE_NOTES ? h->notes : US_LIVE_NOTES, count = 0;
-    while (count < kept && !(count && (double)h->note[(h->notes - count) % US_LIVE_NOTES].at <= from))
+    while (count < kept && !(count && h->note[(h->notes - count) % US_LIVE_NOTES].at <= from))
         count++;
     for (uint32_t i = 0; i < count; i++) {
         const struct us_live_note *n = &h->note[(h->notes - count + i) % US_LIVE_NOTES];
@@ -105,11 +105,11 @@ void us_harmony_live_note(struct us_harmony_live *h, struct us_key key, const st
     if (h->notes) {
         const struct us_live_note *last = &h->note[(h->notes - 1) % US_LIVE_NOTES];
         notice_style(h, last, at, pitch);
-        us_harmony_live_notice_phrase(h, (float)at - last->at,
+        us_harmony_live_notice_phrase(h, (float)(at - last->at),
                                       (float)us_metre_beat_quarters(position->metre));
     } else
         h->running = h->late_running = (float)pitch;
-    h->note[h->notes++ % US_LIVE_NOTES] = (struct us_live_note){(float)at, (int16_t)pitch};
+    h->note[h->notes++ % US_LIVE_NOTES] = (struct us_live_note){at, (int16_t)pitch};
 }
 
 static void turn(float *steps, int by)
@@ -249,7 +249,8 @@ static void bear_clash(const struct us_harmony_live *h, float role[ROLES])
         role[i] /= sum;
 }
 
-/* What is heard now and what is remembered, as probabilities of roles. */
+/* What is heard now and what is remembered, as probabilities of roles.  Of beats before the run the networks
+   know nothing. */
 static void judge_roles(struct us_harmony_live *h, float *out, double role[US_ROLES])
 {
     static const uint32_t LAGS[3] = {2, 4, 8};
@@ -264,7 +265,7 @@ static void judge_roles(struct us_harmony_live *h, float *out, double role[US_RO
     bear_clash(h, now);
     for (int k = 0; k < 3; k++) {
         us_softmax(&out[US_OUT_PAIR + k * ROLES], ROLES);
-        us_memory_judge(&h->memory, LAGS[k], &out[US_OUT_PAIR + k * ROLES], false);
+        if (LAGS[k] < h->beats) us_memory_judge(&h->memory, LAGS[k], &out[US_OUT_PAIR + k * ROLES], false);
     }
     role[US_ROLE_NONE] = 0;
     for (int i = 0; i < ROLES; i++)

@@ -52,6 +52,7 @@ void us_memory_beat(struct us_strain_memory *m, uint32_t lead, uint32_t tail_bef
     uint32_t here = newest(m), oldest = kept(m) - 1;
     write_twice(m->tail, here + 1, goes_on ? tail_before : UNKNOWN);
     write_twice(m->lead, here, lead);
+    m->liking[here] = m->liking[here + SIZE] = 0;
     float *role = m->role[(m->count - 1) % SIZE];
     role[0] = role[1] = role[2] = 1.0f / 3;
     float last = oldest ? m->score[oldest - 1] : 0;
@@ -93,6 +94,7 @@ void us_memory_judge(struct us_strain_memory *m, uint32_t back, const float role
 {
     if (back >= m->count || back >= SIZE) return;
     uint32_t place = (newest(m) + back) % SIZE;
+    if (!settled && m->liking[place] > 0) return;
     m->liking[place] = m->liking[place + SIZE] = settled ? PREFER : 0;
     memcpy(m->role[(m->count - 1 - back) % SIZE], role, 3 * sizeof *role);
 }
