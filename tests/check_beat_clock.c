@@ -67,8 +67,49 @@ START_TEST(hesitation_and_end)
 }
 END_TEST
 
+/* Beats much slower than the usual one: from the third on the clock runs through, whatever the metre. */
+START_TEST(slow_player)
+{
+    static const struct {
+        struct us_metre metre;
+        int beat_ms, clocks;
+    } ROWS[] = {{{4, 4}, 1500, 24}, {{6, 8}, 2400, 36}, {{2, 2}, 1300, 48}};
+    for (size_t row = 0; row < sizeof ROWS / sizeof *ROWS; row++) {
+        struct us_beat_clock c;
+        uint8_t other;
+        us_beat_clock_init(&c);
+        for (int beat = 0; beat < 12; beat++) {
+            int64_t at_ns = (5000 + ROWS[row].beat_ms * beat) * MS;
+            us_beat_clock_beat(&c, at_ns, ROWS[row].metre);
+            int clocks = run(&c, at_ns + (ROWS[row].beat_ms - 1) * MS, &other);
+            if (beat < 3) continue;
+            ck_assert_msg(other == 0, "row %zu, beat %d: %x", row, beat, other);
+            ck_assert_int_eq(clocks, ROWS[row].clocks);
+        }
+    }
+}
+END_TEST
+
+/* One long hesitation is no slow tempo: after it the clocks come as before. */
+START_TEST(tempo_after_a_hesitation)
+{
+    struct us_beat_clock c;
+    uint8_t other;
+    us_beat_clock_init(&c);
+    for (int beat = 0; beat < 4; beat++) {
+        us_beat_clock_beat(&c, (1000 + 500 * beat) * MS, FOUR_FOUR);
+        run(&c, (1499 + 500 * beat) * MS, &other);
+    }
+    run(&c, 4499 * MS, &other);
+    ck_assert_int_eq(other, 0xFC);
+    us_beat_clock_beat(&c, 4500 * MS, FOUR_FOUR);
+    ck_assert_int_eq(run(&c, 4999 * MS, &other), 24);
+    ck_assert_int_eq(other, 0xFA);
+}
+END_TEST
+
 int main(void)
 {
-    const TTest *const TESTS[] = {steady_player, hesitation_and_end};
+    const TTest *const TESTS[] = {steady_player, hesitation_and_end, slow_player, tempo_after_a_hesitation};
     return RUN_TESTS("beat_clock", TESTS);
 }
