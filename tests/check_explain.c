@@ -188,6 +188,11 @@ START_TEST(explain_phrases_and_repeats)
     struct us_reason reason = reason_of(&s, 3);
     ck_assert_uint_ne(reason.causes & US_CAUSE_REPEAT, 0);
     ck_assert_ptr_nonnull(strstr(reason.text, "as in bar 2, where the melody is the same"));
+    for (int32_t bar = -2; bar < 0; bar++) { /* a pickup may be longer than a bar */
+        s.beats[4].position.bar = bar;
+        reason = reason_of(&s, 3);
+        ck_assert_ptr_nonnull(strstr(reason.text, "as in the pickup, where the melody is the same"));
+    }
 }
 END_TEST
 

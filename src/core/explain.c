@@ -213,7 +213,9 @@ static void say_repeat(struct telling *t, double from)
     if (!beat || beat->same_as < 0 || (size_t)beat->same_as >= t->e->view.beat_count) return;
     const struct us_beat_view *same = &t->e->view.beats[beat->same_as];
     if (same->position.bar == beat->position.bar || !us_chord_equal(same->chord, beat->chord)) return;
-    us_tell(t, US_CAUSE_REPEAT, "as in bar %d, where the melody is the same", same->position.bar + 1);
+    char place[24] = "the pickup";
+    if (same->position.bar >= 0) snprintf(place, sizeof place, "bar %d", same->position.bar + 1);
+    us_tell(t, US_CAUSE_REPEAT, "as in %s, where the melody is the same", place);
 }
 
 static void say_around(struct telling *t, double from, double until)

@@ -5,15 +5,14 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "harmony_internal.h"
+
 static const double NEAR = 1e-3;
 enum { RUN_LEAST = 4 };
 
 struct us_key us_explain_key(const struct us_explain *e, double at)
 {
-    struct us_key key = e->request->key;
-    for (size_t i = 0; i < e->request->key_count && e->request->keys[i].at <= at + NEAR; i++)
-        key = e->request->keys[i].key;
-    return key;
+    return us_harmony_key_at(e->request, at);
 }
 
 char *us_step_name(struct us_key key, int pitch, enum us_step_names names, char *out, size_t size)
@@ -40,7 +39,7 @@ static bool is_step(int from, int to)
     return size == 1 || size == 2;
 }
 
-/* The pitch of the note that follows or precedes without a rest between, or -1. */
+/* The pitch of the note that follows or precedes, over a rest too, or -1. */
 static int neighbour_pitch(const struct us_tune *tune, size_t index, int direction)
 {
     if (direction < 0 ? index == 0 : index + 1 >= tune->note_count) return -1;

@@ -1,4 +1,4 @@
-/* Shared by the files of the harmony module only. */
+/* Shared by the files of the harmony module, and of its explanations. */
 #ifndef UNDERSONG_HARMONY_INTERNAL_H
 #define UNDERSONG_HARMONY_INTERNAL_H
 
