@@ -270,6 +270,29 @@ START_TEST(review_of_long_absences)
 }
 END_TEST
 
+/* Going back to a bar line is likelier than two added notes, also where the tune's pickup is not known. */
+static void bar_lines_without_a_pickup(void)
+{
+    static const int STEPS[] = {0, 4, 7, 11, 2, 9, 5, 0, 12, 3, 8, 1, 10, 6, 13, 2};
+    struct us_note notes[16];
+    struct us_played played[10];
+    struct us_aligned aligned[10];
+    struct us_tune tune = {.notes = notes, .note_count = 16, .metre = {4, 4}};
+    for (int i = 0; i < 16; i++)
+        notes[i] = (struct us_note){i, 1, (int16_t)(60 + STEPS[i]), 80};
+    for (int i = 0; i < 10; i++) /* two bars, and two notes of the second one again */
+        played[i] = (struct us_played){i * INT64_C(500000000), i * INT64_C(500000000) + 400000000,
+                                       (uint8_t)notes[i < 8 ? i : i - 4].pitch, 80};
+    void *workspace = malloc(us_align_workspace(10, 16));
+    for (int pickup = -1; pickup <= 0; pickup++) {
+        tune.pickup = pickup;
+        us_align(played, 10, &tune, workspace, aligned);
+        ck_assert_msg(aligned[8].begins && aligned[8].note == 4, "pickup %d: note %d", pickup,
+                      aligned[8].note);
+    }
+    free(workspace);
+}
+
 /* Without mistakes nothing is found, every key is named, and the next one is a new one. */
 START_TEST(review_of_calm_playing)
 {
@@ -360,6 +383,7 @@ START_TEST(review_knows_what_it_does_not_know)
     us_review_finish(&review);
     us_tune_file_finish(&one);
     us_tune_file_finish(&other);
+    bar_lines_without_a_pickup();
 }
 END_TEST
 

@@ -101,7 +101,7 @@ static bool on_bar_line(const struct us_tune *tune, double at)
 {
     for (size_t i = 0; i < tune->line_count; i++)
         if (fabs(tune->lines[i] - at) < 1e-6) return true;
-    double bar = us_metre_bar_quarters(tune->metre), from = at - tune->pickup;
+    double bar = us_metre_bar_quarters(tune->metre), from = at - fmax(tune->pickup, 0);
     return fabs(from - bar * round(from / bar)) < 1e-6;
 }
 
