@@ -7,6 +7,7 @@
 #include <fcntl.h>
 #include <pthread.h>
 #include <signal.h>
+#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/ioctl.h>
@@ -230,6 +231,58 @@ START_TEST(controls_from_a_window)
 }
 END_TEST
 
+static int no_fds(void *self, struct pollfd *out)
+{
+    (void)self, (void)out;
+    return 0;
+}
+
+static int read_nothing(void *self, int64_t now_ns, struct us_event *out)
+{
+    (void)self, (void)now_ns, (void)out;
+    return 0;
+}
+
+static int read_end(void *self, int64_t now_ns, struct us_event *out)
+{
+    (void)now_ns, (void)out;
+    ++*(atomic_int *)self;
+    return US_SOURCE_ENDED;
+}
+
+static int64_t due_at_once(void *self, int64_t now_ns)
+{
+    (void)self;
+    return now_ns;
+}
+
+/* A source beside the first that has ended, such as standard input beside a window, is not asked again: its
+   descriptor would stay ready for ever. */
+START_TEST(a_source_beside_the_first_ends)
+{
+    atomic_int asked = 0;
+    struct us_companion_settings settings = {.key = {0, US_MODE_MAJOR}, .metre = {4, 4}, .share = 100};
+    struct us_live_settings live = {.origin_ns = us_clock_ns(), .source_count = 2};
+    struct us_error error;
+    pthread_t thread;
+    rig.companion = malloc(us_companion_size());
+    us_companion_init(rig.companion, &settings);
+    live.companion = rig.companion;
+    live.sources[0] = (struct us_source){.fds = no_fds, .read = read_nothing};
+    live.sources[1] = (struct us_source){.self = &asked, .fds = no_fds, .read = read_end, .due = due_at_once};
+    ck_assert_int_eq(us_live_create(&rig.live, &live, &error), US_STATUS_OK);
+    ck_assert_int_eq(pipe(rig.from), 0);
+    ck_assert_int_eq(pthread_create(&thread, NULL, run, rig.live), 0);
+    for (int i = 0; i < 1000 && !asked; i++)
+        sleep_ms(5);
+    sleep_ms(50);
+    us_live_stop(rig.live);
+    pthread_join(thread, NULL);
+    ck_assert_int_eq(asked, 1);
+    tear_down();
+}
+END_TEST
+
 /* Active sensing that stops: what sounds is released though the line is still open. */
 START_TEST(the_cable_is_pulled)
 {
@@ -257,6 +310,7 @@ int main(void)
                                   a_reader_that_does_not_read,
                                   split,
                                   controls_from_a_window,
+                                  a_source_beside_the_first_ends,
                                   the_cable_is_pulled};
     return RUN_TESTS("live", TESTS);
 }

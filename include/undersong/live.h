@@ -17,7 +17,8 @@ struct us_source {
     /* What to sleep on: fills at most US_SOURCE_FDS_MAX and returns how many. */
     int (*fds)(void *self, struct pollfd *out);
     /* Events that have come by `now_ns`, in order, at most US_SOURCE_EVENTS_MAX; US_SOURCE_ENDED when there
-       will be no more. Called at every wake-up, also where no descriptor is ready. */
+       will be no more: then it is not asked again.  Called at every wake-up, also where no descriptor is
+       ready. */
     int (*read)(void *self, int64_t now_ns, struct us_event *out);
     /* When to be read next though no descriptor is ready; INT64_MAX: never.  May be NULL. */
     int64_t (*due)(void *self, int64_t now_ns);

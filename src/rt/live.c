@@ -21,6 +21,7 @@ struct us_live {
     int64_t stepped_ns;   /* the time of the last step: steps never run back */
     bool ticks_elsewhere; /* us_live_wait(): its caller sends the ticks */
     bool stepped;         /* since the last snapshot */
+    bool ended[US_LIVE_SOURCES_MAX];
     struct us_actions actions;
     struct us_event events[US_SOURCE_EVENTS_MAX];
     struct us_event posts[POSTS];
@@ -160,12 +161,12 @@ static bool read_sources(struct us_live *l, int64_t now_ns)
 {
     for (int i = 0; i < l->settings.source_count; i++) {
         const struct us_source *s = &l->settings.sources[i];
-        int count = s->read(s->self, now_ns, l->events);
-        if (count == US_SOURCE_ENDED && i == 0) return false;
+        int count = l->ended[i] ? 0 : s->read(s->self, now_ns, l->events);
+        if (count == US_SOURCE_ENDED) l->ended[i] = true;
         for (int k = 0; k < count; k++)
             take_event(l, &l->events[k]);
     }
-    return true;
+    return !l->ended[0];
 }
 
 static void sleep_until(struct pollfd *fds, int count, int64_t ns)
@@ -191,6 +192,7 @@ static void sleep_on_sources(struct us_live *l, int64_t until_ns)
     int64_t now_ns = us_live_now_ns(l);
     for (int i = 0; i < l->settings.source_count; i++) {
         const struct us_source *s = &l->settings.sources[i];
+        if (l->ended[i]) continue;
         count += s->fds(s->self, fds + count);
         int64_t own = s->due ? s->due(s->self, now_ns) : INT64_MAX;
         if (own < until_ns) until_ns = own;
