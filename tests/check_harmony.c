@@ -1,5 +1,6 @@
 #include "support.h"
 
+#include "../src/core/harmony_live_parts.h"
 #include "undersong/harmony.h"
 
 #include <math.h>
@@ -528,6 +529,43 @@ START_TEST(harmony_live_keeps_what_it_knew_of_the_run_before)
 }
 END_TEST
 
+/* One beat of eighths that lie in one chord a bar, or of a note whose chord is another at each beat. */
+static void play_beat(struct us_harmony_live *h, int beat, bool by_beat)
+{
+    static const char *const BARS[] = {"1353", "1353", "4642", "4642", "5752", "5752", "1353", "1351"};
+    static const char BEATS[] = "1147171532471714";
+    const struct us_key key = {0, US_MODE_MAJOR};
+    struct us_choice out;
+    for (int half = 0; half < (by_beat ? 1 : 2); half++) {
+        struct us_position at = {{4, 4}, beat / 4, beat % 4 + half / 2.0, !half && beat % 4 == 0, !half};
+        char step = by_beat ? BEATS[beat % 16] : BARS[beat / 4 % 8][(beat * 2 + half) % 4];
+        us_harmony_live_note(h, key, &at, 60 + STEP_SEMITONES[step - '0']);
+        if (!half) us_harmony_live_decide(h, key, &at, &out);
+    }
+}
+
+/* Whoever goes on to another tune without a pause, after a quarter of an hour, is heard as one who began with
+   it: its style, and how often its chords change. */
+START_TEST(harmony_live_forgets_how_it_was_long_ago)
+{
+    static struct us_harmony_live anew, later;
+    const struct us_metre metre = {4, 4};
+    us_harmony_live_init(&anew, NULL, US_CHORDS_PRIMARY, US_CHANGE_AUTO);
+    us_harmony_live_init(&later, NULL, US_CHORDS_PRIMARY, US_CHANGE_AUTO);
+    for (int beat = 0; beat < 2048; beat++)
+        play_beat(&later, beat, false);
+    uint8_t before = later.rate;
+    for (int beat = 0; beat < 2560; beat++) {
+        play_beat(&anew, beat, true);
+        play_beat(&later, beat + 2048, true);
+    }
+    ck_assert_int_ne(anew.rate, before);
+    ck_assert_int_eq(later.rate, anew.rate);
+    ck_assert_double_eq_tol((double)us_harmony_live_style(&later, metre),
+                            (double)us_harmony_live_style(&anew, metre), 0.1);
+}
+END_TEST
+
 /* Hours after the run began a note on a beat is still the beat's, wherever between the quarters it falls. */
 START_TEST(harmony_live_hears_as_well_after_hours)
 {
@@ -621,6 +659,7 @@ int main(void)
                                   harmony_live_settles_a_short_strain,
                                   harmony_live_keeps_what_it_knew_of_the_run_before,
                                   harmony_live_hears_as_well_after_hours,
+                                  harmony_live_forgets_how_it_was_long_ago,
                                   harmony_live_bears_nonsense};
     return RUN_TESTS("harmony", TESTS);
 }

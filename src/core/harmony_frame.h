@@ -74,6 +74,8 @@ void us_frames_of_tune(const struct us_harmony_request *request, const struct us
                        float *frames);
 
 void us_style_note(struct us_style_clues *clues, double quarters, int interval, int above_tonic);
+/* What was heard so far counts half as much as what comes. */
+void us_style_forget(struct us_style_clues *clues);
 /* 0 dance-like to 1 hymn-like; `beats_log` and `repeats` say how long the tune is and how much of it
    comes back; 0 live.  `weights` may be NULL; the clues come back in `x`. */
 float us_style_judge(const struct us_style_clues *clues, const float *weights, struct us_metre metre,

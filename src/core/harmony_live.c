@@ -15,6 +15,8 @@ enum { AGAIN = 8, AGAIN_AT_ONCE = 2 };
 enum { SETTLED_KEY = 16 };
 /* A primary triad that lacks the note it is struck with is less welcome still where it has to last. */
 static const float LASTING_CLASH = 0.5f;
+/* The style is that of the last notes, no more of them than a long tune has. */
+enum { MOST_NOTES = 1024 };
 /* So many beats may wait for the hindsight while the player does not rest. */
 enum { LOOK_BACK_LATEST = 16 };
 
@@ -91,6 +93,7 @@ static double clock_of(struct us_harmony_live *h, const struct us_position *posi
 
 static void notice_style(struct us_harmony_live *h, const struct us_live_note *last, double at, int pitch)
 {
+    if (h->clues.lengths >= MOST_NOTES) us_style_forget(&h->clues);
     us_style_note(&h->clues, at - last->at, pitch - last->pitch,
                   h->key.tonic == US_NO_KEY ? 0 : last->pitch - h->key.tonic);
 }

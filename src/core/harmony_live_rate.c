@@ -8,6 +8,8 @@
 /* A note so much longer than the last ones closes a phrase; at the latest, one closes after so many bars. */
 static const float LONG_NOTE = 1.6f, NEW_LENGTH_COUNTS = 0.15f;
 enum { LONGEST_PHRASE = 8 };
+/* Longer than tunes are: a player who does not rest between them has come to another one. */
+enum { MOST_BEATS = 512 };
 /* Another rate of change has to be so much likelier. */
 static const float CLEARLY = 1.2f;
 
@@ -54,6 +56,7 @@ void us_harmony_live_weigh_rate(struct us_harmony_live *h, const struct us_posit
 {
     const float *frame = h->frame[(h->beats - 1) % US_LIVE_REACH];
     us_rate_end_beat(&h->rate_clues, h->key, frame);
+    if (h->rate_clues.beats >= MOST_BEATS) us_rate_forget(&h->rate_clues);
     us_rate_begin_beat(&h->rate_clues, position, frame, role);
     if (position->metre.top == 0) return;
     find_rate(h, position);

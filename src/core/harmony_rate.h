@@ -12,6 +12,9 @@ void us_rate_begin_beat(struct us_rate_clues *clues, const struct us_position *p
 /* A beat is over: `body` is a frame that holds what sounded inside it. */
 void us_rate_end_beat(struct us_rate_clues *clues, struct us_key key, const float *body);
 
+/* What was heard so far counts half as much as what comes. */
+void us_rate_forget(struct us_rate_clues *clues);
+
 /* The numbers that the weights are for.  `style` is 0 for a dance to 1 for a hymn. */
 void us_rate_numbers(const struct us_rate_clues *clues, struct us_metre metre, struct us_key key, float style,
                      float x[US_RATE_CLUES]);

@@ -22,6 +22,19 @@ void us_style_note(struct us_style_clues *clues, double quarters, int interval, 
     clues->steps++;
 }
 
+void us_style_forget(struct us_style_clues *c)
+{
+    for (int i = 0; i < 9; i++)
+        c->length[i] /= 2;
+    for (int i = 0; i < 13; i++)
+        c->interval[i] /= 2;
+    for (int i = 0; i < US_PITCH_CLASSES; i++)
+        c->step[i] /= 2;
+    c->lengths /= 2;
+    c->intervals /= 2;
+    c->steps /= 2;
+}
+
 static void metre_clues(float *x, struct us_metre metre)
 {
     static const struct us_metre KNOWN[6] = {{4, 4}, {3, 4}, {6, 8}, {2, 4}, {9, 8}, {6, 4}};
