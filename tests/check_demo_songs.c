@@ -23,9 +23,7 @@ enum { COUNT = sizeof NAMES / sizeof *NAMES };
 
 static struct us_chord chord_at(const struct us_tune *tune, double at)
 {
-    for (size_t i = tune->chord_count; i-- > 0;)
-        if (tune->chords[i].at <= at + 1e-6) return tune->chords[i].chord;
-    return (struct us_chord){US_NO_CHORD, US_CHORD_MAJ};
+    return us_chord_at(tune->chords, tune->chord_count, at);
 }
 
 static bool starts_bar(const struct us_tune *tune, double at)

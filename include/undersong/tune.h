@@ -69,6 +69,9 @@ size_t us_tune_note_after(const struct us_tune *tune, double at);
 /* The pitch of the melody at that time, or -1 in a rest. */
 int us_tune_pitch_at(const struct us_tune *tune, double at);
 
+/* The chord of the first span that lasts at `at` quarters; US_NO_CHORD in none.  Pure. */
+struct us_chord us_chord_at(const struct us_chord_span *spans, size_t count, double at);
+
 /* How many bars stand on the page; 0 where the tune knows of none. */
 size_t us_tune_written_bars(const struct us_tune *tune);
 /* Whether a bar, as it is played, has a number of its own on the page: a pickup has not, nor the second half

@@ -79,16 +79,6 @@ size_t us_harmony_workspace_size(const struct us_harmony_request *request)
     return rounded(sizeof(struct work)) + cut(&none, us_harmony_beats(request) + 1, NULL);
 }
 
-static bool chord_at(const struct us_chord_span *spans, size_t count, double at, struct us_chord *chord)
-{
-    for (size_t i = 0; i < count; i++)
-        if (spans[i].at <= at + 1e-6 && at + 1e-6 < spans[i].at + spans[i].len) {
-            *chord = spans[i].chord;
-            return chord->root != US_NO_CHORD;
-        }
-    return false;
-}
-
 static void prepare(struct work *w, size_t t)
 {
     const struct us_harmony_request *r = w->request;
@@ -99,9 +89,9 @@ static void prepare(struct work *w, size_t t)
     us_grid_position(&w->grid, r, t, &view->position);
     view->key = us_harmony_key_at(r, view->at);
     view->may_change = us_harmony_may_change(r->change, &view->position);
-    w->given[t] = (struct us_chord){US_NO_CHORD, US_CHORD_MAJ};
-    if (!chord_at(r->fixed, r->fixed_count, view->at, &w->given[t]) && !r->ignore_tune_chords)
-        chord_at(r->tune->chords, r->tune->chord_count, view->at, &w->given[t]);
+    w->given[t] = us_chord_at(r->fixed, r->fixed_count, view->at);
+    if (w->given[t].root == US_NO_CHORD && !r->ignore_tune_chords)
+        w->given[t] = us_chord_at(r->tune->chords, r->tune->chord_count, view->at);
     w->codes[t] = us_beat_code(&w->frames[t * IN]);
 }
 

@@ -20,6 +20,14 @@ int us_tune_pitch_at(const struct us_tune *tune, double at)
     return i < tune->note_count && tune->notes[i].at < at + NEAR ? tune->notes[i].pitch : -1;
 }
 
+struct us_chord us_chord_at(const struct us_chord_span *spans, size_t count, double at)
+{
+    static const double NEAR = 1e-6;
+    for (size_t i = 0; i < count; i++)
+        if (spans[i].at <= at + NEAR && at + NEAR < spans[i].at + spans[i].len) return spans[i].chord;
+    return (struct us_chord){US_NO_CHORD, US_CHORD_MAJ};
+}
+
 size_t us_tune_written_bars(const struct us_tune *tune)
 {
     size_t count = 0;
