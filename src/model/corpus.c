@@ -96,16 +96,21 @@ static enum us_status read_labels(struct corpus_tune *t, FILE *in, const char *p
         } else if (line[0] != '#' && line[0] != '\n') {
             struct us_chord_span *more = grown(chords, count, sizeof *chords);
             if (more) chords = more;
-            if (!more || !read_chord(line, &chords[count++])) {
-                free(chords);
-                return us_error_set(error, US_STATUS_BAD_INPUT,
-                                    "%s:%d: no chord; write start, length, root and kind", path, number);
-            }
+            if (more && read_chord(line, &chords[count++])) continue;
+            free(chords);
+            if (!more) return us_error_no_memory(error);
+            return us_error_set(error, US_STATUS_BAD_INPUT,
+                                "%s:%d: no chord; write start, length, root and kind", path, number);
         }
     }
     t->tune.chords = chords;
     t->tune.chord_count = count;
     return US_STATUS_OK;
+}
+
+bool corpus_is_hymn(const struct corpus_tune *t)
+{
+    return strncmp(t->style, "hymn", 4) == 0;
 }
 
 uint32_t corpus_hash(const struct us_note *notes, size_t count)
@@ -150,10 +155,15 @@ static enum us_status load_tune(struct corpus_tune *t, const char *base, struct 
         status = read_labels(t, in, path, error);
         fclose(in);
     }
-    if (status) tune_finish(t);
+    if (status) {
+        tune_finish(t);
+        return status;
+    }
+    if (t->key.tonic == US_NO_KEY) t->key_sure = false;
+    if (t->tune.metre.top == 0) t->grid_sure = false;
     t->tune.key = t->key;
     t->fold = fold_of(&t->tune);
-    return status;
+    return US_STATUS_OK;
 }
 
 static int is_entry(const struct dirent *entry)

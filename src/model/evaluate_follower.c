@@ -1,7 +1,8 @@
 /* How well the follower feels the beat of simulated players on real tunes.
+
    usage: evaluate_follower FOLDER [FOLD [LIMIT]]
-   Only tunes of FOLD (0 by default, which the tables were learned without; -1 all) are played, with the metre
-   given and without.  Printed:
+   Only tunes of FOLD (0 by default, which the tables were learned without; -1 all) are played, at most LIMIT
+   (1000) of each style, with the metre given and without.  Printed:
 
    - beat F: F-measure of beats within 70 ms, the first 5 s left out (common for beat trackers)
    - bar F: the same of bar lines
@@ -15,6 +16,7 @@
    right numbers of bar lines that are felt where they are (number) */
 #include "corpus.h"
 #include "follow_player.h"
+#include "program_words.h"
 #include "steadiness.h"
 #include "stumbles.h"
 
@@ -181,11 +183,11 @@ static void evaluate(const struct corpus *corpus, const char *style, enum player
         double tempo = player <= PLAYER_STRUGGLING ? 66 + 60 * share : 44 * pow(160 / 44.0, share);
         if (!player_perform(player, t->tune.notes, t->tune.note_count, us_metre_bar_quarters(t->tune.metre),
                             t->tune.pickup, tempo, seed + i, &p))
-            exit(1);
+            words_no_memory();
         struct us_follower_settings settings = {.pickup = -1};
         if (given) settings = follower_told(&t->tune);
         times.beats = times.bars = times.strikes = times.places.count = 0;
-        if (!follow_performance(&p, &settings, note_felt, &times)) exit(1);
+        if (!follow_performance(&p, &settings, note_felt, &times)) words_no_memory();
         judge(&t->tune, &p, &times, &sums);
         performance_finish(&p);
     }
@@ -239,13 +241,15 @@ static void evaluate_stumbles(const struct corpus *corpus, const char *style, bo
 
 int main(int argc, char **argv)
 {
+    const char *folder;
+    int fold = 0, limit = 1000;
+    const struct word WORDS[] = {
+        {"FOLDER", WORD_TEXT, .to = &folder},
+        {"FOLD", WORD_NUMBER, .optional = true, .low = -1, .high = CORPUS_FOLDS - 1, .to = &fold},
+        {"LIMIT", WORD_NUMBER, .optional = true, .low = 1, .high = 100000, .to = &limit}};
     struct corpus corpus;
-    struct us_error error;
-    if (argc < 2 || corpus_load(&corpus, argv[1], &error) != US_STATUS_OK) {
-        fprintf(stderr, "evaluate_follower: %s\n", argc < 2 ? "name the folder of tunes" : error.text);
-        return 2;
-    }
-    int fold = argc > 2 ? atoi(argv[2]) : 0, limit = argc > 3 ? atoi(argv[3]) : 1000;
+    int status = words_begin("evaluate_follower", WORDS, 3, argc, argv, &corpus);
+    if (status) return status;
     for (size_t i = 0; i < corpus.count; i++) {
         const char *style = corpus.tunes[i].style;
         if (i && strcmp(style, corpus.tunes[i - 1].style) == 0) continue;

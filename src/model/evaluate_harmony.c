@@ -1,6 +1,8 @@
-/* evaluate_harmony FOLDER TABLES [FOLDS]: figures by corpus, mode, metre and sight on the tunes of FOLDS
-   ("0,1"; all where none are named), which TABLES ("-": the built-in ones) should not have been learned from.
- */
+/* How often the chords are those that were written, by corpus, mode, metre and sight.
+
+   usage: evaluate_harmony FOLDER TABLES [FOLDS]
+   Judged on the tunes of FOLDS (all where none are named), which TABLES ("-": the built-in ones) should not
+   have been learned from. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -8,6 +10,7 @@
 
 #include "corpus.h"
 #include "lesson.h"
+#include "program_words.h"
 #include "returns.h"
 #include "undersong/harmony_file.h"
 #include "undersong/keyfinder.h"
@@ -47,8 +50,9 @@ static struct score *row_of(enum sight sight, const char *name)
 {
     for (size_t i = 0; i < row_count[sight]; i++)
         if (strcmp(rows[sight][i].name, name) == 0) return &rows[sight][i].score;
-    struct row *row = &rows[sight][row_count[sight] < ROWS_MAX - 1 ? row_count[sight]++ : ROWS_MAX - 1];
-    snprintf(row->name, sizeof row->name, "%s", name);
+    if (row_count[sight] == ROWS_MAX) return &rows[sight][ROWS_MAX - 1].score;
+    struct row *row = &rows[sight][row_count[sight]++];
+    snprintf(row->name, sizeof row->name, "%s", row_count[sight] < ROWS_MAX ? name : "others");
     return &row->score;
 }
 
@@ -65,12 +69,9 @@ static void add(struct score *s, const struct score *more)
     s->said += more->said;
 }
 
-static const struct us_chord_span *span_at(const struct us_tune *tune, double at)
+static struct us_chord written_at(const struct corpus_tune *t, double at)
 {
-    for (size_t i = 0; i < tune->chord_count; i++)
-        if (tune->chords[i].at <= at + 1e-6 && at + 1e-6 < tune->chords[i].at + tune->chords[i].len)
-            return &tune->chords[i];
-    return NULL;
+    return us_chord_at(t->tune.chords, t->tune.chord_count, at);
 }
 
 /* The roles of the beat before. */
@@ -92,15 +93,15 @@ static void mark_change(struct before *before, enum us_role right, enum us_role 
 static void mark(const struct corpus_tune *t, enum sight sight, const struct us_position *position, double at,
                  struct us_chord answer, struct before *before, struct score *score)
 {
-    const struct us_chord_span *span = span_at(&t->tune, at);
-    if (!span || !position->on_beat) {
+    struct us_chord written = written_at(t, at);
+    if (written.root == US_NO_CHORD || !position->on_beat) {
         before->right = US_ROLE_NONE;
         return;
     }
-    enum us_role right = us_chord_role(span->chord, t->key), got = us_chord_role(answer, t->key);
+    enum us_role right = us_chord_role(written, t->key), got = us_chord_role(answer, t->key);
     mark_change(before, right, got, score);
     score->roots++;
-    score->root_right += answer.root == span->chord.root;
+    score->root_right += answer.root == written.root;
     if (right == US_ROLE_NONE) return;
     score->beats++;
     score->right += got == right;
@@ -173,9 +174,9 @@ static void mark_rate(const struct corpus_tune *t, enum sight sight, enum us_cha
 {
     struct us_harmony_lesson from = {&t->tune, t->key, 0};
     struct lesson lesson;
-    if (found == US_CHANGE_AUTO || !lesson_init(&lesson, &from)) return;
-    int style = strcmp(t->style, STYLE_NAMES[1]) == 0;
-    rates[sight][style][lesson_rate(&lesson) - US_CHANGE_BAR][found - US_CHANGE_BAR]++;
+    if (found == US_CHANGE_AUTO) return;
+    if (!lesson_init(&lesson, &from)) words_no_memory();
+    rates[sight][corpus_is_hymn(t)][lesson_rate(&lesson) - US_CHANGE_BAR][found - US_CHANGE_BAR]++;
     lesson_finish(&lesson);
 }
 
@@ -202,11 +203,10 @@ static struct us_key found_key(struct us_harmony_request *request, void *workspa
     enum { MOST = 4 };
     const struct us_tune *tune = request->tune;
     struct us_key_candidate candidates[MOST];
-    int *pitches = malloc((tune->note_count + 1) * sizeof *pitches);
-    size_t count = 0;
-    for (size_t i = 0; pitches && i < tune->note_count; i++)
+    int *pitches = words_room(tune->note_count, sizeof *pitches);
+    for (size_t i = 0; i < tune->note_count; i++)
         pitches[i] = tune->notes[i].pitch;
-    if (pitches) count = us_keys_of_tune(pitches, tune->note_count, candidates, MOST);
+    size_t count = us_keys_of_tune(pitches, tune->note_count, candidates, MOST);
     free(pitches);
     return us_harmony_key(request, candidates, count, workspace, NULL);
 }
@@ -216,7 +216,7 @@ static double keys_right[STYLES], keys_all[STYLES];
 
 static void mark_key(const struct corpus_tune *t, struct us_key found)
 {
-    int style = strcmp(t->style, STYLE_NAMES[1]) == 0;
+    int style = corpus_is_hymn(t);
     bool minor = us_mode_has_minor_third((enum us_mode)found.mode);
     if (!t->key_sure) return;
     keys_all[style]++;
@@ -228,13 +228,10 @@ static struct returns returns[SIGHTS][STYLES];
 
 static void mark_returns(const struct corpus_tune *t, enum sight sight, const struct us_harmony_view *view)
 {
-    enum us_role *written = calloc(view->beat_count + 1, sizeof *written);
-    for (size_t i = 0; written && i < view->beat_count; i++) {
-        const struct us_chord_span *span = span_at(&t->tune, view->beats[i].at);
-        written[i] = span ? us_chord_role(span->chord, t->key) : US_ROLE_NONE;
-    }
-    int style = strcmp(t->style, STYLE_NAMES[1]) == 0;
-    if (written) returns_count(&t->tune, view, written, &returns[sight][style]);
+    enum us_role *written = words_room(view->beat_count, sizeof *written);
+    for (size_t i = 0; i < view->beat_count; i++)
+        written[i] = us_chord_role(written_at(t, view->beats[i].at), t->key);
+    returns_count(&t->tune, view, written, &returns[sight][corpus_is_hymn(t)]);
     free(written);
 }
 
@@ -271,49 +268,40 @@ static void whole_tune(const struct corpus_tune *t, const struct us_harmony_tabl
                                          .change = US_CHANGE_AUTO,
                                          .ignore_tune_chords = true};
     size_t beats = us_harmony_beats(&request);
-    void *workspace = malloc(us_harmony_workspace_size(&request));
-    struct us_chord_choice *out = malloc((beats + 1) * sizeof *out);
-    if (workspace && out) {
-        if (sight == SIGHT_WHOLE_FOUND) mark_key(t, request.key = found_key(&request, workspace));
-        struct us_harmony_view view;
-        struct score score = {0};
-        struct before before = {US_ROLE_NONE, US_ROLE_NONE};
-        us_harmony_tune(&request, workspace, out, beats, &view);
-        for (size_t i = 0; i < view.beat_count; i++)
-            mark(t, sight, &view.beats[i].position, view.beats[i].at, view.beats[i].chord, &before, &score);
-        mark_rate(t, sight, view.change);
-        mark_returns(t, sight, &view);
-        publish(t, sight, &score);
-        if (sight == SIGHT_WHOLE) keep_worst(t, &score);
-    }
+    void *workspace = words_room(1, us_harmony_workspace_size(&request));
+    struct us_chord_choice *out = words_room(beats, sizeof *out);
+    struct us_harmony_view view;
+    struct score score = {0};
+    struct before before = {US_ROLE_NONE, US_ROLE_NONE};
+    if (sight == SIGHT_WHOLE_FOUND) mark_key(t, request.key = found_key(&request, workspace));
+    us_harmony_tune(&request, workspace, out, beats, &view);
+    for (size_t i = 0; i < view.beat_count; i++)
+        mark(t, sight, &view.beats[i].position, view.beats[i].at, view.beats[i].chord, &before, &score);
+    mark_rate(t, sight, view.change);
+    mark_returns(t, sight, &view);
+    publish(t, sight, &score);
+    if (sight == SIGHT_WHOLE) keep_worst(t, &score);
     free(workspace);
     free(out);
 }
 
-static void live_once(struct us_harmony_live *h, const struct corpus_tune *t, enum sight sight, int shift)
+static void live_once(struct us_harmony_live *h, const struct corpus_tune *t, enum sight sight, int up)
 {
     struct us_harmony_request request = {.tune = &t->tune, .metre = t->tune.metre, .pickup = t->tune.pickup};
     struct us_grid grid;
-    struct us_key key = {(int8_t)us_pitch_class(t->key.tonic + shift), t->key.mode};
+    struct us_key key = {(int8_t)us_pitch_class(t->key.tonic + up), t->key.mode};
+    struct lesson_hearing hearing = {.h = h, .tune = &t->tune, .grid = &grid, .key = key, .up = up};
     struct score score = {0};
     struct before before = {US_ROLE_NONE, US_ROLE_NONE};
-    size_t next = 0;
     us_grid_make(&grid, &request);
     for (size_t i = 0; i < grid.count; i++) {
-        struct us_position position, here;
+        struct us_position position;
         struct us_choice choice;
-        double at = us_grid_at(&grid, i);
         us_grid_position(&grid, &request, i, &position);
-        for (; next < t->tune.note_count && t->tune.notes[next].at <= at + 1e-6; next++) {
-            double from = t->tune.notes[next].at - grid.pickup, bar = floor(from / grid.bar + 1e-3);
-            here = position;
-            here.bar = (int32_t)bar;
-            here.bar_quarters = fmax(0, from - bar * grid.bar);
-            us_harmony_live_note(h, key, &here, t->tune.notes[next].pitch + shift);
-        }
+        lesson_hear(&hearing, i, &position);
         us_harmony_live_decide(h, key, &position, &choice);
-        struct us_chord answer = {(int8_t)us_pitch_class(choice.chord.root - shift), choice.chord.kind};
-        mark(t, sight, &position, at, answer, &before, &score);
+        struct us_chord answer = {(int8_t)us_pitch_class(choice.chord.root - up), choice.chord.kind};
+        mark(t, sight, &position, us_grid_at(&grid, i), answer, &before, &score);
     }
     mark_rate(t, sight, (enum us_change)h->rate);
     publish(t, sight, &score);
@@ -321,8 +309,7 @@ static void live_once(struct us_harmony_live *h, const struct corpus_tune *t, en
 
 static void live(const struct corpus_tune *t, const struct us_harmony_tables *tables)
 {
-    struct us_harmony_live *h = malloc(sizeof *h);
-    if (!h) return;
+    struct us_harmony_live *h = words_room(1, sizeof *h);
     us_harmony_live_init(h, tables, US_CHORDS_PRIMARY, US_CHANGE_AUTO);
     live_once(h, t, SIGHT_LIVE, 0);
     us_harmony_live_fresh(h);
@@ -354,30 +341,12 @@ static void print_sight(enum sight sight)
                confusion[sight][r][US_ROLE_IV], confusion[sight][r][US_ROLE_V]);
 }
 
-int main(int argc, char **argv)
+static void evaluate(const struct corpus *corpus, const struct us_harmony_tables *tables,
+                     const bool folds[CORPUS_FOLDS])
 {
-    struct corpus corpus;
-    struct us_error error;
-    static struct us_harmony_tables own;
-    const struct us_harmony_tables *tables = &us_harmony_built_in;
-    if (argc < 3) {
-        fprintf(stderr,
-                "evaluate_harmony: name the folder of tunes and the tables (- for the built-in ones)\n");
-        return 2;
-    }
-    enum us_status status = US_STATUS_OK;
-    if (strcmp(argv[2], "-") != 0) {
-        status = us_harmony_tables_load(argv[2], &own, &error);
-        tables = &own;
-    }
-    if (!status) status = corpus_load(&corpus, argv[1], &error);
-    if (status) {
-        fprintf(stderr, "evaluate_harmony: %s\n", error.text);
-        return us_status_exit_code(status);
-    }
-    for (size_t i = 0; i < corpus.count; i++) {
-        const struct corpus_tune *t = &corpus.tunes[i];
-        if (!t->grid_sure || (argc > 3 && !strchr(argv[3], '0' + t->fold))) continue;
+    for (size_t i = 0; i < corpus->count; i++) {
+        const struct corpus_tune *t = &corpus->tunes[i];
+        if (!t->grid_sure || t->key.tonic == US_NO_KEY || !folds[t->fold]) continue;
         for (int sight = SIGHT_WHOLE_FOUND; sight <= SIGHT_WIDE; sight++)
             whole_tune(t, tables, (enum sight)sight);
         live(t, tables);
@@ -385,6 +354,27 @@ int main(int argc, char **argv)
     for (int sight = 0; sight < SIGHTS; sight++)
         print_sight((enum sight)sight);
     print_worst();
+}
+
+int main(int argc, char **argv)
+{
+    static const char NAME[] = "evaluate_harmony";
+    static struct us_harmony_tables own;
+    const char *folder, *path;
+    bool folds[CORPUS_FOLDS] = {true, true, true, true, true};
+    const struct word WORDS[] = {{"FOLDER", WORD_TEXT, .to = &folder},
+                                 {"TABLES", WORD_TEXT, .to = &path},
+                                 {"FOLDS", WORD_FOLDS, .optional = true, .to = folds}};
+    struct corpus corpus;
+    struct us_error error;
+    int status = words_begin(NAME, WORDS, 3, argc, argv, &corpus);
+    if (status) return status;
+    bool built_in = strcmp(path, "-") == 0;
+    status = built_in ? 0 : us_status_exit_code(us_harmony_tables_load(path, &own, &error));
+    if (status)
+        fprintf(stderr, "%s: %s\n", NAME, error.text);
+    else
+        evaluate(&corpus, built_in ? &us_harmony_built_in : &own, folds);
     corpus_finish(&corpus);
-    return 0;
+    return status;
 }

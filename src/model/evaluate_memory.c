@@ -9,12 +9,11 @@
    note, the fourth and so on.  Tunes of folds 0 and 1, or FOLDS. */
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 
 #include "corpus.h"
 #include "heard_chords.h"
 #include "players.h"
+#include "program_words.h"
 
 enum { STRAIN_BARS = 8, NOTES_MAX = 512 };
 
@@ -71,7 +70,7 @@ static void judge(const struct corpus_tune *t, const struct way *way, const stru
         int up = shift + (turn ? way->up : 0);
         struct us_key key = {(int8_t)us_pitch_class(t->key.tonic + up), t->key.mode};
         for (double q = t->tune.pickup + bar; q + beat <= until + 1e-6; q += beat) {
-            struct us_chord chord = heard_written_at(&t->tune, q);
+            struct us_chord chord = us_chord_at(t->tune.chords, t->tune.chord_count, q);
             double from = performance_clock(p, q + moved) + 0.05, to = performance_clock(p, q + beat + moved);
             enum us_role role = us_chord_role(chord, t->key);
             double bars = (q - t->tune.pickup) / bar;
@@ -187,32 +186,39 @@ static void print_jumps(const struct jumped *jumped)
     }
 }
 
-int main(int argc, char **argv)
+static void print_scores(const struct score *scores)
 {
-    struct corpus corpus;
-    struct us_error error;
-    struct score scores[WAYS_COUNT] = {0};
-    struct jumped jumped[JUMPS_COUNT] = {0};
-    if (argc < 2 || corpus_load(&corpus, argv[1], &error)) {
-        fprintf(stderr, "%s\n", argc < 2 ? "usage: evaluate_memory FOLDER [LIMIT [FOLDS]]" : error.text);
-        return 2;
-    }
-    size_t limit = argc > 2 ? (size_t)atoi(argv[2]) : 150, done = 0;
-    const char *folds = argc > 3 ? argv[3] : "01";
-    for (size_t i = 0; i < corpus.count && done < limit; i++) {
-        const struct corpus_tune *t = &corpus.tunes[i * 7919 % corpus.count];
-        double bar = us_metre_bar_quarters(t->tune.metre);
-        if (!t->grid_sure || !t->key_sure || !strchr(folds, '0' + t->fold) || t->tune.note_count < 24)
-            continue;
-        if (t->tune.notes[t->tune.note_count - 1].at < t->tune.pickup + STRAIN_BARS * bar) continue;
-        evaluate(t, ++done, scores);
-        jump(t, done, jumped);
-    }
     for (int w = 0; w < WAYS_COUNT; w++)
         printf("%-30s %zu tunes: first %.3f, again %.3f; bar lines first %.3f, again %.3f\n", WAYS[w].name,
                scores[w].tunes, scores[w].right[0] / scores[w].all[0], scores[w].right[1] / scores[w].all[1],
                (double)scores[w].felt[0] / (double)scores[w].lines[0],
                (double)scores[w].felt[1] / (double)scores[w].lines[1]);
+}
+
+int main(int argc, char **argv)
+{
+    const char *folder;
+    int limit = 150;
+    bool folds[CORPUS_FOLDS] = {true, true};
+    const struct word WORDS[] = {
+        {"FOLDER", WORD_TEXT, .to = &folder},
+        {"LIMIT", WORD_NUMBER, .optional = true, .low = 1, .high = 100000, .to = &limit},
+        {"FOLDS", WORD_FOLDS, .optional = true, .to = folds}};
+    struct corpus corpus;
+    struct score scores[WAYS_COUNT] = {0};
+    struct jumped jumped[JUMPS_COUNT] = {0};
+    int status = words_begin("evaluate_memory", WORDS, 3, argc, argv, &corpus);
+    if (status) return status;
+    size_t done = 0;
+    for (size_t i = 0; i < corpus.count && done < (size_t)limit; i++) {
+        const struct corpus_tune *t = &corpus.tunes[i * 7919 % corpus.count];
+        double bar = us_metre_bar_quarters(t->tune.metre);
+        if (!t->grid_sure || !t->key_sure || !folds[t->fold] || t->tune.note_count < 24) continue;
+        if (t->tune.notes[t->tune.note_count - 1].at < t->tune.pickup + STRAIN_BARS * bar) continue;
+        evaluate(t, ++done, scores);
+        jump(t, done, jumped);
+    }
+    print_scores(scores);
     print_jumps(jumped);
     corpus_finish(&corpus);
     return 0;

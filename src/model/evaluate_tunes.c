@@ -15,6 +15,7 @@
 
 #include "corpus.h"
 #include "heard_chords.h"
+#include "program_words.h"
 
 enum { BOOK = 500, TIMES = 3 };
 static const double SURE = 0.7;
@@ -59,7 +60,7 @@ static void judge(const struct us_tune *tune, const struct performance *p, int s
     for (size_t i = 0; i < p->note_count; i++)
         last = fmax(last, p->notes[i].off_s);
     for (double q = fmod(tune->pickup, beat); q + beat <= p->end_quarters + 1e-6; q += beat) {
-        struct us_chord chord = heard_written_at(tune, performance_written(p, q));
+        struct us_chord chord = us_chord_at(tune->chords, tune->chord_count, performance_written(p, q));
         double from = performance_clock(p, q) + 0.05, to = performance_clock(p, q + beat);
         if (chord.root == US_NO_CHORD || to <= from || to > last) continue;
         out->all_s += to - from;
@@ -183,7 +184,7 @@ static void recognize_with_and_without(size_t song, const struct performance *p,
     r->stranger_sure += probability > SURE;
 }
 
-static void evaluate_book(enum player player, const char *folds)
+static void evaluate_book(enum player player, const bool folds[CORPUS_FOLDS])
 {
     struct recognized r = {0};
     for (size_t i = 0; i < TIMES * shelf.book.count; i++) {
@@ -191,7 +192,7 @@ static void evaluate_book(enum player player, const char *folds)
         size_t song = i % shelf.book.count;
         const struct us_tune *tune = &shelf.tunes[song]->tune;
         size_t opening = tune->note_count < 16 ? tune->note_count : 16;
-        if (!strchr(folds, '0' + shelf.tunes[song]->fold)) continue;
+        if (!folds[shelf.tunes[song]->fold]) continue;
         if (!player_perform(player, tune->notes, opening, us_metre_bar_quarters(tune->metre), tune->pickup,
                             66 + random_below(61), i + 1, &p))
             continue;
@@ -226,11 +227,11 @@ static bool finds_other_key(const struct us_score *score, int up, int64_t pause_
     return right;
 }
 
-static void evaluate_other_key(const char *folds)
+static void evaluate_other_key(const bool folds[CORPUS_FOLDS])
 {
     size_t played = 0, at_once = 0, paused = 0;
     for (size_t i = 0; i < shelf.book.count; i++) {
-        if (shelf.tunes[i]->tune.note_count < 40 || !strchr(folds, '0' + shelf.tunes[i]->fold)) continue;
+        if (shelf.tunes[i]->tune.note_count < 40 || !folds[shelf.tunes[i]->fold]) continue;
         played++;
         at_once += finds_other_key(&shelf.scores[i], 1 + (int)(i % 11), 0);
         paused += finds_other_key(&shelf.scores[i], 1 + (int)(i % 11), 1500000000);
@@ -242,22 +243,25 @@ static void evaluate_other_key(const char *folds)
 
 int main(int argc, char **argv)
 {
+    const char *folder;
+    int limit = 150;
+    bool folds[CORPUS_FOLDS] = {true, true};
+    const struct word WORDS[] = {
+        {"FOLDER", WORD_TEXT, .to = &folder},
+        {"LIMIT", WORD_NUMBER, .optional = true, .low = 0, .high = 100000, .to = &limit},
+        {"FOLDS", WORD_FOLDS, .optional = true, .to = folds}};
     struct corpus corpus;
-    struct us_error error;
-    if (argc < 2 || corpus_load(&corpus, argv[1], &error)) {
-        fprintf(stderr, "%s\n", argc < 2 ? "usage: evaluate_tunes FOLDER [LIMIT]" : error.text);
-        return 2;
-    }
-    size_t limit = argc > 2 ? (size_t)atoi(argv[2]) : 150;
+    int status = words_begin("evaluate_tunes", WORDS, 3, argc, argv, &corpus);
+    if (status) return status;
     fill_shelf(&corpus);
     size_t twins = 0;
     for (size_t i = 0; i < shelf.book.count; i++)
         twins += has_twin(i);
     printf("%zu of %zu tunes begin with the same eight notes as another\n", twins, shelf.book.count);
-    evaluate_other_key(argc > 3 ? argv[3] : "01");
+    evaluate_other_key(folds);
     for (int player = 0; player < PLAYERS; player++) {
-        if (limit) evaluate_known(&corpus, (enum player)player, limit);
-        evaluate_book((enum player)player, argc > 3 ? argv[3] : "01");
+        if (limit) evaluate_known(&corpus, (enum player)player, (size_t)limit);
+        evaluate_book((enum player)player, folds);
     }
     corpus_finish(&corpus);
     return 0;

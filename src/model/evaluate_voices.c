@@ -19,6 +19,7 @@
 #include <string.h>
 
 #include "corpus.h"
+#include "program_words.h"
 #include "undersong/round.h"
 #include "undersong/second_voice.h"
 
@@ -28,14 +29,6 @@ struct duet {
     double time, outside, melody_outside, strong_time, strong_outside, consonant;
     size_t notes, steps, fifths, crossed, rubs, closes, good_closes;
 };
-
-static struct us_chord chord_at(const struct us_tune *tune, double at)
-{
-    for (size_t i = 0; i < tune->chord_count; i++)
-        if (tune->chords[i].at <= at + 1e-6 && at + 1e-6 < tune->chords[i].at + tune->chords[i].len)
-            return tune->chords[i].chord;
-    return (struct us_chord){US_NO_CHORD, US_CHORD_MAJ};
-}
 
 static bool is_strong(const struct us_tune *tune, double at)
 {
@@ -77,7 +70,7 @@ static void judge_duet(struct duet *d, const struct corpus_tune *t, enum us_seco
     int melody_before = -1, below_before = -1;
     for (size_t i = 0; i < t->tune.note_count; i++) {
         const struct us_note *n = &t->tune.notes[i];
-        struct us_chord chord = chord_at(&t->tune, n->at);
+        struct us_chord chord = us_chord_at(t->tune.chords, t->tune.chord_count, n->at);
         bool strong = is_strong(&t->tune, n->at), last = i + 1 == t->tune.note_count;
         if (chord.root == US_NO_CHORD) continue;
         int below = us_duet_below(kind, n->pitch, t->key, chord, strong);
@@ -252,12 +245,11 @@ static void rounds(const struct corpus *corpus, unsigned half)
 
 int main(int argc, char **argv)
 {
+    const char *folder;
+    const struct word WORDS[] = {{"FOLDER", WORD_TEXT, .to = &folder}};
     struct corpus corpus;
-    struct us_error error;
-    if (argc < 2 || corpus_load(&corpus, argv[1], &error)) {
-        fprintf(stderr, "%s\n", argc < 2 ? "usage: evaluate_voices FOLDER" : error.text);
-        return 2;
-    }
+    int status = words_begin("evaluate_voices", WORDS, 1, argc, argv, &corpus);
+    if (status) return status;
     duets(&corpus, US_SECOND_THIRD, "third");
     duets(&corpus, US_SECOND_SIXTH, "sixth");
     rounds(&corpus, 0);

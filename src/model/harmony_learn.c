@@ -16,7 +16,7 @@ struct school {
     struct lesson *lessons;
     struct net_example *examples;
     size_t count;
-    struct us_note *varied;
+    struct us_note *varied, *heard; /* room for the notes of any of the tunes */
     bool live;
 };
 
@@ -25,7 +25,7 @@ static void fill_example(const struct school *s, const struct lesson *l, enum le
 {
     example->count = l->text[length].count;
     if (s->live)
-        lesson_live_frames(l, notes, s->out, example->frames);
+        lesson_live_frames(l, notes, s->heard, s->out, example->frames);
     else
         lesson_text_frames(l, &l->text[length], notes, example->frames);
 }
@@ -130,7 +130,8 @@ static bool open_lessons(struct school *s, const struct us_harmony_lesson *lesso
             lesson_finish(l);
     }
     s->varied = malloc(notes * sizeof *s->varied);
-    return s->lessons && s->examples && s->varied;
+    s->heard = malloc(notes * sizeof *s->heard);
+    return s->lessons && s->examples && s->varied && s->heard;
 }
 
 enum us_status us_harmony_learn(const struct us_harmony_lesson *lessons, size_t count,
@@ -147,15 +148,16 @@ enum us_status us_harmony_learn(const struct us_harmony_lesson *lessons, size_t 
         fine = learn_style(s.lessons, s.count, out);
         learn_moves(s.lessons, s.count, out);
     }
-    bool any = s.count > 0;
-    fine = fine && any && learn_nets(&s);
+    bool none = fine && s.count == 0;
+    fine = fine && !none && learn_nets(&s);
     if (fine && !options->start) fine = learn_rates(s.lessons, s.count, out);
     for (size_t i = 0; i < s.count; i++)
         lesson_finish(&s.lessons[i]);
     free(s.lessons);
     free(s.examples);
     free(s.varied);
-    if (!any)
+    free(s.heard);
+    if (none)
         return us_error_set(error, US_STATUS_BAD_INPUT, "no tune with notes, chords and a key to learn from");
     return fine ? US_STATUS_OK : us_error_set(error, US_STATUS_NO_MEMORY, "out of memory while learning");
 }

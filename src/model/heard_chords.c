@@ -2,7 +2,8 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
+
+#include "program_words.h"
 
 enum { EVENTS_MAX = 8192 };
 
@@ -55,10 +56,12 @@ void heard_play(const struct us_companion_settings *settings, const struct perfo
                 struct heard_chords *h)
 {
     static struct us_event events[EVENTS_MAX];
-    static struct us_companion *companion;
-    if (!companion) companion = malloc(us_companion_size());
+    struct us_companion *companion = words_room(1, us_companion_size());
     us_companion_init(companion, settings);
-    memset(h, 0, sizeof *h);
+    h->count = h->strikes = h->bars = 0;
+    h->left_down = 0;
+    h->chord = (struct us_chord){US_NO_CHORD, US_CHORD_MAJ};
+    h->key = (struct us_key){US_NO_KEY, US_MODE_MAJOR};
     size_t count = events_of(p, shift, events);
     struct us_actions actions;
     for (size_t i = 0; i < count; i++) {
@@ -72,25 +75,21 @@ void heard_play(const struct us_companion_settings *settings, const struct perfo
         us_companion_step(companion, &events[i], &actions);
         hear(h, &actions);
     }
+    free(companion);
 }
 
-struct us_chord heard_written_at(const struct us_tune *tune, double quarters)
+/* How much of the time from `from` to `to` the chord of number `i` sounds. */
+static double time_of(const struct heard_chords *h, size_t i, double from, double to)
 {
-    for (size_t i = 0; i < tune->chord_count; i++)
-        if (tune->chords[i].at <= quarters + 1e-6 &&
-            quarters + 1e-6 < tune->chords[i].at + tune->chords[i].len)
-            return tune->chords[i].chord;
-    return (struct us_chord){US_NO_CHORD, 0};
+    double end = i + 1 < h->count ? h->list[i + 1].s : to;
+    return fmax(0, fmin(to, end) - fmax(from, h->list[i].s));
 }
 
 double heard_root_time(const struct heard_chords *h, double from, double to, int root)
 {
     double time = 0;
-    for (size_t i = 0; i < h->count; i++) {
-        double end = i + 1 < h->count ? h->list[i + 1].s : to;
-        double a = fmax(from, h->list[i].s), b = fmin(to, end);
-        if (b > a && h->list[i].chord.root == root) time += b - a;
-    }
+    for (size_t i = 0; i < h->count; i++)
+        if (h->list[i].chord.root == root) time += time_of(h, i, from, to);
     return time;
 }
 
@@ -98,11 +97,8 @@ double heard_role_time(const struct heard_chords *h, double from, double to, str
                        enum us_role role)
 {
     double time = 0;
-    for (size_t i = 0; i < h->count; i++) {
-        double end = i + 1 < h->count ? h->list[i + 1].s : to;
-        double a = fmax(from, h->list[i].s), b = fmin(to, end);
-        if (b > a && us_chord_role(h->list[i].chord, key) == role) time += b - a;
-    }
+    for (size_t i = 0; i < h->count; i++)
+        if (us_chord_role(h->list[i].chord, key) == role) time += time_of(h, i, from, to);
     return time;
 }
 

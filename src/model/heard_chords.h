@@ -17,22 +17,21 @@ struct heard_chords {
     size_t strikes;
     double bar_s[HEARD_MAX]; /* when a bar line was felt */
     size_t bars;
-    uint32_t left_down;
-    struct us_chord chord;
-    struct us_key key; /* at the end */
+    uint32_t left_down;    /* notes of the left hand that sound at the end */
+    struct us_chord chord; /* decided last; US_NO_CHORD before the first */
+    struct us_key key;     /* at the end; US_NO_KEY where none was found */
 };
 
-/* A companion hears the performance, `shift` semitones up, in virtual time. */
+/* A companion hears the performance, `shift` semitones up, in virtual time.  What has no room in `h` is left
+   out; without memory the program ends (program_words.h). */
 void heard_play(const struct us_companion_settings *settings, const struct performance *p, int shift,
                 struct heard_chords *h);
 /* The time of the list that is nearest to `s`; INFINITY of none. */
 double heard_nearest(const double *list, size_t count, double s);
-/* Of the time from `from` to `to` in seconds, how much has a chord on this root, or of this role in the key,
-   sounding. */
+/* Of the time from `from` to `to` in seconds, how many seconds have a chord on this root, or of this role in
+   the key, sounding. */
 double heard_root_time(const struct heard_chords *h, double from, double to, int root);
 double heard_role_time(const struct heard_chords *h, double from, double to, struct us_key key,
                        enum us_role role);
-/* The chord that the tune has written there. */
-struct us_chord heard_written_at(const struct us_tune *tune, double quarters);
 
 #endif

@@ -1,39 +1,36 @@
-/* learn_harmony FOLDER OUT [FOLDS]: learns the harmony tables from tunes with chords.  OUT ending in .c gets
-   C source, else a file of tables.  Tunes of the FOLDS ("0,1") are left out, for evaluating on them. */
-#include <errno.h>
+/* Learns the harmony tables from tunes with chords.
+
+   usage: learn_harmony FOLDER OUT [FOLDS]
+   OUT ending in .c gets C source, else a file of tables.  Tunes of the FOLDS are left out, for judging. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "corpus.h"
+#include "program_words.h"
 #include "undersong/harmony_file.h"
 #include "undersong/harmony_learn.h"
+
+static const char NAME[] = "learn_harmony";
 
 static void tell(const char *what)
 {
     fprintf(stderr, "%s\n", what);
 }
 
-static bool holds(const char *folds, int fold)
-{
-    return folds && strchr(folds, '0' + fold);
-}
-
-static size_t choose_lessons(const struct corpus *corpus, const char *left_out,
+static size_t choose_lessons(const struct corpus *corpus, const bool left_out[CORPUS_FOLDS],
                              struct us_harmony_lesson *lessons)
 {
     size_t count = 0;
     for (size_t i = 0; i < corpus->count; i++) {
         const struct corpus_tune *t = &corpus->tunes[i];
-        if (!t->grid_sure || holds(left_out, t->fold)) continue;
-        lessons[count++] =
-            (struct us_harmony_lesson){&t->tune, t->key, strncmp(t->style, "hymn", 4) == 0 ? 1.0f : 0.0f};
+        if (!t->grid_sure || left_out[t->fold]) continue;
+        lessons[count++] = (struct us_harmony_lesson){&t->tune, t->key, corpus_is_hymn(t) ? 1.0f : 0.0f};
     }
     return count;
 }
 
-static enum us_status write_source(const char *path, const struct us_harmony_tables *tables, size_t tunes,
-                                   struct us_error *error)
+static bool write_source(const char *path, const struct us_harmony_tables *tables, size_t tunes)
 {
     char origin[400];
     snprintf(
@@ -42,37 +39,40 @@ static enum us_status write_source(const char *path, const struct us_harmony_tab
         "   tunes gathered in Nottingham (as abc, read as MIDI), and hymns in the public domain from an open "
         "hymnal.\n   No tune can be read back out of these weights.",
         tunes);
-    FILE *out = fopen(path, "w");
-    if (!out) return us_error_set(error, US_STATUS_IO, "%s: %s", path, strerror(errno));
+    FILE *out = words_open(NAME, path);
+    if (!out) return false;
     us_harmony_tables_write_c(out, tables, origin);
-    if (fclose(out)) return us_error_set(error, US_STATUS_IO, "%s: %s", path, strerror(errno));
-    return US_STATUS_OK;
+    return words_close(NAME, path, out);
+}
+
+static int learn(const struct corpus *corpus, const bool left_out[CORPUS_FOLDS], const char *path)
+{
+    struct us_error error;
+    struct us_harmony_lesson *lessons = words_room(corpus->count, sizeof *lessons);
+    struct us_harmony_tables *tables = words_room(1, sizeof *tables);
+    size_t count = choose_lessons(corpus, left_out, lessons), length = strlen(path);
+    struct us_harmony_learn_options options = {.progress = tell};
+    bool source = length > 2 && strcmp(path + length - 2, ".c") == 0;
+    enum us_status status = us_harmony_learn(lessons, count, &options, tables, &error);
+    if (!status && !source) status = us_harmony_tables_save(path, tables, &error);
+    if (status) fprintf(stderr, "%s: %s\n", NAME, error.text);
+    bool written = status || !source || write_source(path, tables, count);
+    free(lessons);
+    free(tables);
+    return written ? us_status_exit_code(status) : 1;
 }
 
 int main(int argc, char **argv)
 {
+    const char *folder, *path;
+    bool left_out[CORPUS_FOLDS] = {false};
+    const struct word WORDS[] = {{"FOLDER", WORD_TEXT, .to = &folder},
+                                 {"OUT", WORD_TEXT, .to = &path},
+                                 {"FOLDS", WORD_FOLDS, .optional = true, .to = left_out}};
     struct corpus corpus;
-    struct us_error error;
-    if (argc < 3) {
-        fprintf(stderr, "learn_harmony: name the folder of tunes and the file to write\n");
-        return 2;
-    }
-    enum us_status status = corpus_load(&corpus, argv[1], &error);
-    struct us_harmony_lesson *lessons = status ? NULL : calloc(corpus.count, sizeof *lessons);
-    struct us_harmony_tables *tables = calloc(1, sizeof *tables);
-    if (!status && lessons && tables) {
-        size_t count = choose_lessons(&corpus, argc > 3 ? argv[3] : NULL, lessons);
-        struct us_harmony_learn_options options = {.progress = tell};
-        status = us_harmony_learn(lessons, count, &options, tables, &error);
-        size_t length = strlen(argv[2]);
-        bool source = length > 2 && strcmp(argv[2] + length - 2, ".c") == 0;
-        if (!status)
-            status = source ? write_source(argv[2], tables, count, &error)
-                            : us_harmony_tables_save(argv[2], tables, &error);
-        corpus_finish(&corpus);
-    }
-    if (status) fprintf(stderr, "learn_harmony: %s\n", error.text);
-    free(lessons);
-    free(tables);
-    return us_status_exit_code(status);
+    int status = words_begin(NAME, WORDS, 3, argc, argv, &corpus);
+    if (status) return status;
+    status = learn(&corpus, left_out, path);
+    corpus_finish(&corpus);
+    return status;
 }

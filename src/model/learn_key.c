@@ -1,8 +1,8 @@
 /* Learns the tables of the key finder from tunes whose key is known.
 
-   usage: learn_key CORPUS TABLES.c    writes the tables, learned from all tunes
-          learn_key CORPUS             prints how often the key is found, each fold judged by tables learned
-   from the others; tunes with the same opening are in the same fold */
+   usage: learn_key FOLDER [TABLES.c]
+   With TABLES.c the tables are written there, learned from all tunes.  Else it prints how often the key is
+   found, each fold judged by tables learned from the others. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,6 +10,7 @@
 
 #include "../core/keyfinder_parts.h"
 #include "corpus.h"
+#include "program_words.h"
 
 enum { DEGREES = US_PITCH_CLASSES, ALL_FOLDS = -1 };
 
@@ -65,9 +66,8 @@ static void count_tune(struct counts *c, const struct corpus_tune *t)
 {
     const struct us_tune *tune = &t->tune;
     int table = t->key.mode == US_MODE_MINOR;
-    int *degree = malloc(tune->note_count * sizeof *degree);
+    int *degree = words_room(tune->note_count, sizeof *degree);
     double quarters = 0;
-    if (!degree) abort();
     for (size_t i = 0; i < tune->note_count; i++) {
         degree[i] = us_pitch_class(tune->notes[i].pitch - t->key.tonic);
         quarters += fmin(onset_to_onset(tune, i), 2);
@@ -175,8 +175,7 @@ static void learn_steps(const struct counts *c, struct us_key_tables *t)
 /* From the tunes outside `fold`. */
 static void learn(const struct corpus *corpus, int fold, struct us_key_tables *t)
 {
-    struct counts *c = calloc(1, sizeof *c);
-    if (!c) abort();
+    struct counts *c = words_room(1, sizeof *c);
     for (size_t i = 0; i < corpus->count; i++) {
         const struct corpus_tune *tune = &corpus->tunes[i];
         if (tune->key_sure && tune->fold != fold && tune->tune.note_count > 1) count_tune(c, tune);
@@ -211,13 +210,17 @@ static void write_rows(FILE *out, const char *name, const int16_t *rows, size_t 
     fputs("  },\n", out);
 }
 
-static int write_tables(const struct us_key_tables *t, const char *path)
+/* Rows in braces of their own, `indent` before these. */
+static void write_block(FILE *out, const char *indent, const int16_t *rows, size_t count, size_t width)
 {
-    FILE *out = fopen(path, "w");
-    if (!out) {
-        perror(path);
-        return 1;
-    }
+    fprintf(out, "%s{\n", indent);
+    for (size_t i = 0; i < count; i++)
+        write_row(out, rows + i * width, width);
+    fprintf(out, "%s},\n", indent);
+}
+
+static void write_tables(FILE *out, const struct us_key_tables *t)
+{
     fputs("/* Written by src/model/learn_key.c; not to be changed by hand.  Learned from the tunes whose key "
           "is known\n"
           "   in a corpus of folk tunes (after the Nottingham database) and hymn tunes with chords. */\n"
@@ -234,25 +237,16 @@ static int write_tables(const struct us_key_tables *t, const char *path)
     for (size_t i = 0; i < sizeof PLAIN / sizeof *PLAIN; i++)
         write_rows(out, PLAIN[i].name, PLAIN[i].rows, KEY_TABLES, DEGREES);
     fputs("  .interval = {\n", out);
-    for (int table = 0; table < KEY_TABLES; table++) {
-        fputs("   {\n", out);
-        for (int from = 0; from < DEGREES; from++)
-            write_row(out, t->interval[table][from], KEY_INTERVALS);
-        fputs("   },\n", out);
-    }
+    for (int table = 0; table < KEY_TABLES; table++)
+        write_block(out, "   ", t->interval[table][0], DEGREES, KEY_INTERVALS);
     fputs("  },\n  .after_two = {\n", out);
     for (int table = 0; table < KEY_TABLES; table++) {
         fputs("   {\n", out);
-        for (int before = 0; before < DEGREES; before++) {
-            fputs("    {\n", out);
-            for (int from = 0; from < DEGREES; from++)
-                write_row(out, t->after_two[table][before][from], DEGREES);
-            fputs("    },\n", out);
-        }
+        for (int before = 0; before < DEGREES; before++)
+            write_block(out, "    ", t->after_two[table][before][0], DEGREES, DEGREES);
         fputs("   },\n", out);
     }
     fputs("  },\n};\n", out);
-    return fclose(out) ? 1 : 0;
 }
 
 struct score {
@@ -291,8 +285,7 @@ static void judge_live(const struct corpus_tune *t, const struct us_key_tables *
 
 static void judge(const struct corpus_tune *t, const struct us_key_tables *tables, struct score *s)
 {
-    int *pitches = malloc(t->tune.note_count * sizeof *pitches);
-    if (!pitches) abort();
+    int *pitches = words_room(t->tune.note_count, sizeof *pitches);
     for (size_t i = 0; i < t->tune.note_count; i++)
         pitches[i] = t->tune.notes[i].pitch;
     struct us_key whole = us_key_of_tune_with(tables, pitches, t->tune.note_count, NULL);
@@ -331,21 +324,21 @@ static void cross_validate(const struct corpus *corpus)
 
 int main(int argc, char **argv)
 {
+    static const char NAME[] = "learn_key";
+    const char *folder, *path = NULL;
+    const struct word WORDS[] = {{"FOLDER", WORD_TEXT, .to = &folder},
+                                 {"TABLES.c", WORD_TEXT, .optional = true, .to = &path}};
     struct corpus corpus;
-    struct us_error error;
-    if (argc < 2 || argc > 3) {
-        fputs("usage: learn_key CORPUS [TABLES.c]\n", stderr);
-        return 2;
-    }
-    if (corpus_load(&corpus, argv[1], &error)) {
-        fprintf(stderr, "learn_key: %s\n", error.text);
-        return us_status_exit_code(error.status);
-    }
-    int status = 0;
-    if (argc == 3) {
+    int status = words_begin(NAME, WORDS, 2, argc, argv, &corpus);
+    if (status) return status;
+    FILE *out = path ? words_open(NAME, path) : NULL;
+    if (out) {
         static struct us_key_tables tables;
         learn(&corpus, ALL_FOLDS, &tables);
-        status = write_tables(&tables, argv[2]);
+        write_tables(out, &tables);
+        status = words_close(NAME, path, out) ? 0 : 1;
+    } else if (path) {
+        status = 1;
     } else {
         cross_validate(&corpus);
     }

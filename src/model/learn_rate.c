@@ -107,26 +107,20 @@ static void live_row(struct rows *rows, const struct lesson *l, const struct us_
 static void live_rows(struct rows *rows, const struct lesson *l, struct us_harmony_live *h)
 {
     static const int32_t AFTER[LIVE_ROWS] = {0, 4, 8, 16, INT32_MAX};
-    const struct us_tune *tune = l->from->tune;
     struct us_grid grid;
-    size_t next = 0, made = 0;
+    struct lesson_hearing hearing = {.h = h, .tune = l->from->tune, .grid = &grid, .key = l->from->key};
+    size_t made = 0;
     us_harmony_live_init(h, h->tables, US_CHORDS_PRIMARY, US_CHANGE_BEAT);
     us_grid_make(&grid, &l->request);
     for (size_t t = 0; t < l->count; t++) {
-        struct us_position position, here;
+        struct us_position position;
         struct us_choice choice;
         us_grid_position(&grid, &l->request, t, &position);
         if (made + 1 < LIVE_ROWS && position.on_bar && position.bar >= AFTER[made]) {
             live_row(rows, l, h);
             made++;
         }
-        for (; next < tune->note_count && tune->notes[next].at <= us_grid_at(&grid, t) + 1e-6; next++) {
-            double from = tune->notes[next].at - grid.pickup, bar = floor(from / grid.bar + NEAR);
-            here = position;
-            here.bar = (int32_t)bar;
-            here.bar_quarters = fmax(0, from - bar * grid.bar);
-            us_harmony_live_note(h, l->from->key, &here, tune->notes[next].pitch);
-        }
+        lesson_hear(&hearing, t, &position);
         us_harmony_live_decide(h, l->from->key, &position, &choice);
     }
     live_row(rows, l, h);

@@ -1,10 +1,13 @@
 /* Learns which rhythm and which turns of the melody to expect where in the bar, and writes the follower's
-   tables. usage: learn_rhythm FOLDER [HELD_OUT_FOLD] > rhythm_tables.h Counts are smoothed from the general
-   to the particular: any place by its strength, place in the beat, place in the bar, place and the step
-   before. */
+   tables.
+
+   usage: learn_rhythm FOLDER TABLES.h [FOLDS]
+   Tunes of the FOLDS are left out, to be judged on.  Counts are smoothed from the general to the particular:
+   any place by its strength, place in the beat, place in the bar, place and the step before. */
 #include "corpus.h"
 
 #include "follower_parts.h"
+#include "program_words.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -101,12 +104,12 @@ static int sixteenths(double probability)
     return log16 < -127 ? -127 : log16 > 127 ? 127 : (int)log16;
 }
 
-static void write_list(const double *p, int size, double (*ratio)(double, int))
+static void write_list(FILE *out, const double *p, int size, double (*ratio)(double, int))
 {
-    printf("{");
+    fprintf(out, "{");
     for (int k = 0; k < size; k++)
-        printf("%s%d", k ? "," : "", sixteenths(ratio ? ratio(p[k], k) : p[k]));
-    printf("},\n");
+        fprintf(out, "%s%d", k ? "," : "", sixteenths(ratio ? ratio(p[k], k) : p[k]));
+    fprintf(out, "},\n");
 }
 
 static const struct us_metre METRES[RHYTHM_TABLES] = {{2, 4}, {3, 4}, {4, 4}, {6, 8}, {9, 8}, {1, 4}, {3, 8}};
@@ -118,18 +121,18 @@ static struct us_follower_metre table_metre(int table)
     return m;
 }
 
-static void write_rhythm(int table, int slot)
+static void write_rhythm(FILE *out, int table, int slot)
 {
     static const int32_t TICKS[] = {0, 4, 6, 8, 12, 16, 18, 20};
     struct us_follower_metre m = table_metre(table);
     int32_t place = slot / 8 * 24 + TICKS[slot % 8];
     int beats_only = m.beat_ticks == 36 ? TABLE_COMPOUND : TABLE_SIMPLE;
-    printf("{");
+    fprintf(out, "{");
     for (int c = 0; c < RHYTHM_CLASSES; c++) {
         double plain[RHYTHM_STEPS], beat[RHYTHM_STEPS], bar[RHYTHM_STEPS], habit[RHYTHM_STEPS],
-            out[RHYTHM_STEPS];
+            share[RHYTHM_STEPS];
         if (place >= m.table_ticks) {
-            printf("{0},");
+            fprintf(out, "{0},");
             continue;
         }
         usual(&m, place, plain);
@@ -138,12 +141,12 @@ static void write_rhythm(int table, int slot)
         smooth(by_class[beats_only][rhythm_slot(place % m.beat_ticks)][c], bar, 30, RHYTHM_STEPS, habit);
         for (int k = 0; k < RHYTHM_STEPS; k++)
             habit[k] = HABIT * habit[k] + (1 - HABIT) * bar[k];
-        smooth(by_class[table][slot][c], habit, 50, RHYTHM_STEPS, out);
+        smooth(by_class[table][slot][c], habit, 50, RHYTHM_STEPS, share);
         for (int k = 0; k < RHYTHM_STEPS; k++)
-            out[k] = 0.94 * out[k] + 0.06 * plain[k];
-        write_list(out, RHYTHM_STEPS, NULL);
+            share[k] = 0.94 * share[k] + 0.06 * plain[k];
+        write_list(out, share, RHYTHM_STEPS, NULL);
     }
-    printf("},\n");
+    fprintf(out, "},\n");
 }
 
 static double against_any(double p, int turn)
@@ -152,19 +155,19 @@ static double against_any(double p, int turn)
 }
 
 /* How much likelier each turn is at a place than anywhere. */
-static void write_turns(int table)
+static void write_turns(FILE *out, int table)
 {
-    double out[CONTOURS];
-    printf("{");
+    double share[CONTOURS];
+    fprintf(out, "{");
     for (int place = 0; place < CONTOUR_PLACES; place++) {
-        smooth(turns[table][place], any_turn, 60, CONTOURS, out);
-        write_list(out, CONTOURS, against_any);
+        smooth(turns[table][place], any_turn, 60, CONTOURS, share);
+        write_list(out, share, CONTOURS, against_any);
     }
-    printf("},\n");
+    fprintf(out, "},\n");
 }
 
 /* How much likelier each first interval is with and without a pickup than in general. */
-static void write_openings(void)
+static void write_openings(FILE *out)
 {
     static const double DOUBT = 0.01;
     double rate[2][OPENINGS], against[OPENINGS];
@@ -178,64 +181,70 @@ static void write_openings(void)
     for (int k = 0; k < 2; k++) {
         for (int i = 0; i < OPENINGS; i++)
             against[i] = 2 * rate[k][i] / (rate[0][i] + rate[1][i]);
-        write_list(against, OPENINGS, NULL);
+        write_list(out, against, OPENINGS, NULL);
     }
 }
 
-static void write_tables(size_t tunes)
+static void write_tables(FILE *out, size_t tunes)
 {
-    printf("/* Written by learn_rhythm from %zu tunes with known metre: fiddle and dance tunes, hymns.  "
-           "Logarithms of\n"
-           "   probabilities, in sixteenths of a neper. */\n"
-           "/* clang-format off */\n"
-           "static const int8_t RHYTHM[RHYTHM_TABLES][RHYTHM_SLOTS][RHYTHM_CLASSES][RHYTHM_STEPS] = {\n",
-           tunes);
+    fprintf(out,
+            "/* Written by learn_rhythm from %zu tunes with known metre: fiddle and dance tunes, hymns.  "
+            "Logarithms of\n"
+            "   probabilities, in sixteenths of a neper. */\n"
+            "/* clang-format off */\n"
+            "static const int8_t RHYTHM[RHYTHM_TABLES][RHYTHM_SLOTS][RHYTHM_CLASSES][RHYTHM_STEPS] = {\n",
+            tunes);
     for (int table = 0; table < RHYTHM_TABLES; table++) {
-        printf("{");
+        fprintf(out, "{");
         for (int slot = 0; slot < RHYTHM_SLOTS; slot++)
-            write_rhythm(table, slot);
-        printf("},\n");
+            write_rhythm(out, table, slot);
+        fprintf(out, "},\n");
     }
-    printf("};\nstatic const int8_t CONTOUR[RHYTHM_TABLES][CONTOUR_PLACES][CONTOURS] = {\n");
+    fprintf(out, "};\nstatic const int8_t CONTOUR[RHYTHM_TABLES][CONTOUR_PLACES][CONTOURS] = {\n");
     double sum = 0;
     for (int k = 0; k < CONTOURS; k++)
         sum += any_turn[k] += 1;
     for (int k = 0; k < CONTOURS; k++)
         any_turn[k] /= sum;
     for (int table = 0; table < RHYTHM_TABLES; table++)
-        write_turns(table);
-    printf("};\nstatic const int8_t OPENING[2][OPENINGS] = {\n");
-    write_openings();
-    printf("};\n");
+        write_turns(out, table);
+    fprintf(out, "};\nstatic const int8_t OPENING[2][OPENINGS] = {\n");
+    write_openings(out);
+    fprintf(out, "};\n");
 }
 
-int main(int argc, char **argv)
+/* Styles count alike, though there are more folk tunes.  Returns how many tunes were counted. */
+static size_t count_tunes(const struct corpus *corpus, const bool left_out[CORPUS_FOLDS])
 {
-    struct corpus corpus;
-    struct us_error error;
-    if (argc < 3 || corpus_load(&corpus, argv[1], &error) != US_STATUS_OK) {
-        fprintf(stderr, "learn_rhythm: %s\n",
-                argc < 3 ? "name the folder of tunes and the table to write" : error.text);
-        return 2;
-    }
-    int held_out = argc > 3 ? atoi(argv[3]) : -1;
     size_t used = 0;
     double notes[2] = {1, 1};
-    for (int pass = 0; pass < 2; pass++) {
-        for (size_t i = 0; i < corpus.count; i++) {
-            const struct corpus_tune *t = &corpus.tunes[i];
-            bool hymn = t->style[0] == 'h'; /* styles count alike, though there are more folk tunes */
-            if (!t->grid_sure || t->fold == held_out) continue;
+    for (int pass = 0; pass < 2; pass++)
+        for (size_t i = 0; i < corpus->count; i++) {
+            const struct corpus_tune *t = &corpus->tunes[i];
+            bool hymn = corpus_is_hymn(t);
+            if (!t->grid_sure || left_out[t->fold]) continue;
             if (!pass) notes[hymn] += (double)t->tune.note_count;
             if (pass) count_tune(t, hymn ? fmin(5, 0.5 * notes[0] / notes[1]) : 1);
             used += (size_t)pass;
         }
-    }
+    return used;
+}
+
+int main(int argc, char **argv)
+{
+    static const char NAME[] = "learn_rhythm";
+    const char *folder, *path;
+    bool left_out[CORPUS_FOLDS] = {false};
+    const struct word WORDS[] = {{"FOLDER", WORD_TEXT, .to = &folder},
+                                 {"TABLES.h", WORD_TEXT, .to = &path},
+                                 {"FOLDS", WORD_FOLDS, .optional = true, .to = left_out}};
+    struct corpus corpus;
+    int status = words_begin(NAME, WORDS, 3, argc, argv, &corpus);
+    if (status) return status;
+    size_t used = count_tunes(&corpus, left_out);
     corpus_finish(&corpus);
-    if (!freopen(argv[2], "w", stdout)) {
-        perror(argv[2]);
-        return 1;
-    }
-    write_tables(used);
-    return fclose(stdout) ? 1 : 0;
+    FILE *out = words_open(NAME, path);
+    if (!out) return 1;
+    write_tables(out, used);
+    return words_close(NAME, path, out) ? 0 : 1;
 }

@@ -10,7 +10,7 @@ enum { ROUNDS = 600, LIVE_STEPS = 4, CLUES = US_STYLE_CLUES, CLASSES = US_HARMON
 static const float STYLE_RATE = 0.05f, STYLE_DECAY = 0.001f;
 
 struct style_row {
-    float x[CLUES], hymn, weight;
+    float x[CLUES], hymn;
 };
 
 /* Logistic regression by gradient descent with moments. */
@@ -19,18 +19,17 @@ static void fit_style(const struct style_row *rows, size_t count, float weights[
     struct moments moments[CLUES] = {{0, 0}};
     memset(weights, 0, CLUES * sizeof *weights);
     for (int round = 1; round <= ROUNDS; round++) {
-        double grad[CLUES] = {0}, all = 0;
+        double grad[CLUES] = {0};
         for (size_t r = 0; r < count; r++) {
             double sum = 0;
             for (int i = 0; i < CLUES; i++)
                 sum += weights[i] * rows[r].x[i];
-            double wrong = rows[r].weight * (1 / (1 + exp(-sum)) - rows[r].hymn);
+            double wrong = 1 / (1 + exp(-sum)) - rows[r].hymn;
             for (int i = 0; i < CLUES; i++)
                 grad[i] += wrong * rows[r].x[i];
-            all += rows[r].weight;
         }
         for (int i = 0; i < CLUES; i++) {
-            double g = grad[i] / all + STYLE_DECAY * weights[i];
+            double g = grad[i] / (double)count + STYLE_DECAY * weights[i];
             moments_step(&weights[i], &moments[i], g, STYLE_RATE, round);
         }
     }
@@ -47,8 +46,7 @@ static size_t live_rows(const struct lesson *l, struct style_row *rows)
         us_style_note(&clues, b->at - a->at, b->pitch - a->pitch, a->pitch - l->from->key.tonic);
         if (i != (size_t)8 << made) continue;
         us_style_judge(&clues, NULL, tune->metre, 0, 0, rows[made].x);
-        rows[made].hymn = l->from->hymn;
-        rows[made++].weight = 1;
+        rows[made++].hymn = l->from->hymn;
     }
     return made;
 }
@@ -63,8 +61,7 @@ bool learn_style(const struct lesson *lessons, size_t count, struct us_harmony_t
         for (int k = 0; k < LESSON_LENGTHS; k++) {
             if (lessons[i].text[k].count == 0) continue;
             memcpy(rows[n].x, lessons[i].text[k].clues, sizeof rows[n].x);
-            rows[n].hymn = lessons[i].from->hymn;
-            rows[n++].weight = 1;
+            rows[n++].hymn = lessons[i].from->hymn;
         }
     }
     if (n) fit_style(rows, n, out->style_whole);
@@ -111,7 +108,7 @@ static void count_sevenths(const struct lesson *l, double sevenths[CLASSES], dou
     for (size_t i = 0; i < l->from->tune->chord_count && l->from->key.tonic != US_NO_KEY; i++) {
         const struct us_chord_span *span = &l->from->tune->chords[i];
         if (span->chord.root == US_NO_CHORD) continue;
-        int class = lesson_class(span->chord, l->from->key);
+        int class = us_class_of(span->chord, l->from->key);
         sevenths[class] +=
             (span->chord.kind == US_CHORD_DOM7 || span->chord.kind == US_CHORD_MIN7) * span->len;
         all[class] += span->len;

@@ -2,32 +2,17 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
-
-int lesson_class(struct us_chord chord, struct us_key key)
-{
-    bool minor = chord.kind == US_CHORD_MIN || chord.kind == US_CHORD_MIN7 || chord.kind == US_CHORD_DIM;
-    return 2 * us_pitch_class(chord.root - key.tonic) + minor;
-}
-
-static const struct us_chord_span *span_at(const struct us_tune *tune, double at)
-{
-    for (size_t i = 0; i < tune->chord_count; i++) {
-        const struct us_chord_span *span = &tune->chords[i];
-        if (span->at <= at + 1e-6 && at + 1e-6 < span->at + span->len) return span;
-    }
-    return NULL;
-}
 
 static void find_answers(struct lesson *l, const struct us_grid *grid)
 {
+    const struct us_tune *tune = l->from->tune;
     for (size_t i = 0; i < l->count; i++) {
-        const struct us_chord_span *span = span_at(l->from->tune, us_grid_at(grid, i));
+        struct us_chord chord = us_chord_at(tune->chords, tune->chord_count, us_grid_at(grid, i));
         bool cut = i == 0 && grid->first > 0;
         l->role[i] = l->chord[i] = -1;
-        if (!span || cut || span->chord.root == US_NO_CHORD) continue;
-        l->role[i] = (int8_t)(us_chord_role(span->chord, l->from->key) - US_ROLE_I);
-        l->chord[i] = (int8_t)lesson_class(span->chord, l->from->key);
+        if (cut || chord.root == US_NO_CHORD) continue;
+        l->role[i] = (int8_t)(us_chord_role(chord, l->from->key) - US_ROLE_I);
+        l->chord[i] = (int8_t)us_class_of(chord, l->from->key);
     }
 }
 
@@ -133,17 +118,14 @@ static void live_frames(const struct lesson *l, const struct us_grid *grid, cons
     }
 }
 
-void lesson_live_frames(const struct lesson *l, const struct us_note *notes,
+void lesson_live_frames(const struct lesson *l, const struct us_note *notes, struct us_note *heard,
                         const struct us_harmony_tables *tables, float *frames)
 {
     struct us_grid grid;
-    us_grid_make(&grid, &l->request);
     size_t count = l->from->tune->note_count;
-    struct us_note *heard = malloc((count + 1) * sizeof *heard);
-    if (!heard) return;
+    us_grid_make(&grid, &l->request);
     heard_notes(notes, count, heard);
     live_frames(l, &grid, heard, count, tables, frames);
-    free(heard);
 }
 
 void lesson_text_frames(const struct lesson *l, const struct lesson_text *text, const struct us_note *notes,
@@ -156,4 +138,19 @@ void lesson_text_frames(const struct lesson *l, const struct lesson_text *text, 
     request.tune = &tune;
     us_grid_make(&grid, &request);
     us_frames_of_tune(&request, &grid, text->style, frames);
+}
+
+void lesson_hear(struct lesson_hearing *hearing, size_t beat, const struct us_position *position)
+{
+    const struct us_tune *tune = hearing->tune;
+    const struct us_grid *grid = hearing->grid;
+    double until = us_grid_at(grid, beat) + 1e-6;
+    for (; hearing->next < tune->note_count && tune->notes[hearing->next].at <= until; hearing->next++) {
+        const struct us_note *note = &tune->notes[hearing->next];
+        double from = note->at - grid->pickup, bar = floor(from / grid->bar + 1e-3);
+        struct us_position here = *position;
+        here.bar = (int32_t)bar;
+        here.bar_quarters = fmax(0, from - bar * grid->bar);
+        us_harmony_live_note(hearing->h, hearing->key, &here, note->pitch + hearing->up);
+    }
 }
