@@ -23,11 +23,16 @@ def git():
     return result.stdout.strip() + (", with changes" if dirty else "") if result.returncode == 0 else "not from a repository"
 
 
+def memory():
+    size = words_of("/proc/meminfo", "MemTotal").split()[0]
+    return f"{int(size) // 1048576} GiB" if size.isdigit() else "memory not known"
+
+
 def machine():
     load = os.getloadavg()[0]
     return [f"- Date: {time.strftime('%Y-%m-%d %H:%M %Z')}", f"- Source: {git()}",
             f"- Machine: {words_of('/proc/cpuinfo', 'model name')}, {os.cpu_count()} cores, "
-            f"{int(words_of('/proc/meminfo', 'MemTotal').split()[0]) // 1048576} GiB, {platform.system()} {platform.release()}",
+            f"{memory()}, {platform.system()} {platform.release()}",
             f"- Load when it began: {load:.1f}" + (" - busy: timings are slower than on a quiet machine" if load > 1 else "")]
 
 
