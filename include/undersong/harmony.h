@@ -10,7 +10,9 @@
 #include "undersong/metre.h"
 #include "undersong/tune.h"
 
+/* Which chords there are: I alone; I, IV and V; all triads of the key, secondary dominants and sevenths. */
 enum us_chords { US_CHORDS_I, US_CHORDS_PRIMARY, US_CHORDS_WIDE };
+/* How often a chord may change: as is found out; at most by the bar, the half bar, the beat. */
 enum us_change { US_CHANGE_AUTO, US_CHANGE_BAR, US_CHANGE_HALF, US_CHANGE_BEAT };
 
 enum { US_ALTERNATIVES_MAX = 3 };
@@ -78,10 +80,10 @@ enum {
 
 /* A network for whole tunes that listens along, behind the player: see harmony_hindsight.h in src/core. */
 struct us_hindsight {
-    uint32_t frames, judged,
-        told;         /* beats heard, beats the network has judged, beats told in the light of later ones */
-    uint32_t waiting; /* frames that have come since and are not heard yet */
-    uint32_t end;     /* how many beats there are, once that is known */
+    uint32_t frames, judged; /* beats heard, beats the network has judged */
+    uint32_t told;           /* beats told in the light of later ones */
+    uint32_t waiting;        /* frames that have come since and are not heard yet */
+    uint32_t end;            /* how many beats there are, once that is known */
     float frame[US_HINDSIGHT_RING][US_NET_IN];
     float layer[US_NET_DEEP + 1][US_HINDSIGHT_RING][US_NET_HIDDEN];
     float here[US_HINDSIGHT_AFTER][3], move[US_HINDSIGHT_AFTER][9], forward[US_HINDSIGHT_AFTER][3], chain[3];
@@ -113,7 +115,7 @@ struct us_rate_clues {
     int8_t start;
 };
 
-/* All that the live model holds.  Copyable; about 170 KB. */
+/* All that the live model holds.  Copyable; about 190 KB. */
 struct us_harmony_live {
     const struct us_harmony_tables *tables;
     uint8_t chords; /* enum us_chords */
@@ -156,8 +158,8 @@ void us_harmony_live_init(struct us_harmony_live *h, const struct us_harmony_tab
 void us_harmony_live_settings(struct us_harmony_live *h, enum us_chords chords, enum us_change change);
 /* The player starts anew: positions begin again, the strains heard so far are remembered. */
 void us_harmony_live_fresh(struct us_harmony_live *h);
-/* One melody note, at its onset.  `key` may differ from the last call's: what was heard is then judged again.
- */
+/* One melody note, at its onset; `pitch` as in MIDI.  `key` may differ from the last call's: then what was
+   heard is judged again. */
 void us_harmony_live_note(struct us_harmony_live *h, struct us_key key, const struct us_position *position,
                           int pitch);
 /* The chord from this beat on.  Call at every felt beat, after us_harmony_live_note for a note on that beat.
@@ -173,8 +175,7 @@ void us_harmony_live_rest(struct us_harmony_live *h);
 void us_harmony_live_ready(struct us_harmony_live *h);
 /* The run is over: its last beats can be judged in hindsight, since nothing follows them. */
 void us_harmony_live_over(struct us_harmony_live *h);
-/* The same in the middle of a run: the player has gone back, what follows does not continue what was heard.
- */
+/* The same in the middle of a run: the player has gone back, and what follows does not continue it. */
 void us_harmony_live_again(struct us_harmony_live *h);
 /* Goes on with that by one beat; true where nothing is left of it.  Call it between notes; what was left out
    is made up for when the hindsight is needed again. */
@@ -189,7 +190,7 @@ struct us_key_span {
 };
 
 struct us_harmony_request {
-    const struct us_harmony_tables *tables;
+    const struct us_harmony_tables *tables; /* NULL: the built-in ones */
     const struct us_tune *tune;
     struct us_key key;              /* the key throughout, unless `keys` says otherwise */
     const struct us_key_span *keys; /* changes of key, by time; may be NULL */

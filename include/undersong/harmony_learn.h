@@ -19,7 +19,9 @@ struct us_harmony_learn_options {
     void (*progress)(const char *what);    /* may be NULL */
 };
 
-/* Fills `out`.  Lessons without a chord or a note teach nothing.  Same lessons, same bytes. */
+/* Fills `out`.  Lessons without a chord, a note or a key teach nothing: where none is left
+   US_STATUS_BAD_INPUT, without memory US_STATUS_NO_MEMORY, and `out` is not to be used.  Same lessons, same
+   bytes. */
 US_WARN_UNUSED enum us_status us_harmony_learn(const struct us_harmony_lesson *lessons, size_t count,
                                                const struct us_harmony_learn_options *options,
                                                struct us_harmony_tables *out, struct us_error *error);

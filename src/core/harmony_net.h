@@ -25,8 +25,8 @@ void us_net_prepare(const struct us_harmony_net *net, struct us_net_memory *memo
                     const float *const frames[US_NET_TAPS]);
 
 /* Listening along: `s->frames` frames have come, the newest just now.  One position in each layer; true where
-   the outputs of roles for the beat US_NET_SIGHT before the newest were added to `out`. */
-enum { US_NET_SIGHT = 31 };
+   the outputs of roles for the next beat, with US_NET_DEEP layers the 31st before the newest, were added to
+   `out`. */
 bool us_net_stream(const struct us_harmony_net *net, struct us_hindsight *s, float out[US_NET_ROLES_OUT]);
 
 /* Probabilities from `count` numbers, in place. */

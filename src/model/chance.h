@@ -9,7 +9,7 @@ struct chance {
     uint64_t state;
 };
 
-/* 0 to 1. */
+/* 0 to 1, without 1. */
 static inline double chance_uniform(struct chance *c)
 {
     uint64_t z = c->state += 0x9E3779B97F4A7C15U;
@@ -18,12 +18,13 @@ static inline double chance_uniform(struct chance *c)
     return (double)((z ^ (z >> 31)) >> 11) * 0x1p-53;
 }
 
+/* `low` to `high`, without it. */
 static inline double chance_between(struct chance *c, double low, double high)
 {
     return low + (high - low) * chance_uniform(c);
 }
 
-/* Mean 0, deviation 1. */
+/* Mean 0, deviation 1: the normal distribution (Box and Muller 1958). */
 static inline double chance_bell(struct chance *c)
 {
     double radius = sqrt(-2 * log(1 - chance_uniform(c)));

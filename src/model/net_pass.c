@@ -4,6 +4,7 @@
 #include <string.h>
 
 enum { TAPS = US_NET_TAPS, IN = US_NET_IN, HIDDEN = US_NET_HIDDEN, OUT = US_NET_OUT, LANES = 4 };
+_Static_assert(HIDDEN % LANES == 0 && OUT % LANES == 0, "rows are gone through in lanes");
 
 static float *numbers(size_t count)
 {

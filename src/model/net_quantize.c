@@ -3,6 +3,8 @@
 
 #include "net_train.h"
 
+enum { TAPS = US_NET_TAPS, IN = US_NET_IN, HIDDEN = US_NET_HIDDEN, OUT = US_NET_OUT, DEEP = US_NET_DEEP };
+
 static void quantize(const float *w, size_t in, size_t out, uint8_t *bytes, float *scale)
 {
     for (size_t j = 0; j < out; j++) {
@@ -27,8 +29,6 @@ static void copy(const float *from, float *to, size_t count)
     for (size_t i = 0; i < count; i++)
         to[i] = from[i];
 }
-
-enum { TAPS = US_NET_TAPS, IN = US_NET_IN, HIDDEN = US_NET_HIDDEN, OUT = US_NET_OUT, DEEP = US_NET_DEEP };
 
 void net_quantize(const struct net_weights *w, const struct net_plan *plan, float mix,
                   struct us_harmony_net *net)

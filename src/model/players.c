@@ -33,7 +33,7 @@ static const struct singing {
     {0.016, 0.05, 0.04, 0.20, 0.015, 0.00, 0.00, 0.00, 0.010, 0.002, 6, 0, 0.18},
 };
 
-/* As many notes at most has a trill. */
+/* So long is a trill at most: as many notes, or one more to end on the main note. */
 enum { TRILL_NOTES = 16 };
 
 static int velocity_of(double v)

@@ -24,7 +24,7 @@ enum player {
 const char *player_name(enum player player);
 
 struct played_note {
-    double on_s, off_s;
+    double on_s, off_s; /* seconds from the start */
     int16_t pitch, velocity;
     bool added; /* an ornament's: not written */
 };
@@ -43,11 +43,13 @@ struct performance {
     double end_quarters; /* the last note's end; a strain begun again counts again, from a bar line */
 };
 
-/* Plays `count` notes at `quarters_a_minute`.  False without memory.  Free with performance_finish. */
+/* Plays `count` notes, by time, at about `quarters_a_minute`.  `pickup` is in quarters.  False without notes
+   or memory; there is nothing to finish then. */
 bool player_perform(enum player player, const struct us_note *notes, size_t count, double bar_quarters,
                     double pickup, double quarters_a_minute, uint64_t seed, struct performance *out);
 void performance_finish(struct performance *p);
-/* The time of a place, between the known ones by proportion. */
+/* The time in seconds of a place in quarters as played, between the known ones by proportion, and beyond the
+   first and last as beside them. */
 double performance_clock(const struct performance *p, double quarters);
 /* The place of the tune as written that is played there. */
 double performance_written(const struct performance *p, double quarters);

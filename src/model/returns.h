@@ -6,10 +6,12 @@
 #include "undersong/harmony.h"
 
 struct returns {
-    double beats, written, said; /* beats that come back; those with the same role as before */
+    double beats;   /* that come back */
+    double written; /* of these, those whose written role is the same as before */
+    double said;    /* those with the same chord as before in the answer */
 };
 
-/* Counts the tune's beats that come back.  `written` has a role for each beat of the view. */
+/* Adds the tune's beats that come back.  `written` has a role for each beat of the view. */
 void returns_count(const struct us_tune *tune, const struct us_harmony_view *view,
                    const enum us_role *written, struct returns *sum);
 

@@ -10,7 +10,7 @@ enum { PLACES_MAX = 32768 };
 
 /* One answer of the follower: where it said the player was. */
 struct felt_place {
-    double s, bar_quarters;
+    double s, bar_quarters; /* when; how far from the bar line */
     int32_t bar;
     struct us_metre metre;
     bool line, fresh; /* a bar line declared for the first time; the run began anew */
@@ -30,9 +30,9 @@ struct steadiness {
     double lines, number; /* bar lines felt where they are; of these, with the right number */
 };
 
-/* Keeps one answer. */
+/* Keeps one answer, the first PLACES_MAX of a tune. */
 void steadiness_hear(struct felt_places *places, const struct us_felt *felt);
-/* Judges a tune's answers. */
+/* Adds the judgement of a tune's answers. */
 void steadiness_add(struct steadiness *sum, const struct us_tune *tune, const struct performance *p,
                     const struct felt_places *felt);
 

@@ -29,6 +29,8 @@ bool player_stumble(enum stumble stumble, const struct us_note *notes, size_t co
 struct recovery {
     double tried, right;
 };
+/* Lets a follower hear one such performance, told metre and pickup (`given`) or nothing, and adds whether the
+   bar line is felt within 70 ms.  Adds nothing where there is no such bar line, or no memory. */
 void recovery_add(struct recovery *r, enum stumble stumble, const struct us_tune *tune, bool given,
                   double quarters_a_minute, size_t at, uint64_t seed);
 
