@@ -73,6 +73,29 @@ START_TEST(harmony_learns_a_teachers_habit)
 }
 END_TEST
 
+/* A tune that is at times heard only as far as its first sixteen bars has room for all of it the next time,
+   however the times through of the networks end. */
+START_TEST(harmony_learns_from_a_long_tune)
+{
+    enum { TIMES = 8, LONG_NOTES = TIMES * NOTES, MOST_EPOCHS = 4 };
+    static struct habit h;
+    static struct us_note notes[LONG_NOTES];
+    static struct us_harmony_tables own;
+    struct us_error error;
+    make_habit(&h);
+    for (int i = 0; i < LONG_NOTES; i++) {
+        notes[i] = h.notes[i % NOTES];
+        notes[i].at = i;
+    }
+    h.tune.notes = notes;
+    h.tune.note_count = LONG_NOTES;
+    for (int epochs = 1; epochs <= MOST_EPOCHS; epochs++) {
+        struct us_harmony_learn_options options = {.epochs = epochs, .start = &us_harmony_built_in};
+        ck_assert_int_eq(us_harmony_learn(&h.lesson, 1, &options, &own, &error), US_STATUS_OK);
+    }
+}
+END_TEST
+
 START_TEST(harmony_cannot_learn_from_nothing)
 {
     static struct us_harmony_tables own;
@@ -113,7 +136,8 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {harmony_learns_a_teachers_habit, harmony_cannot_learn_from_nothing,
+    const TTest *const TESTS[] = {harmony_learns_a_teachers_habit, harmony_learns_from_a_long_tune,
+                                  harmony_cannot_learn_from_nothing,
                                   harmony_tables_are_read_back_as_they_were_written};
     return RUN_TESTS("harmony learn", TESTS);
 }

@@ -55,6 +55,7 @@ static bool make_examples(struct school *s)
                                               .chord = l->chord,
                                               .weight = 1 + (HYMN_WEIGHT - 1) * hymn,
                                               .style = 0.02f + hymn,
+                                              .room = l->count,
                                               .frames = malloc((l->count + 1) * US_NET_IN * sizeof(float))};
         if (!s->examples[i].frames) return false;
         fill_example(s, l, LESSON_WHOLE, l->from->tune->notes, &s->examples[i]);

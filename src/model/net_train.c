@@ -157,7 +157,7 @@ bool net_train(struct net_weights *w, struct net_example *examples, size_t count
     struct course s = {.w = w, .examples = examples, .plan = plan, .random = plan->seed * 2654435761u + 1};
     size_t room = 1, *order = malloc((count + 1) * sizeof *order);
     for (size_t i = 0; i < count; i++) {
-        if (examples[i].count > room) room = examples[i].count;
+        if (examples[i].room > room) room = examples[i].room;
         if (order) order[i] = i;
     }
     s.descent = calloc(1, sizeof *s.descent);

@@ -19,10 +19,11 @@ struct net_weights {
 
 /* A tune as frames with answers: -1 where none is known. */
 struct net_example {
-    float *frames; /* count * US_NET_IN */
+    float *frames; /* room * US_NET_IN */
     int8_t *role;  /* 0 to 2 */
     int8_t *chord; /* 0 to US_HARMONY_CLASSES - 1 */
-    size_t count;  /* beats */
+    size_t count;  /* beats, at most `room` */
+    size_t room;   /* beats that there can be, whichever way the tune is varied */
     float weight;  /* how much its beats count, above 0 */
     float style;   /* how much it teaches the plain part: about 0, a dance, to about 1, a hymn */
 };
@@ -39,7 +40,7 @@ struct net_plan {
     float drop, drop_in; /* share of channels and of frame numbers that are left out at random */
     float chord_share;   /* weight of the chord's error against the role's */
     uint32_t seed;
-    /* Called before each use of an example, to vary its frames and, downwards, its count; may be NULL. */
+    /* Called before each use of an example, to vary its frames and its count; may be NULL. */
     void (*vary)(void *user, size_t index, uint32_t *random, struct net_example *example);
     void *user;
 };
