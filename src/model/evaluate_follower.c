@@ -169,6 +169,11 @@ static void print_sums(const char *style, enum player player, bool given, const 
                player_name(player), given ? "given" : "unknown", s->graced, s->with_main / s->graced);
 }
 
+static bool is_judged(const struct corpus_tune *t, const char *style, int fold)
+{
+    return t->grid_sure && strcmp(t->style, style) == 0 && (fold < 0 || t->fold == fold);
+}
+
 static void evaluate(const struct corpus *corpus, const char *style, enum player player, bool given, int fold,
                      int limit)
 {
@@ -177,7 +182,7 @@ static void evaluate(const struct corpus *corpus, const char *style, enum player
     uint64_t seed = 1000003 * (uint64_t)player;
     for (size_t i = 0; i < corpus->count && sums.tunes < limit; i++) {
         const struct corpus_tune *t = &corpus->tunes[i];
-        if (!t->grid_sure || strcmp(t->style, style) != 0 || (fold >= 0 && t->fold != fold)) continue;
+        if (!is_judged(t, style, fold)) continue;
         struct performance p;
         double share = fmod((double)i * 0.618034, 1); /* tempi spread evenly over tunes */
         double tempo = player <= PLAYER_STRUGGLING ? 66 + 60 * share : 44 * pow(160 / 44.0, share);
@@ -200,7 +205,7 @@ static void evaluate_written(const struct corpus *corpus, const char *style, int
     int tunes = 0, metres = 0, pickups = 0;
     for (size_t i = 0; i < corpus->count; i++) {
         const struct corpus_tune *t = &corpus->tunes[i];
-        if (!t->grid_sure || strcmp(t->style, style) != 0 || (fold >= 0 && t->fold != fold)) continue;
+        if (!is_judged(t, style, fold)) continue;
         struct us_metre metre;
         double pickup;
         us_metre_of_tune(t->tune.notes, t->tune.note_count, &metre, &pickup);
@@ -223,7 +228,7 @@ static void evaluate_stumbles(const struct corpus *corpus, const char *style, bo
         struct recovery sum = {0};
         for (size_t i = 0; i < corpus->count && sum.tried < 3 * limit; i++) {
             const struct corpus_tune *t = &corpus->tunes[i];
-            if (!t->grid_sure || strcmp(t->style, style) != 0 || (fold >= 0 && t->fold != fold)) continue;
+            if (!is_judged(t, style, fold)) continue;
             size_t from = 0, count = t->tune.note_count;
             while (from < count &&
                    t->tune.notes[from].at < t->tune.pickup + 2 * us_metre_bar_quarters(t->tune.metre))

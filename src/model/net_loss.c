@@ -91,6 +91,15 @@ static double whole_loss(struct net_pass *p, const struct net_example *e, double
     return e->weight * loss;
 }
 
+/* Live: how wrong the roles 2, 4 and 8 beats ago are in the outputs `x` of beat `t`. */
+static void lags_loss(const struct net_example *e, size_t t, const float *x, float weight, float *grad)
+{
+    for (size_t k = 0; k < 3; k++)
+        if (t >= LAGS[k] && e->role[t - LAGS[k]] >= 0)
+            choice_loss(x + US_OUT_PAIR + k * ROLES, ROLES, e->role[t - LAGS[k]], LAG_SHARE * weight,
+                        grad + US_OUT_PAIR + k * ROLES);
+}
+
 static double live_loss(struct net_pass *p, const struct net_example *e)
 {
     double loss = 0;
@@ -98,10 +107,7 @@ static double live_loss(struct net_pass *p, const struct net_example *e)
         float *x = &p->out[t * OUT], *g = &p->out_grad[t * OUT];
         if (e->role[t] >= 0)
             loss += choice_loss(x + US_OUT_ROLE, ROLES, e->role[t], e->weight, g + US_OUT_ROLE);
-        for (size_t k = 0; k < 3; k++)
-            if (t >= LAGS[k] && e->role[t - LAGS[k]] >= 0)
-                choice_loss(x + US_OUT_PAIR + k * ROLES, ROLES, e->role[t - LAGS[k]], LAG_SHARE * e->weight,
-                            g + US_OUT_PAIR + k * ROLES);
+        lags_loss(e, t, x, e->weight, g);
     }
     return loss;
 }
@@ -115,10 +121,7 @@ static void plain_loss(struct net_pass *p, const struct net_example *e, const st
         if (e->chord[t] >= 0)
             choice_loss(x + US_OUT_CLASS, US_HARMONY_CLASSES, e->chord[t], plan->chord_share * e->style,
                         g + US_OUT_CLASS);
-        for (size_t k = 0; plan->live && k < 3; k++)
-            if (t >= LAGS[k] && e->role[t - LAGS[k]] >= 0)
-                choice_loss(x + US_OUT_PAIR + k * ROLES, ROLES, e->role[t - LAGS[k]], LAG_SHARE * e->style,
-                            g + US_OUT_PAIR + k * ROLES);
+        if (plan->live) lags_loss(e, t, x, e->style, g);
     }
 }
 
