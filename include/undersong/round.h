@@ -39,6 +39,8 @@ void us_round_set_delay(struct us_round *r, double delay_quarters);
 /* The player's keys.  A note further back than the last one takes back what was played from there on. */
 void us_round_note_on(struct us_round *r, double at_quarters, int pitch, int velocity);
 void us_round_note_off(struct us_round *r, double at_quarters, int pitch);
+/* A key that is down turned out not to be the melody's: its note is not answered. */
+void us_round_take_back(struct us_round *r, int pitch);
 /* Moves the answer on to a position; a position that falls back changes nothing.  Writes what begins and
    ends, offs first at the same place, and returns how many; call again while it returns `capacity`. */
 size_t us_round_advance(struct us_round *r, double to_quarters, struct us_round_answer *out, size_t capacity);

@@ -56,6 +56,8 @@ size_t us_second_note_on(struct us_second *s, const struct us_second_moment *mom
                          struct us_round_answer *out, size_t capacity);
 size_t us_second_note_off(struct us_second *s, const struct us_second_moment *moment, int pitch,
                           struct us_round_answer *out, size_t capacity);
+/* A key that is down turned out not to be the melody's: the round does not answer it. */
+void us_second_take_back(struct us_second *s, int pitch);
 size_t us_second_advance(struct us_second *s, double at_quarters, double bar_quarters,
                          struct us_round_answer *out, size_t capacity);
 /* Where us_second_advance() is wanted next, in quarters of the run; INFINITY where nothing is to come. */

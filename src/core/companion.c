@@ -45,15 +45,18 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
     c->ended = true;
 }
 
+bool us_melody_sounds(const struct us_companion *c, int pitch)
+{
+    return us_sounds(&c->sounding, US_VOICE_MELODY, pitch) && c->hands.hand[pitch] != US_HAND_LEFT + 1;
+}
+
 /* What the left hand stays below: the lowest note of the player's last grip while it is down (an older key
    still down is about to be let go), else the lowest key of the melody; -1 where none is down. */
 static int sounding_melody(const struct us_companion *c)
 {
-    bool right = c->grip_low >= 0 && c->hands.hand[c->grip_low] != US_HAND_LEFT + 1;
-    if (right && us_sounds(&c->sounding, US_VOICE_MELODY, c->grip_low)) return c->grip_low;
+    if (us_melody_sounds(c, c->grip_low)) return c->grip_low;
     for (int pitch = 0; pitch < US_PITCHES; pitch++)
-        if (us_sounds(&c->sounding, US_VOICE_MELODY, pitch) && c->hands.hand[pitch] != US_HAND_LEFT + 1)
-            return pitch;
+        if (us_melody_sounds(c, pitch)) return pitch;
     return -1;
 }
 
@@ -328,9 +331,9 @@ static void note_off(struct us_companion *c, const struct us_event *event, struc
 {
     us_emit_off(out, &c->sounding, c->now_ns, US_VOICE_MELODY, event->pitch);
     us_harmony_live_rest(&c->harmony);
-    if (us_learner_note_off(c, event)) return;
     us_follower_note_off(&c->follower, c->now_ns, event->pitch);
-    us_page_note_off(&c->page, us_voices_place_now(c), event->pitch);
+    if (us_learner_note_off(c, event->pitch)) return;
+    if (c->run.running) us_page_note_off(&c->page, us_voices_place_now(c), event->pitch);
     us_voices_note_off(c, event->pitch, out);
 }
 

@@ -30,19 +30,41 @@ static void write(const struct us_score *score, const struct stretch *s, struct 
     }
 }
 
-void us_look_ahead(const struct us_known_tune *t, double felt_at, struct us_page *page)
+/* The tune's name, cut before a letter of UTF-8 that has no room. */
+static void write_title(const struct us_tune *tune, struct us_snapshot *out)
 {
-    const struct us_score_follower *follower = &t->score;
-    double here = t->beat.here, bar = us_metre_bar_quarters(follower->score->tune.metre);
+    const char *title = tune->title ? tune->title : "";
+    size_t length = strlen(title);
+    if (length >= sizeof out->title) length = sizeof out->title - 1;
+    while (length && ((unsigned char)title[length] & 0xC0) == 0x80)
+        length--;
+    memcpy(out->title, title, length);
+    out->title[length] = '\0';
+}
+
+/* By how much places on the page lie after those of the tune: by the run or, once it is over, by its last
+   note. */
+static double page_shift(const struct us_companion *c)
+{
+    const struct us_score_follower *follower = &c->tune.score;
+    return c->run.running ? c->run.at - c->tune.beat.here
+                          : (double)(c->page.here - follower->score->at[follower->place]);
+}
+
+void us_look_ahead(const struct us_companion *c, struct us_snapshot *out)
+{
+    const struct us_score_follower *follower = &c->tune.score;
+    double here = c->tune.beat.here, bar = us_metre_bar_quarters(follower->score->tune.metre);
     bool in_loop = follower->loop_last && follower->place <= follower->loop_last;
     struct stretch s = {.first = follower->place + 1,
                         .end = in_loop ? follower->loop_last + 1 : follower->score->count,
                         .from = here + NEAR,
                         .until = here + AHEAD_BARS * bar,
-                        .shift = felt_at - here,
+                        .shift = page_shift(c),
                         .up = follower->transposition > 6 ? follower->transposition - 12
                                                           : follower->transposition};
-    write(follower->score, &s, page);
+    write(follower->score, &s, &out->page);
+    write_title(&follower->score->tune, out);
 }
 
 void us_look_at_beginning(const struct us_companion *c, struct us_snapshot *out)
@@ -55,7 +77,7 @@ void us_look_at_beginning(const struct us_companion *c, struct us_snapshot *out)
     out->tune_waits = true;
     out->tune_key = tune->key;
     out->tune_metre = tune->metre;
-    strncpy(out->title, tune->title ? tune->title : "", sizeof out->title - 1);
+    write_title(tune, out);
     struct stretch s = {.first = part->last ? part->first : 0,
                         .end = part->last ? part->last + 1 : score->count};
     double at = (double)score->at[s.first], line = fmax(0, floor((at - tune->pickup) / bar + NEAR)) * bar;

@@ -4,9 +4,8 @@
 
 #include "companion_state.h"
 
-/* What comes next, in the key in which it is played, after the page's own notes; `felt_at` is where the music
-   is on the page. */
-void us_look_ahead(const struct us_known_tune *t, double felt_at, struct us_page *page);
+/* What comes next in the tune that leads, in the key in which it is played, after the page's own notes. */
+void us_look_ahead(const struct us_companion *c, struct us_snapshot *out);
 /* Before anything was played: how the tune that was named begins, or the phrase of it, in the key in which it
    is written or asked for. */
 void us_look_at_beginning(const struct us_companion *c, struct us_snapshot *out);

@@ -27,7 +27,7 @@ void us_companion_go_on(struct us_companion *c, const struct us_companion_settin
     if (settings->tune != before.tune || settings->songbook != before.songbook) {
         us_known_tune_init(&c->tune, settings);
         us_loop_init(&c->loop, &c->settings.loop);
-        c->knows = NULL;
+        us_voices_init(c);
     } else if (!same_part(&settings->loop, &before.loop)) {
         us_score_loop(&c->tune.score, settings->loop.first, settings->loop.last);
         us_loop_init(&c->loop, &c->settings.loop);

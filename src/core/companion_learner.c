@@ -1,5 +1,7 @@
 #include "companion_learner.h"
 
+#include "companion_voices.h"
+
 #include "undersong/transpose.h"
 
 /* The note that the player looks for on a keyboard that is matched by ear. */
@@ -48,8 +50,10 @@ bool us_learner_note_on(struct us_companion *c, const struct us_event *event, st
     }
     if (!us_share_listens(&c->share)) return false;
     bool right = us_hands_note_on(&c->hands, c->now_ns, event->pitch) == US_HAND_RIGHT;
-    for (int i = 0; i < c->hands.taken_back; i++)
+    for (int i = 0; i < c->hands.taken_back; i++) {
         us_share_note_on(&c->share, c->now_ns, c->hands.grip[i]);
+        us_voices_take_back(c, c->hands.grip[i]);
+    }
     if (right) return false;
     c->learner_note = true;
     us_share_note_on(&c->share, c->now_ns, event->pitch);
@@ -58,9 +62,9 @@ bool us_learner_note_on(struct us_companion *c, const struct us_event *event, st
     return true;
 }
 
-bool us_learner_note_off(struct us_companion *c, const struct us_event *event)
+bool us_learner_note_off(struct us_companion *c, int pitch)
 {
-    if (us_hands_note_off(&c->hands, event->pitch) == US_HAND_RIGHT) return false;
+    if (us_hands_note_off(&c->hands, pitch) == US_HAND_RIGHT) return false;
     us_share_note_off(&c->share);
     return true;
 }

@@ -8,7 +8,8 @@
 void us_learner_init(struct us_companion *c);
 /* True where the note was not for the melody: the learner's left hand, or matching the keyboard. */
 bool us_learner_note_on(struct us_companion *c, const struct us_event *event, struct us_actions *out);
-bool us_learner_note_off(struct us_companion *c, const struct us_event *event);
+/* True where the key was the learner's left hand's. */
+bool us_learner_note_off(struct us_companion *c, int pitch);
 /* A chord begins, or a bar: what the program strikes of it. */
 enum us_part us_learner_part(struct us_companion *c, bool on_bar, struct us_actions *out);
 /* A melody note in the drill; the run is over, in the key as announced last. */

@@ -79,6 +79,8 @@ struct us_companion {
     bool hushed; /* since a panic, until the player's next note */
 };
 
+/* Whether a key is down that is the melody's; of any integer. */
+bool us_melody_sounds(const struct us_companion *c, int pitch);
 /* Of a first note it may be unknown whether it is a pickup: then the left hand lets it pass. */
 bool us_place_known(const struct us_felt *felt);
 

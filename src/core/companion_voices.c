@@ -9,6 +9,8 @@ static const double SAME_PLACE = 0.02;
 void us_voices_init(struct us_companion *c)
 {
     us_second_init(&c->second, c->settings.second_voice, c->settings.round_bars);
+    c->knows = NULL;
+    c->told_state = US_ROUND_LISTENS;
     c->run = (struct us_run_place){0};
     c->unsung = -1;
 }
@@ -70,7 +72,7 @@ void us_voices_place(struct us_companion *c, const struct us_felt *felt)
 double us_voices_place_now(const struct us_companion *c)
 {
     const struct us_run_place *run = &c->run;
-    if (c->now_ns == run->at_ns) return run->at;
+    if (!run->running || c->now_ns == run->at_ns) return run->at;
     return fmin(run->at + (double)(c->now_ns - run->at_ns) / run->quarter_ns, run->limit - 2 * SAME_PLACE);
 }
 
@@ -129,6 +131,11 @@ void us_voices_note_off(struct us_companion *c, int pitch, struct us_actions *ou
     send(c, answers, us_second_note_off(&c->second, &moment, pitch, answers, US_SECOND_ANSWERS_MAX), out);
 }
 
+void us_voices_take_back(struct us_companion *c, int pitch)
+{
+    us_second_take_back(&c->second, pitch);
+}
+
 void us_voices_tick(struct us_companion *c, struct us_actions *out)
 {
     struct us_round_answer answers[US_SECOND_ANSWERS_MAX];
@@ -140,9 +147,17 @@ void us_voices_tick(struct us_companion *c, struct us_actions *out)
     tell_entry(c, out);
 }
 
+/* A note that is held on is as long as it was till now. */
+static void end_on_page(struct us_companion *c)
+{
+    for (int pitch = 0; pitch < US_PITCHES && c->run.running; pitch++)
+        if (us_melody_sounds(c, pitch)) us_page_note_off(&c->page, us_voices_place_now(c), pitch);
+}
+
 void us_voices_end(struct us_companion *c, struct us_actions *out)
 {
     struct us_round_answer answers[US_SECOND_ANSWERS_MAX];
+    end_on_page(c);
     us_second_run_over(&c->second);
     tell_entry(c, out);
     for (size_t n = US_SECOND_ANSWERS_MAX; n == US_SECOND_ANSWERS_MAX;) {

@@ -70,14 +70,26 @@ void us_round_note_on(struct us_round *r, double at_quarters, int pitch, int vel
         (struct us_round_note){at_quarters, -1, (uint8_t)pitch, (uint8_t)velocity, false};
 }
 
-void us_round_note_off(struct us_round *r, double at_quarters, int pitch)
+/* The note of a key that is down, or NULL. */
+static struct us_round_note *held_note(struct us_round *r, int pitch)
 {
     for (uint32_t i = r->count; i-- > 0;) {
         struct us_round_note *n = note_at(r, i);
-        if (n->pitch != pitch || n->len >= 0) continue;
-        n->len = at_quarters - n->at > SHORTEST_QUARTERS ? at_quarters - n->at : SHORTEST_QUARTERS;
-        return;
+        if (n->pitch == pitch && n->len < 0) return n;
     }
+    return NULL;
+}
+
+void us_round_note_off(struct us_round *r, double at_quarters, int pitch)
+{
+    struct us_round_note *n = held_note(r, pitch);
+    if (n) n->len = fmax(at_quarters - n->at, SHORTEST_QUARTERS);
+}
+
+void us_round_take_back(struct us_round *r, int pitch)
+{
+    struct us_round_note *n = held_note(r, pitch);
+    if (n) n->len = 0;
 }
 
 static struct us_round_answer answer(struct us_round_note *n, bool on)

@@ -63,6 +63,11 @@ size_t us_second_note_off(struct us_second *s, const struct us_second_moment *mo
     return pitch == s->melody ? end_duet(s, out, capacity) : 0;
 }
 
+void us_second_take_back(struct us_second *s, int pitch)
+{
+    if (s->kind == US_SECOND_ROUND) us_round_take_back(&s->round, pitch);
+}
+
 static void look_for_entry(struct us_second *s, int32_t bar, double bar_quarters)
 {
     int entry = us_round_heard_entry(&s->round, bar_quarters, &s->fit);
