@@ -540,6 +540,30 @@ START_TEST(taps_while_playing)
 }
 END_TEST
 
+/* Whoever goes back after a quarter of an hour without a stop is at the place of the bar that was left then.
+ */
+START_TEST(going_back_late)
+{
+    enum { QUARTERS = 1600, BACK = 3 };
+    struct us_follower_settings settings = known(4, 4, 0);
+    settings.quarters_a_minute = 120;
+    us_follower_init(&follower, &settings);
+    struct us_felt before, after;
+    unsigned random = 1;
+    for (int i = 0; i <= QUARTERS; i++) {
+        random = random * 1103515245u + 12345u;
+        if (i == QUARTERS)
+            us_follower_again(&follower, us_follower_onsets(&follower) - 1 - BACK, before.bar_quarters);
+        int pitch = 60 + (int)(random >> 16) % 13;
+        us_follower_onset(&follower, ns(1 + 0.5 * i), pitch, 80, &after);
+        us_follower_note_off(&follower, ns(1.45 + 0.5 * i), pitch);
+        if (i < QUARTERS) before = after;
+    }
+    ck_assert_int_gt(before.bar, INT16_MAX / (4 * US_FOLLOWER_TICKS));
+    ck_assert_double_eq_tol(after.bar_quarters, fmod(before.bar_quarters + 4 - BACK + 1, 4), 1e-6);
+}
+END_TEST
+
 /* A tune of fewer than four notes has no metre; the tune of these tests has its own,
    and so has a jig made up beside it. */
 START_TEST(metre_of_written_tunes)
@@ -577,7 +601,8 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const ONCE[] = {time_scales, count_in, taps_while_playing, metre_of_written_tunes};
+    const TTest *const ONCE[] = {time_scales, count_in, taps_while_playing, going_back_late,
+                                 metre_of_written_tunes};
     const TTest *const AT_EACH_TEMPO[] = {tune_with_metre_given,
                                           uneven_quarters,
                                           pickup_is_recognized,
@@ -598,5 +623,6 @@ int main(void)
     tcase_add_loop_test(loops, steady_scales, 0, SCALE_CASES);
     for (size_t i = 0; i < rows; i++)
         tcase_add_loop_test(loops, AT_EACH_TEMPO[i], 0, TEMPI);
-    return run_tests_and_case("follower", ONCE, 4, loops, SCALE_CASES + rows * TEMPI);
+    return run_tests_and_case("follower", ONCE, sizeof ONCE / sizeof *ONCE, loops,
+                              SCALE_CASES + rows * TEMPI);
 }

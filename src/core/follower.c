@@ -199,9 +199,9 @@ void us_follower_again(struct us_follower *f, uint32_t note, double bar_quarters
     schedule_late(f);
     for (int i = 0; i < f->guess_count; i++) {
         struct us_follower_guess *g = &f->guesses[f->side][i];
-        int32_t there = kept ? g->note_ticks[note % US_FOLLOWER_NOTES]
-                             : (int32_t)lround(bar_quarters * US_FOLLOWER_TICKS);
-        int32_t jump = wrap(there - g->ticks, f->metres[g->metre].bar_ticks);
+        int32_t ahead = kept ? (int16_t)(g->note_ticks[note % US_FOLLOWER_NOTES] - g->ticks)
+                             : (int32_t)lround(bar_quarters * US_FOLLOWER_TICKS) - g->ticks;
+        int32_t jump = wrap(ahead, f->metres[g->metre].bar_ticks);
         if (!jump) continue;
         g->ticks += jump;
         g->note_ticks[(f->note_count - 1) % US_FOLLOWER_NOTES] = (int16_t)g->ticks;
