@@ -13,12 +13,20 @@ START_TEST(chord_symbols)
         int root, kind;
         const char *back;
     } ROWS[] = {
-        {"G", 7, US_CHORD_MAJ, "G"},      {"Em", 4, US_CHORD_MIN, "Em"},
-        {"D7", 2, US_CHORD_DOM7, "D7"},   {"F#dim", 6, US_CHORD_DIM, "F#dim"},
-        {"Am7", 9, US_CHORD_MIN7, "Am7"}, {"Gmaj7", 7, US_CHORD_MAJ, "G"},
-        {"D/F#", 2, US_CHORD_MAJ, "D"},   {"C/G", 0, US_CHORD_MAJ, "C"},
-        {"A-", 9, US_CHORD_MIN, "Am"},    {"D9", 2, US_CHORD_DOM7, "D7"},
-        {"Gsus4", 7, US_CHORD_MAJ, "G"},  {"D7/F#", 2, US_CHORD_DOM7, "D7"},
+        {"G", 7, US_CHORD_MAJ, "G"},         {"Em", 4, US_CHORD_MIN, "Em"},
+        {"D7", 2, US_CHORD_DOM7, "D7"},      {"F#dim", 6, US_CHORD_DIM, "F#dim"},
+        {"Am7", 9, US_CHORD_MIN7, "Am7"},    {"Gmaj7", 7, US_CHORD_MAJ, "G"},
+        {"D/F#", 2, US_CHORD_MAJ, "D"},      {"C/G", 0, US_CHORD_MAJ, "C"},
+        {"A-", 9, US_CHORD_MIN, "Am"},       {"D9", 2, US_CHORD_DOM7, "D7"},
+        {"Gsus4", 7, US_CHORD_MAJ, "G"},     {"D7/F#", 2, US_CHORD_DOM7, "D7"},
+        {"Am(maj7)", 9, US_CHORD_MIN, "Am"}, {"Cma7", 0, US_CHORD_MAJ, "C"},
+        {"CM7", 0, US_CHORD_MAJ, "C"},       {"Cadd9", 0, US_CHORD_MAJ, "C"},
+        {"Amadd9", 9, US_CHORD_MIN, "Am"},   {"Cmadd11", 0, US_CHORD_MIN, "Cm"},
+        {"C7add13", 0, US_CHORD_DOM7, "C7"}, {"D13/E", 2, US_CHORD_DOM7, "D7"},
+        {"Bm7b5", 11, US_CHORD_DIM, "Bdim"}, {"Bm7(b5)", 11, US_CHORD_DIM, "Bdim"},
+        {"B-7b5", 11, US_CHORD_DIM, "Bdim"}, {"Bm7-5", 11, US_CHORD_DIM, "Bdim"},
+        {"D7b5", 2, US_CHORD_DOM7, "D7"},    {"Bo7", 11, US_CHORD_DIM, "Bdim"},
+        {"Dmin7", 2, US_CHORD_MIN7, "Dm7"},
     };
     struct us_key g = {7, US_MODE_MAJOR};
     char back[8];

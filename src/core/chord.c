@@ -45,14 +45,33 @@ static bool has_word(const char *text, const char *word)
     return strncmp(text, word, strlen(word)) == 0;
 }
 
-static enum us_chord_kind parse_kind(const char *text)
+/* "ma", "maj" and "M" name the seventh that goes with a plain triad; "madd9" is a minor chord. */
+static bool is_major(const char *tail)
 {
-    bool minor = (*text == 'm' && !has_word(text, "maj")) || has_word(text, "-");
-    bool seventh = (strchr(text, '7') || strchr(text, '9') || strstr(text, "11") || strstr(text, "13")) &&
-                   !has_word(text, "maj") && !has_word(text, "M");
-    if (strchr(text, '/') && strcspn(text, "/") < strcspn(text, "79")) seventh = false;
-    if (has_word(text, "dim") || has_word(text, "o") || strstr(text, "7b5") || strstr(text, "m7-5"))
-        return US_CHORD_DIM;
+    return *tail == 'M' || (has_word(tail, "ma") && !has_word(tail, "madd"));
+}
+
+/* A 7, 9, 11 or 13 before the bass that brings a minor seventh: not those of "add9", "m(maj7)" and "69". */
+static bool has_seventh(const char *tail)
+{
+    const char *bass = tail + strcspn(tail, "/");
+    for (const char *at = tail; at < bass; at++) {
+        size_t digits = strspn(at, "0123456789");
+        if (!digits) continue;
+        bool other = at - tail >= 3 && (has_word(at - 3, "add") || has_word(at - 3, "maj"));
+        bool high = *at == '7' || *at == '9' || has_word(at, "11") || has_word(at, "13");
+        if (high && !other) return true;
+        at += digits - 1;
+    }
+    return false;
+}
+
+static enum us_chord_kind parse_kind(const char *tail)
+{
+    bool minor = *tail == '-' || (*tail == 'm' && !is_major(tail));
+    bool seventh = !is_major(tail) && has_seventh(tail);
+    if (has_word(tail, "dim") || has_word(tail, "o")) return US_CHORD_DIM;
+    if (minor && (strstr(tail, "b5") || strstr(tail + 1, "-5"))) return US_CHORD_DIM;
     if (minor) return seventh ? US_CHORD_MIN7 : US_CHORD_MIN;
     return seventh ? US_CHORD_DOM7 : US_CHORD_MAJ;
 }
@@ -61,9 +80,10 @@ static enum us_chord_kind parse_kind(const char *text)
  * words. */
 static bool is_symbol_tail(const char *tail)
 {
-    static const char *const PARTS[] = {"maj", "min", "dim", "aug", "sus", "add", "ma", "mi", "m",  "M", "o",
-                                        "-",   "+",   "#",   "b",   "11",  "13",  "2",  "4",  "5",  "6", "7",
-                                        "9",   "(",   ")",   "/A",  "/B",  "/C",  "/D", "/E", "/F", "/G"};
+    static const char *const PARTS[] = {"maj", "min", "madd", "dim", "aug", "sus", "add", "ma", "mi",
+                                        "m",   "M",   "o",    "-",   "+",   "#",   "b",   "11", "13",
+                                        "2",   "4",   "5",    "6",   "7",   "9",   "(",   ")",  "/A",
+                                        "/B",  "/C",  "/D",   "/E",  "/F",  "/G"};
     while (*tail) {
         size_t length = 0;
         for (size_t i = 0; i < sizeof PARTS / sizeof *PARTS && !length; i++)
