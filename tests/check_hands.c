@@ -50,7 +50,7 @@ START_TEST(hands_rows)
     };
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
         struct us_hands h;
-        us_hands_init(&h, US_SPLIT_DEFAULT);
+        us_hands_init(&h);
         play_row(&h, ROWS[i]);
     }
 }
@@ -60,7 +60,7 @@ END_TEST
 START_TEST(hands_take_back)
 {
     struct us_hands h;
-    us_hands_init(&h, US_SPLIT_DEFAULT);
+    us_hands_init(&h);
     for (int i = 0; i < 3; i++)
         ck_assert_int_eq(us_hands_note_on(&h, 5000000 * i, (int[]){55, 59, 62}[i]), US_HAND_RIGHT);
     ck_assert_int_eq(us_hands_note_on(&h, 20000000, 67), US_HAND_RIGHT);
@@ -69,12 +69,12 @@ START_TEST(hands_take_back)
     us_hands_note_on(&h, 600000000, 69);
     ck_assert_int_eq(h.taken_back, 0);
     /* Two keys of one hand, a third apart, stay the melody's, and so does what began long before. */
-    us_hands_init(&h, US_SPLIT_DEFAULT);
+    us_hands_init(&h);
     us_hands_note_on(&h, 0, 64);
     us_hands_note_on(&h, 5000000, 67);
     us_hands_note_on(&h, 10000000, 72);
     ck_assert_int_eq(h.taken_back, 0);
-    us_hands_init(&h, US_SPLIT_DEFAULT);
+    us_hands_init(&h);
     us_hands_note_on(&h, 0, 55);
     us_hands_note_on(&h, 5000000, 59);
     us_hands_note_on(&h, 500000000, 67);
@@ -85,15 +85,13 @@ END_TEST
 START_TEST(hands_know_what_is_down)
 {
     struct us_hands h;
-    int lowest, highest;
-    us_hands_init(&h, US_SPLIT_DEFAULT);
+    us_hands_init(&h);
     play_row(&h, "r72 l48 l55");
-    ck_assert_int_eq(us_hands_down(&h, US_HAND_LEFT, &lowest, &highest), 2);
-    ck_assert(lowest == 48 && highest == 55);
     ck_assert_int_eq(us_hands_note_off(&h, 48), US_HAND_LEFT);
     ck_assert_int_eq(us_hands_note_off(&h, 72), US_HAND_RIGHT);
-    ck_assert_int_eq(us_hands_down(&h, US_HAND_RIGHT, &lowest, &highest), 0);
-    ck_assert_int_eq(lowest, -1);
+    ck_assert_int_eq(us_hands_note_off(&h, 55), US_HAND_LEFT);
+    for (int pitch = 0; pitch < US_PITCHES; pitch++)
+        ck_assert_int_eq(h.hand[pitch], 0);
     ck_assert_int_eq(us_hands_note_off(&h, 100), US_HAND_RIGHT); /* was never down */
 }
 END_TEST
@@ -102,8 +100,8 @@ END_TEST
 START_TEST(hands_split_adapts)
 {
     struct us_hands high, low;
-    us_hands_init(&high, US_SPLIT_DEFAULT);
-    us_hands_init(&low, US_SPLIT_DEFAULT);
+    us_hands_init(&high);
+    us_hands_init(&low);
     for (int i = 0; i < 40; i++) {
         play_row(&high, "r84 l55 l60 l64 -84 r81 -81 -55 -60 -64");
         play_row(&low, "r60 l36 l43 -60 r57 -57 -36 -43");
@@ -117,14 +115,14 @@ END_TEST
 START_TEST(hands_of_a_low_tune_alone)
 {
     struct us_hands h;
-    us_hands_init(&h, US_SPLIT_DEFAULT);
+    us_hands_init(&h);
     play_row(&h, "r60 -60 r57 -57 r55 -55");
     for (int i = 0; i < 12; i++)
         play_row(&h, "r53 -53 r52 -52 r55 -55 r57 -57");
     ck_assert(h.split > 47 && h.split < 52);
     play_row(&h, "r62 -62 r52 -52");
     /* But where a left hand has been heard, low leaps are its own. */
-    us_hands_init(&h, US_SPLIT_DEFAULT);
+    us_hands_init(&h);
     play_row(&h, "r67 l48 -67 -48 r66 l50 -66 -50 r62 -62 l52");
 }
 END_TEST
@@ -140,7 +138,7 @@ START_TEST(hands_of_random_players)
     int wrong = 0, all = 0, wrong_alone = 0, alone = 0;
     for (int player = 0; player < 200; player++) {
         struct us_hands h;
-        us_hands_init(&h, US_SPLIT_DEFAULT);
+        us_hands_init(&h);
         int melody = 67 + rand() % 8, bottom = player % 2 ? 55 : 62;
         for (int bar = 0; bar < 32; bar++) {
             const int8_t *grip = GRIPS[rand() % 5];

@@ -85,7 +85,13 @@ START_TEST(key_spelling)
         {"G", 6, "F#"},  {"Db", 6, "Gb"}, {"F", 10, "Bb"}, {"E", 8, "G#"},  {"Cm", 8, "Ab"},
         {"Am", 8, "G#"}, {"C", 6, "F#"},  {"C", 10, "Bb"}, {"Dm", 1, "C#"},
     };
+    static const struct {
+        int spelling;
+        const char *name;
+    } PLACES[] = {{-1, "F"}, {5, "B"}, {6, "F#"}, {-15, "Fbb"}, {19, "B##"}, {20, "G#"}, {-16, "Ab"}};
     char letter[4];
+    for (size_t i = 0; i < sizeof PLACES / sizeof *PLACES; i++)
+        ck_assert_str_eq(us_spelling_name(PLACES[i].spelling, letter, sizeof letter), PLACES[i].name);
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
         struct us_key key;
         ck_assert(us_key_parse(ROWS[i].key, &key));

@@ -20,15 +20,13 @@ struct us_hands {
     uint8_t taken_back;            /* so many of them turned out to be the left hand's with the last note */
 };
 
-/* `split`: where to begin, US_SPLIT_DEFAULT unless the patch says otherwise. */
-void us_hands_init(struct us_hands *h, int split);
+/* No key is down; the split is US_SPLIT_DEFAULT. */
+void us_hands_init(struct us_hands *h);
 /* A key goes down; whose it is, from now until it is let go.  A line that wanders below the split on its own
    is still the melody.  Keys that were taken for the melody, two or more at once, are the left hand's as soon
    as the melody sounds above them: the first `taken_back` of `grip`. */
 enum us_hand us_hands_note_on(struct us_hands *h, int64_t at_ns, int pitch);
 /* A key is let go; whose it was. */
 enum us_hand us_hands_note_off(struct us_hands *h, int pitch);
-/* How many of a hand's keys are down, and the lowest and highest of them (-1 where none). */
-int us_hands_down(const struct us_hands *h, enum us_hand hand, int *lowest, int *highest);
 
 #endif

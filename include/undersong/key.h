@@ -46,6 +46,11 @@ struct us_step us_key_step(struct us_key key, int pitch);
 const char *us_key_syllable(struct us_key key, int pitch, enum us_syllables style);
 /* Place of a pitch on the line of fifths as spelled in this key: F -1, C 0, G 1. */
 int us_key_spelling(struct us_key key, int pitch);
+/* The letter ('A' to 'G') and the sharps or flats of a place on the line of fifths, -2 to 2: where it would
+   take more, those of the same key of the keyboard twelve places on. */
+char us_spelling_letter(int spelling, int *alter);
+/* Its name: "F#", "Bb".  Returns `out`. */
+char *us_spelling_name(int spelling, char *out, size_t size);
 /* Letter name of a pitch class as spelled in this key ("F#" in G, "Gb" in D-flat). Returns `out`. */
 char *us_key_letter(struct us_key key, int pitch_class, char *out, size_t size);
 

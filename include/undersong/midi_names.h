@@ -4,6 +4,14 @@
 #define UNDERSONG_MIDI_NAMES_H
 
 #include <stdbool.h>
+#include <string.h>
+
+/* Whether a port of this name is the system's own that only passes on what is written to it; nobody's
+   keyboard. */
+static inline bool us_midi_is_through(const char *name)
+{
+    return strstr(name, "Through") != NULL;
+}
 
 struct us_midi_names;
 struct us_midi_names *us_midi_names_open(void); /* NULL where there is no MIDI; every call accepts that */

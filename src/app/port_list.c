@@ -1,5 +1,7 @@
 #include "port_list.h"
 
+#include "undersong/midi_names.h"
+
 #include <stdio.h>
 #include <string.h>
 
@@ -48,16 +50,11 @@ bool port_list_same(const struct port_list *a, const struct port_list *b)
     return memcmp(a, b, sizeof *a) == 0;
 }
 
-bool port_is_through(const char *name)
-{
-    return strstr(name, "Through") != NULL;
-}
-
 bool port_list_can_open(const struct port_list *list, const char *chosen)
 {
     for (int i = 0; i < list->rows; i++) {
         if (!list->row[i].port) continue;
-        if (*chosen ? strcmp(list->row[i].name, chosen) == 0 : !port_is_through(list->row[i].name))
+        if (*chosen ? strcmp(list->row[i].name, chosen) == 0 : !us_midi_is_through(list->row[i].name))
             return true;
     }
     return false;

@@ -28,7 +28,5 @@ bool port_list_same(const struct port_list *a, const struct port_list *b);
 /* Whether the keyboard that was chosen is there to be opened: "" is any but the system's own through port, a
    name that one, "-" none. */
 bool port_list_can_open(const struct port_list *list, const char *chosen);
-/* The system's own port, which only passes on. */
-bool port_is_through(const char *name);
 
 #endif

@@ -3,6 +3,7 @@
 #include "stand_parts.h"
 
 #include "commands.h"
+#include "undersong/midi_names.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -60,7 +61,7 @@ static enum us_status settle(struct stand *s, struct us_error *error)
 static void take_first(void *user, const char *name, bool input)
 {
     char *first = user;
-    if (input && !*first && !port_is_through(name)) g_strlcpy(first, name, STAND_NAME_SIZE);
+    if (input && !*first && !us_midi_is_through(name)) g_strlcpy(first, name, STAND_NAME_SIZE);
 }
 
 static void *keep_house(void *arg)

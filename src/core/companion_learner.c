@@ -9,7 +9,7 @@ enum { MATCH_PITCH = US_MIDDLE_C, MATCH_VELOCITY = 80 };
 
 void us_learner_init(struct us_companion *c)
 {
-    us_hands_init(&c->hands, US_SPLIT_DEFAULT);
+    us_hands_init(&c->hands);
     us_share_init(&c->share, c->settings.share);
     c->drill = c->settings.drill;
     us_loop_init(&c->loop, &c->settings.loop);

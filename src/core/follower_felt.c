@@ -4,7 +4,8 @@
 
 #include <math.h>
 
-static const float GRACE_S = 0.03F; /* how long a likely onset may be late before its beat is declared */
+static const float MAY_BE_LATE_S =
+    0.03F; /* how long a likely onset may be late before its beat is declared */
 static const float LATE_SHARE = 0.36F, LATE_SHARE_HELD = 0.2F; /* of likely onsets, how many come late */
 
 /* The chance that a key is held for longer than `ratio` of what is written. */
@@ -24,7 +25,8 @@ static float state_fits(const struct us_follower *f, const struct us_follower_no
     return 0.85F * expf(-0.5F * z * z / f->hold_var) / sqrtf(f->hold_var) + 0.1F;
 }
 
-float felt_onset_expected(const struct us_follower *f, int32_t gap_ticks)
+/* How likely a gap of so many ticks after the last onset ends with an onset, the key's state counted in. */
+static float onset_expected(const struct us_follower *f, int32_t gap_ticks)
 {
     const struct us_follower_guess *g = best_guess(f);
     const int8_t *row = rhythm_row(&f->metres[g->metre], g->ticks, g->last_step);
@@ -70,7 +72,7 @@ void felt_schedule(struct us_follower *f)
     int32_t from = f->declared_ticks > g->ticks ? f->declared_ticks : g->ticks;
     int32_t next = from - wrap(from, beat) + beat;
     double when_s = g->phase_s + (double)(next - g->ticks) / US_FOLLOWER_TICKS * (double)g->quarter_s;
-    float expected = felt_onset_expected(f, next - g->ticks);
+    float expected = onset_expected(f, next - g->ticks);
     if (expected > 0.2F) {
         bool held = f->notes[(f->note_count - 1) % US_FOLLOWER_NOTES].off_s < 0;
         float late = expected * (held ? LATE_SHARE_HELD : LATE_SHARE);
@@ -78,7 +80,7 @@ void felt_schedule(struct us_follower *f)
             f->waiting = true;
             return;
         }
-        when_s += (double)GRACE_S;
+        when_s += (double)MAY_BE_LATE_S;
     }
     int64_t due = to_ns(f, when_s);
     if (due < f->due_ns) {

@@ -160,7 +160,5 @@ void felt_schedule(struct us_follower *f);
 void beam_tap(struct us_follower *f, double at_s);
 /* The weight of the guesses for which a bar line (or a beat) is `ahead` ticks after the last onset. */
 float beam_belief(const struct us_follower *f, int32_t ahead, bool bar);
-/* How likely a gap of `ticks` after the last onset ends with an onset, and the key's state counted in. */
-float felt_onset_expected(const struct us_follower *f, int32_t gap_ticks);
 
 #endif

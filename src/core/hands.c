@@ -19,24 +19,20 @@ enum { RIGHT_SPAN = 16 };
 /* How quickly the reach of a hand moves outwards and back, and the split after it. */
 static const double OUTWARDS = 0.4, BACK = 0.04, SPLIT_MOVES = 0.2;
 
-void us_hands_init(struct us_hands *h, int split)
+void us_hands_init(struct us_hands *h)
 {
     memset(h, 0, sizeof *h);
-    h->split = split;
+    h->split = US_SPLIT_DEFAULT;
     h->last_left = h->last_right = -1;
 }
 
-int us_hands_down(const struct us_hands *h, enum us_hand hand, int *lowest, int *highest)
+/* The first of a hand's keys that is down from `pitch` on, upwards (1) or downwards (-1); -1 where none is.
+ */
+static int next_down(const struct us_hands *h, enum us_hand hand, int pitch, int way)
 {
-    int count = 0;
-    *lowest = *highest = -1;
-    for (int pitch = 0; pitch < US_PITCHES; pitch++) {
-        if (h->hand[pitch] != (uint8_t)hand + 1) continue;
-        if (*lowest < 0) *lowest = pitch;
-        *highest = pitch;
-        count++;
-    }
-    return count;
+    while (pitch >= 0 && pitch < US_PITCHES && h->hand[pitch] != (uint8_t)hand + 1)
+        pitch += way;
+    return pitch < US_PITCHES ? pitch : -1;
 }
 
 /* Above the split it is the right hand's, but for the top of a left-hand grip under a melody that is further
@@ -115,9 +111,8 @@ static void take_back(struct us_hands *h, int64_t at_ns, int pitch)
 
 enum us_hand us_hands_note_on(struct us_hands *h, int64_t at_ns, int pitch)
 {
-    int left_low, left_high, right_low, right_high;
-    us_hands_down(h, US_HAND_LEFT, &left_low, &left_high);
-    us_hands_down(h, US_HAND_RIGHT, &right_low, &right_high);
+    int left_high = next_down(h, US_HAND_LEFT, US_PITCHES - 1, -1);
+    int right_low = next_down(h, US_HAND_RIGHT, 0, 1);
     enum us_hand hand = pitch >= h->split ? above_split(h, at_ns, pitch, left_high, right_low)
                                           : below_split(h, pitch, left_high, right_low);
     h->hand[pitch] = (uint8_t)hand + 1;

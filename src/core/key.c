@@ -151,11 +151,5 @@ int us_key_spelling(struct us_key key, int pitch)
 
 char *us_key_letter(struct us_key key, int pitch_class, char *out, size_t size)
 {
-    int place = us_key_spelling(key, pitch_class), letter = (place + 1) % 7, accidentals = (place + 1) / 7;
-    if (letter < 0) letter += 7, accidentals--;
-    static const char FIFTHS[] = "FCGDAEB";
-    static const char *const SIGNS[] = {"bb", "b", "", "#", "##"};
-    int sign = accidentals < -2 ? 0 : accidentals > 2 ? 4 : accidentals + 2;
-    snprintf(out, size, "%c%s", FIFTHS[letter], SIGNS[sign]);
-    return out;
+    return us_spelling_name(us_key_spelling(key, pitch_class), out, size);
 }

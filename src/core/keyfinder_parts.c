@@ -19,14 +19,15 @@ int us_key_moved(int key, int semitones)
     return us_pitch_class(key / US_MODES + semitones) * US_MODES + key % US_MODES;
 }
 
-int us_key_place(int key, int pitch)
+/* The degree of the table at which the pitch is looked up. */
+static int place_of(int key, int pitch)
 {
     return PLACE[key % US_MODES][us_pitch_class(pitch - key / US_MODES)];
 }
 
 double us_key_says(const int16_t table[KEY_TABLES][US_PITCH_CLASSES], int key, int pitch)
 {
-    return table[us_key_table_of[key % US_MODES]][us_key_place(key, pitch)] / 1000.0;
+    return table[us_key_table_of[key % US_MODES]][place_of(key, pitch)] / 1000.0;
 }
 
 /* Semitones above the tonic, round the octave. */

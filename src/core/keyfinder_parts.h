@@ -29,8 +29,6 @@ extern const double us_key_mode_costs[US_MODES];
 
 /* The key so many semitones higher. */
 int us_key_moved(int key, int semitones);
-/* The degree of the table at which the pitch is looked up. */
-int us_key_place(int key, int pitch);
 double us_key_says(const int16_t table[KEY_TABLES][US_PITCH_CLASSES], int key, int pitch);
 /* Adds to `says`, key by key, what us_key_says() says, times `counts`. */
 void us_key_all_say(const int16_t table[KEY_TABLES][US_PITCH_CLASSES], int pitch, double counts,

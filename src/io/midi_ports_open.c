@@ -3,6 +3,7 @@
 #include "midi_ports_parts.h"
 
 #include "undersong/clock.h"
+#include "undersong/midi_names.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -18,12 +19,6 @@ static PmTimestamp time_ms(void *user)
     return (PmTimestamp)(us_clock_ns() / 1000000 & 0x7FFFFFFF);
 }
 
-/* Software ports that only pass on what is written to them; nobody's keyboard. */
-static bool is_through(const char *name)
-{
-    return strstr(name, "Through") != NULL;
-}
-
 /* The first port that fits: by its whole name if `whole`, else by a part of it (any real port where NULL).
    Also tells how many before it bear the same name. */
 static int find_device(const char *wanted, bool whole, bool input, int *nth)
@@ -31,7 +26,7 @@ static int find_device(const char *wanted, bool whole, bool input, int *nth)
     for (int i = 0; i < Pm_CountDevices(); i++) {
         const PmDeviceInfo *d = Pm_GetDeviceInfo(i);
         if (!d || !(input ? d->input : d->output) || d->opened) continue;
-        bool fits = !wanted ? !is_through(d->name)
+        bool fits = !wanted ? !us_midi_is_through(d->name)
                     : whole ? strncmp(d->name, wanted, MIDI_NAME_SIZE - 1) == 0
                             : strstr(d->name, wanted) != NULL;
         if (!fits) continue;

@@ -120,9 +120,6 @@ int us_page_fifths(const struct us_written *page, struct us_key key);
 /* The letter name of a pitch class in a key as this page spells it.  Returns `out`. */
 char *us_page_letter(const struct us_written *page, struct us_key key, int pitch_class, char *out,
                      size_t size);
-/* The letter ('A' to 'G') and the sharps or flats of a place on the line of fifths, -2 to 2: where it would
-   take more, those of the same key of the keyboard twelve places on. */
-char us_spelling_letter(int spelling, int *alter);
 /* The octave of a pitch so spelled: 4 from middle C to the B above. */
 int us_spelling_octave(int spelling, int pitch);
 /* How a signature of so many fifths alters the letter that is spelled so: 1 sharp, -1 flat, 0 not. */
