@@ -20,6 +20,10 @@ START_TEST(metre_lengths)
         ck_assert_double_eq(us_metre_beat_quarters(metre), ROWS[i].beat);
         ck_assert_double_eq(us_metre_half_quarters(metre), ROWS[i].half);
         ck_assert_int_eq(us_metre_beats(metre), ROWS[i].beats);
+        ck_assert_int_eq(us_metre_is_compound(metre), ROWS[i].beats * 3 == metre.top);
+        ck_assert_double_eq(us_metre_next_beat(metre, 0), ROWS[i].beat);
+        ck_assert_double_eq(us_metre_next_beat(metre, 0.9 * ROWS[i].beat), ROWS[i].beat);
+        ck_assert_double_eq(us_metre_next_beat(metre, 0.995 * ROWS[i].beat), 2 * ROWS[i].beat);
         char name[8];
         ck_assert_str_eq(us_metre_name(metre, name, sizeof name), ROWS[i].name);
     }

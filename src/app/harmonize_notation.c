@@ -73,8 +73,7 @@ static enum us_status settle(const struct harmonized *h, struct settled *s, stru
             s->spans[count++] =
                 (struct us_chord_span){h->chords[i].at, h->chords[i].len, h->chords[i].choice.chord};
     *tune = h->file.tune;
-    bool same_bars = tune->metre.top == h->request.metre.top &&
-                     tune->metre.bottom == h->request.metre.bottom && tune->pickup == h->request.pickup;
+    bool same_bars = us_metre_equal(tune->metre, h->request.metre) && tune->pickup == h->request.pickup;
     if (!same_bars) tune->bar_count = 0; /* the bars on the page are other ones */
     tune->key = us_explain_key(&h->explain, 0);
     tune->metre = h->request.metre;

@@ -79,7 +79,7 @@ static void tell_heard(struct narrator *n, const struct us_snapshot *now)
     char key[24], metre[12];
     bool sure = now->key_sure >= SURE;
     bool other_key = !us_key_equal(now->key, n->key);
-    bool other_metre = now->metre.top != n->metre.top || now->metre.bottom != n->metre.bottom;
+    bool other_metre = !us_metre_equal(now->metre, n->metre);
     if (!other_key && !(sure && (other_metre || !n->sure))) return;
     us_key_name(now->key, key, sizeof key);
     us_metre_name(now->metre, metre, sizeof metre);

@@ -5,7 +5,6 @@
 #include "companion_tune.h"
 #include "companion_voices.h"
 
-#include <math.h>
 #include <string.h>
 
 /* A chord struck by time may be mended when the late note that belongs to it says otherwise, for so long. */
@@ -75,16 +74,11 @@ static struct us_position position_of(const struct us_felt *felt)
     return (struct us_position){felt->metre, felt->bar, felt->bar_quarters, felt->on_bar, felt->on_beat};
 }
 
-static double next_beat_after(const struct us_felt *felt)
-{
-    double beat = us_metre_beat_quarters(felt->metre);
-    return (floor(felt->bar_quarters / beat + 0.01) + 1) * beat;
-}
-
 static void place_left(struct us_companion *c, const struct us_felt *felt, int64_t now_ns)
 {
     double quarter_ns = felt->quarter_ns > 0 ? felt->quarter_ns : 6.5e8;
-    us_left_place(&c->left, now_ns, felt->bar_quarters, quarter_ns, next_beat_after(felt));
+    double next_beat = us_metre_next_beat(felt->metre, felt->bar_quarters);
+    us_left_place(&c->left, now_ns, felt->bar_quarters, quarter_ns, next_beat);
     us_voices_place(c, felt);
 }
 
@@ -100,7 +94,7 @@ static void announce_beat(struct us_companion *c, const struct us_felt *felt, st
 {
     struct us_action *a = us_emit(out, c->now_ns, US_ACTION_BEAT, US_VOICE_LEFT);
     if (a) a->bar = felt->on_bar;
-    if (felt->metre.top == c->metre.top && felt->metre.bottom == c->metre.bottom) return;
+    if (us_metre_equal(felt->metre, c->metre)) return;
     c->metre = felt->metre;
     a = us_emit(out, c->now_ns, US_ACTION_METRE, US_VOICE_LEFT);
     if (a) a->metre = felt->metre;

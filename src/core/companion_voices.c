@@ -46,15 +46,14 @@ void us_voices_place(struct us_companion *c, const struct us_felt *felt)
 {
     struct us_run_place *run = &c->run;
     double bar = us_metre_bar_quarters(felt->metre), at = felt->bar * bar + felt->bar_quarters;
-    bool other_metre = felt->metre.top != run->metre.top || felt->metre.bottom != run->metre.bottom;
+    bool other_metre = !us_metre_equal(felt->metre, run->metre);
     if (!run->running)
         run->offset = 0;
     else if (other_metre || at + run->offset < run->at - bar - SAME_PLACE)
         /* Bars are counted otherwise now: the round goes on from where it is, at the same place of the bar.
          */
         run->offset = run->at - at + (double)(c->now_ns - run->at_ns) / run->quarter_ns;
-    double beat = us_metre_beat_quarters(felt->metre);
-    double next = beat * (floor(felt->bar_quarters / beat + 0.01) + 1) - felt->bar_quarters;
+    double next = us_metre_next_beat(felt->metre, felt->bar_quarters) - felt->bar_quarters;
     *run = (struct us_run_place){
         .running = true,
         .offset = run->offset,

@@ -86,6 +86,29 @@ static float tempo_centre(const struct us_follower *f)
 
 /* ---- who lives on ---- */
 
+/* The second note says what the tempo is. */
+static void learn_clock(struct us_follower_guess *g, double at_s, float n, float noise)
+{
+    g->quarter_s = (float)(at_s - g->phase_s) / n;
+    g->phase_s = at_s;
+    g->var_phase = noise;
+    g->covariance = noise / n;
+    g->var_quarter = 2 * noise / (n * n);
+}
+
+/* A note in time moves phase and tempo towards where it came. */
+static void correct_clock(struct us_follower_guess *g, float error_s, float n, float noise)
+{
+    g->error_s = error_s;
+    g->error_var = g->var_phase + noise;
+    float total = g->error_var, gain = g->var_phase / total, gain_tempo = g->covariance / total;
+    g->phase_s += (double)(n * g->quarter_s + gain * error_s);
+    g->quarter_s = fminf(3.0F, fmaxf(0.15F, g->quarter_s + gain_tempo * error_s));
+    g->var_quarter -= gain_tempo * g->covariance;
+    g->var_phase *= 1 - gain;
+    g->covariance *= 1 - gain;
+}
+
 static void update_clock(const struct us_follower *f, struct us_follower_guess *g, const struct candidate *c,
                          double at_s)
 {
@@ -96,11 +119,7 @@ static void update_clock(const struct us_follower *f, struct us_follower_guess *
         return;
     }
     if (c->how == HOW_FIRST) {
-        g->quarter_s = (float)(at_s - g->phase_s) / n;
-        g->phase_s = at_s;
-        g->var_phase = noise;
-        g->covariance = noise / n;
-        g->var_quarter = 2 * noise / (n * n);
+        learn_clock(g, at_s, n, noise);
         return;
     }
     if (g->quarter_s <= 0) { /* stopped before any tempo was heard */
@@ -118,14 +137,7 @@ static void update_clock(const struct us_follower *f, struct us_follower_guess *
         g->var_quarter += STRETCH_TEMPO * stretch * stretch / (n * n);
     }
     if (c->how == HOW_PLAYED || c->how == HOW_STRETCHED) {
-        g->error_s = c->error_s;
-        g->error_var = g->var_phase + noise;
-        float total = g->error_var, gain = g->var_phase / total, gain_tempo = g->covariance / total;
-        g->phase_s += (double)(n * g->quarter_s + gain * c->error_s);
-        g->quarter_s = fminf(3.0F, fmaxf(0.15F, g->quarter_s + gain_tempo * c->error_s));
-        g->var_quarter -= gain_tempo * g->covariance;
-        g->var_phase *= 1 - gain;
-        g->covariance *= 1 - gain;
+        correct_clock(g, c->error_s, n, noise);
     } else { /* a new start: the clock begins here */
         g->phase_s = at_s;
         g->var_phase = noise;
@@ -375,7 +387,8 @@ static void match_echoes(struct us_follower *f)
     }
 }
 
-void beam_advance(struct us_follower *f, bool after_end)
+/* What the newest note tells; it also counts for how loud the player is. */
+static struct news news_of(struct us_follower *f, bool after_end)
 {
     const struct us_follower_note *note = newest_note(f);
     const struct us_follower_note *last = &f->notes[(f->note_count - 2) % US_FOLLOWER_NOTES];
@@ -399,6 +412,12 @@ void beam_advance(struct us_follower *f, bool after_end)
     news.trills = f->note_count > 2 && news.gap_s < TRILL_S && before->pitch == note->pitch;
     if (f->note_count > 2) news.contour = contour_of(before->pitch, last->pitch, note->pitch);
     if (!news.held) news.log_hold = quick_log(fmaxf(0.01F, (float)(last->off_s - last->at_s)));
+    return news;
+}
+
+void beam_advance(struct us_follower *f, bool after_end)
+{
+    struct news news = news_of(f, after_end);
     float last_error_s = best_guess(f)->error_s;
     enum guess_how how_before = best_guess(f)->how;
     struct pool pool;
@@ -407,7 +426,7 @@ void beam_advance(struct us_follower *f, bool after_end)
     uint16_t order[CANDIDATES];
     int count = order_pool(&pool, order);
     if (!count) return;
-    keep(f, &pool, order, count, note->at_s);
+    keep(f, &pool, order, count, news.at_s);
     match_echoes(f);
     choose(f);
     if (best_guess(f)->how != HOW_STUTTERED)

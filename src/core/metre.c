@@ -1,10 +1,16 @@
 #include "undersong/metre.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-static bool is_compound(struct us_metre metre)
+bool us_metre_equal(struct us_metre a, struct us_metre b)
+{
+    return a.top == b.top && a.bottom == b.bottom;
+}
+
+bool us_metre_is_compound(struct us_metre metre)
 {
     return metre.bottom == 8 && metre.top > 3 && metre.top % 3 == 0;
 }
@@ -38,13 +44,19 @@ double us_metre_bar_quarters(struct us_metre metre)
 
 double us_metre_beat_quarters(struct us_metre metre)
 {
-    if (is_compound(metre)) return 1.5;
+    if (us_metre_is_compound(metre)) return 1.5;
     return metre.bottom ? 4.0 / metre.bottom : 1.0;
+}
+
+double us_metre_next_beat(struct us_metre metre, double bar_quarters)
+{
+    double beat = us_metre_beat_quarters(metre);
+    return (floor(bar_quarters / beat + 0.01) + 1) * beat;
 }
 
 int us_metre_beats(struct us_metre metre)
 {
-    return is_compound(metre) ? metre.top / 3 : metre.top;
+    return us_metre_is_compound(metre) ? metre.top / 3 : metre.top;
 }
 
 double us_metre_half_quarters(struct us_metre metre)

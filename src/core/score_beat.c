@@ -12,17 +12,12 @@ struct counting {
     struct us_metre metre;
 };
 
-static bool same_metre(struct us_metre a, struct us_metre b)
-{
-    return a.top == b.top && a.bottom == b.bottom;
-}
-
 static struct counting counting_at(const struct us_tune *tune, double place)
 {
     struct counting c = {tune->pickup, INFINITY, 0, tune->metre};
     for (size_t i = 1; i < tune->bar_count; i++) {
         const struct us_bar *bar = &tune->bars[i];
-        if (!bar->metre.top || same_metre(bar->metre, bar[-1].metre)) continue;
+        if (!bar->metre.top || us_metre_equal(bar->metre, bar[-1].metre)) continue;
         if (bar->at > place + SAME_PLACE) {
             c.until = bar->at;
             break;

@@ -47,16 +47,11 @@ static struct us_voicing upper(struct us_voicing hand)
     return hand;
 }
 
-static bool is_compound(struct us_metre metre)
-{
-    return us_metre_beat_quarters(metre) > 4.0 / metre.bottom + NEAR_QUARTERS;
-}
-
 /* Halves of the beat; thirds in compound metres; in 3/8 and its like the beat itself. */
 static double division(struct us_metre metre)
 {
     double beat = us_metre_beat_quarters(metre);
-    return is_compound(metre) ? beat / 3 : metre.bottom >= 8 ? beat : beat / 2;
+    return us_metre_is_compound(metre) ? beat / 3 : metre.bottom >= 8 ? beat : beat / 2;
 }
 
 /* The first place on the grid of `step` quarters that is clearly after `from`. */
@@ -125,7 +120,7 @@ static void waltz(struct bar *bar, struct us_voicing hand)
     double beat = us_metre_beat_quarters(bar->metre);
     int beats = us_metre_beats(bar->metre);
     strike(bar, bar->from, bass);
-    if (beats == 2 && is_compound(bar->metre)) {
+    if (beats == 2 && us_metre_is_compound(bar->metre)) {
         /* 6/8: bass, rest, chord in each of the two beats. */
         for (int third = first_after(bar->from, beat / 3); third * beat / 3 < bar->until - NEAR_QUARTERS;
              third++)

@@ -271,7 +271,7 @@ enum us_status abc_tuplet(struct abc_reader *reader, const char **p)
         if (i == 2 || **p != ':') break;
         (*p)++;
     }
-    bool compound = voice->metre.bottom == 8 && voice->metre.top % 3 == 0 && voice->metre.top > 3;
+    bool compound = us_metre_is_compound(voice->metre);
     if (values[0] >= 2 && values[0] <= 9 && !values[1]) {
         values[1] = TIME_OF[values[0]];
         if (!values[1]) values[1] = compound ? 3 : 2;

@@ -184,7 +184,7 @@ static void write_changes(struct writer *writer, const struct us_written_bar *ba
         fputc(']', writer->to);
         writer->key = bar->key;
     }
-    if (bar->metre.top != writer->metre.top || bar->metre.bottom != writer->metre.bottom) {
+    if (!us_metre_equal(bar->metre, writer->metre)) {
         fputc('[', writer->to);
         write_metre(writer->to, bar->metre);
         fputc(']', writer->to);

@@ -140,7 +140,7 @@ static void write_bar(struct staff *staff, size_t i)
     char value[24];
     bool leads = staff->leads;
     fputs("   ", staff->out);
-    if (leads && (bar->metre.top != staff->metre.top || bar->metre.bottom != staff->metre.bottom))
+    if (leads && !us_metre_equal(bar->metre, staff->metre))
         fprintf(staff->out, " \\time %u/%u", bar->metre.top, bar->metre.bottom);
     staff->metre = bar->metre;
     if (!us_key_equal(bar->key, staff->key)) {

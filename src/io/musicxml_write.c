@@ -68,7 +68,7 @@ static void write_attributes(struct writer *writer, size_t b)
 {
     const struct us_written_bar *bar = &writer->page->bars[b];
     bool key = b == 0 || !us_key_equal(bar->key, writer->key);
-    bool metre = b == 0 || bar->metre.top != writer->metre.top || bar->metre.bottom != writer->metre.bottom;
+    bool metre = b == 0 || !us_metre_equal(bar->metre, writer->metre);
     if (!key && !metre) return;
     fputs("<attributes>\n", writer->to);
     if (b == 0)

@@ -19,8 +19,7 @@ static double tune_end(const struct us_tune *tune)
 static bool has_own_bars(const struct page *page)
 {
     const struct us_sheet_settings *s = &page->sheet->settings;
-    bool metre_differs = s->metre.top && (s->metre.top != page->tune->metre.top ||
-                                          s->metre.bottom != page->tune->metre.bottom);
+    bool metre_differs = s->metre.top && !us_metre_equal(s->metre, page->tune->metre);
     bool pickup_differs = s->pickup >= 0 && fabs(s->pickup - page->tune->pickup) > NEAR;
     return page->tune->bar_count && !metre_differs && !pickup_differs;
 }

@@ -180,7 +180,7 @@ static void write_attributes(struct writer *w, size_t i, bool first_key)
     static const char *const MODES[US_MODES] = {"major", "minor", "dorian", "mixolydian"};
     const struct us_sheet *sheet = w->sheet;
     const struct us_sheet_bar *bar = &sheet->bars[i];
-    bool metre = i == 0 || bar->metre.top != bar[-1].metre.top || bar->metre.bottom != bar[-1].metre.bottom;
+    bool metre = i == 0 || !us_metre_equal(bar->metre, bar[-1].metre);
     bool key = i == 0 || !us_key_equal(bar->key, bar[-1].key);
     if (!metre && !key) return;
     fputs("<attributes>", w->out);

@@ -149,7 +149,7 @@ static void judge(const struct us_tune *tune, const struct performance *p, const
     judge_opening(tune, p, t, sums);
     steadiness_add(&sums->steady, tune, p, &t->places);
     sums->tunes++;
-    sums->metre += t->metre.top == tune->metre.top && t->metre.bottom == tune->metre.bottom;
+    sums->metre += us_metre_equal(t->metre, tune->metre);
 }
 
 static void print_sums(const char *style, enum player player, bool given, const struct sums *s)

@@ -132,8 +132,7 @@ static void strangers(const struct corpus *corpus, unsigned half, double fits[],
         for (size_t k = 1; k <= 12; k++) {
             const struct corpus_tune *b = &corpus->tunes[(i + k * 97) % corpus->count];
             bool alike = b->grid_sure && b->key_sure && b->key.mode == a->key.mode && b->fold != a->fold &&
-                         b->tune.metre.top == a->tune.metre.top &&
-                         b->tune.metre.bottom == a->tune.metre.bottom;
+                         us_metre_equal(b->tune.metre, a->tune.metre);
             if (!alike || name_hash(b->id) % 2 != half || *count == room) continue;
             struct us_round_note notes[ROUND_NOTES];
             double bar = us_metre_bar_quarters(a->tune.metre);

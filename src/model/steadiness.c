@@ -33,7 +33,7 @@ static double quarters_of(const struct felt_place *f)
 static void compare(struct steadiness *sum, const struct felt_place *before, const struct felt_place *now)
 {
     if (now->fresh) return;
-    sum->other_metre += now->metre.top != before->metre.top || now->metre.bottom != before->metre.bottom;
+    sum->other_metre += !us_metre_equal(now->metre, before->metre);
     int32_t bars = now->bar - before->bar;
     double bar = us_metre_bar_quarters(now->metre), moved = quarters_of(now) - quarters_of(before);
     /* No quarter takes less than 0.3 s; a hesitation takes any time and moves nothing. */
