@@ -49,6 +49,21 @@ static void invent(struct invented *t, uint32_t seed)
 
 static const int64_t QUARTER_NS = 600000000;
 
+/* Where it is not known how long the pickup is, bars are counted from the start. */
+START_TEST(score_without_a_known_pickup)
+{
+    struct us_note notes[8];
+    struct us_score score;
+    for (int i = 0; i < 8; i++)
+        notes[i] = (struct us_note){i, 1, (int16_t)(60 + i), 70};
+    struct us_tune tune = {.notes = notes, .note_count = 8, .metre = {4, 4}, .pickup = -1, .title = ""};
+    ck_assert(us_score_init(&score, &tune));
+    for (int i = 0; i < 8; i++)
+        ck_assert_int_eq(score.entry[i], i % 4 == 0);
+    ck_assert(score.tune.pickup >= 0);
+}
+END_TEST
+
 START_TEST(score_followed_in_every_key)
 {
     static struct invented t;
@@ -331,6 +346,7 @@ int main(void)
                                   songbook_in_portions,
                                   songbook_with_a_tune_twice,
                                   score_going_back_after_a_pause,
+                                  score_without_a_known_pickup,
                                   score_begun_again_in_another_key,
                                   songbook_knows_when_it_is_none};
     return RUN_TESTS("score", TESTS);

@@ -16,7 +16,7 @@ struct us_score {
         entry[US_SCORE_NOTES_MAX]; /* 1 where a player may start again: the first note of a bar or a phrase */
     float at[US_SCORE_NOTES_MAX];  /* quarters from the start of the file */
     float log_gap[US_SCORE_NOTES_MAX]; /* log of the quarters since the note before; 0 at the first */
-    struct us_tune tune;
+    struct us_tune tune;               /* without a pickup where it is not known */
 };
 
 /* Takes the tune's first US_SCORE_NOTES_MAX notes; the tune's arrays must live as long as the score.  False

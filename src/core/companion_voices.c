@@ -22,9 +22,8 @@ void us_voices_know(struct us_companion *c, const struct us_score *score)
     if (c->knows == score || c->second.kind != US_SECOND_ROUND || !tune->metre.top) return;
     c->knows = score;
     size_t count = tune->note_count < US_ROUND_NOTES_MAX ? tune->note_count : US_ROUND_NOTES_MAX;
-    double pickup = tune->pickup > 0 ? tune->pickup : 0;
     for (size_t i = 0; i < count; i++)
-        notes[i] = (struct us_round_note){.at = tune->notes[i].at - pickup,
+        notes[i] = (struct us_round_note){.at = tune->notes[i].at - tune->pickup,
                                           .len = tune->notes[i].len,
                                           .pitch = (uint8_t)tune->notes[i].pitch};
     us_second_know_tune(&c->second, notes, count, us_metre_bar_quarters(tune->metre));

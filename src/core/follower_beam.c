@@ -1,4 +1,4 @@
-/* The hypotheses and which of them live on.  Tempo and phase of a guess are a two-state Kalman filter. */
+/* The hypotheses and which of them live on. */
 #include "follower_parts.h"
 
 #include <math.h>
@@ -9,9 +9,7 @@ enum { BUCKETS = 64, KEYS = 128, PLACES = 256, PROOFS = 6 };
 
 static const float JITTER_RATE = 0.019F, DRIFT_RATE = 0.1F, DRIFT_LEAST = 0.014F, DRIFT_MOST = 0.06F;
 static const float TAP_OFF = 0.12F, TAP_MOST = 3.0F; /* of a beat; nepers */
-static const float LOG_TEMPO_CENTRE = -0.43F;        /* logarithm of a quarter's seconds */
 static const float ACCENT = 9.0F;                    /* deviation of how hard keys are struck */
-static const float STRETCH_SEEN = 0.15F, STRETCH_TEMPO = 0.23F;
 static const float HOLD_RATE = 0.1F, HOLD_LEAST = 0.024F;
 static const float REPEAT_RATE = 0.03F, GRACE_RATE = 0.03F, GRACES_LEAST = 0.004F, TRILL_S = 0.125F;
 static const float ECHO_MISSED_PAUSED = 1.2F;
@@ -78,73 +76,7 @@ void beam_begin(struct us_follower *f)
     choose_start(f);
 }
 
-/* The tempo to look around: the one that was given, counted in or played before, else a usual one. */
-static float tempo_centre(const struct us_follower *f)
-{
-    return f->tempo_guess_s > 0 ? quick_log(f->tempo_guess_s) : LOG_TEMPO_CENTRE;
-}
-
 /* ---- who lives on ---- */
-
-/* The second note says what the tempo is. */
-static void learn_clock(struct us_follower_guess *g, double at_s, float n, float noise)
-{
-    g->quarter_s = (float)(at_s - g->phase_s) / n;
-    g->phase_s = at_s;
-    g->var_phase = noise;
-    g->covariance = noise / n;
-    g->var_quarter = 2 * noise / (n * n);
-}
-
-/* A note in time moves phase and tempo towards where it came. */
-static void correct_clock(struct us_follower_guess *g, float error_s, float n, float noise)
-{
-    g->error_s = error_s;
-    g->error_var = g->var_phase + noise;
-    float total = g->error_var, gain = g->var_phase / total, gain_tempo = g->covariance / total;
-    g->phase_s += (double)(n * g->quarter_s + gain * error_s);
-    g->quarter_s = fminf(3.0F, fmaxf(0.15F, g->quarter_s + gain_tempo * error_s));
-    g->var_quarter -= gain_tempo * g->covariance;
-    g->var_phase *= 1 - gain;
-    g->covariance *= 1 - gain;
-}
-
-static void update_clock(const struct us_follower *f, struct us_follower_guess *g, const struct candidate *c,
-                         double at_s)
-{
-    float noise = f->jitter_s * f->jitter_s,
-          n = c->step == NO_STEP ? 0 : (float)RHYTHM_TICKS[c->step] / US_FOLLOWER_TICKS;
-    if (c->how == HOW_ORNAMENT || c->how == HOW_GRACE) {
-        if (g->quarter_s <= 0) g->phase_s = at_s; /* the tune begins with the note after a grace note */
-        return;
-    }
-    if (c->how == HOW_FIRST) {
-        learn_clock(g, at_s, n, noise);
-        return;
-    }
-    if (g->quarter_s <= 0) { /* stopped before any tempo was heard */
-        g->quarter_s = expf(tempo_centre(f));
-        g->var_quarter = 0.04F * g->quarter_s * g->quarter_s;
-    }
-    float drift = f->drift * g->quarter_s;
-    g->var_phase = predicted_variance(f, g, n) - noise;
-    g->covariance += n * g->var_quarter;
-    g->var_quarter += n * drift * drift;
-    if (c->how == HOW_STRETCHED) {
-        float stretch = STRETCH_SEEN * n * g->quarter_s;
-        g->var_phase += stretch * stretch;
-        g->covariance += STRETCH_TEMPO * stretch * stretch / n;
-        g->var_quarter += STRETCH_TEMPO * stretch * stretch / (n * n);
-    }
-    if (c->how == HOW_PLAYED || c->how == HOW_STRETCHED) {
-        correct_clock(g, c->error_s, n, noise);
-    } else { /* a new start: the clock begins here */
-        g->phase_s = at_s;
-        g->var_phase = noise;
-        g->covariance = 0;
-        g->var_quarter += drift * drift;
-    }
-}
 
 /* Where in an earlier strain the child is. */
 static int64_t replay_after(const struct us_follower *f, const struct us_follower_guess *parent,
@@ -198,7 +130,7 @@ static void make_child(const struct us_follower *f, const struct candidate *c, d
 {
     const struct us_follower_guess *parent = &f->guesses[f->side][c->parent];
     memcpy(g, parent, offsetof(struct us_follower_guess, note_ticks));
-    update_clock(f, g, c, at_s);
+    clock_update(f, g, c, at_s);
     g->replay = replay_after(f, parent, c);
     g->score = c->score;
     g->foreseen = c->foreseen;
@@ -396,7 +328,7 @@ static struct news news_of(struct us_follower *f, bool after_end)
                         .gap_s = (float)(note->at_s - last->at_s),
                         .half_log_hold_var = 0.5F * quick_log(f->hold_var),
                         .half_per_hold_var = 0.5F / f->hold_var,
-                        .tempo_centre = tempo_centre(f),
+                        .tempo_centre = clock_tempo_centre(f),
                         .held = last->off_s < 0,
                         .pitch = note->pitch,
                         .same_pitch = note->pitch == last->pitch,

@@ -150,6 +150,12 @@ static inline struct us_follower_note *newest_note(struct us_follower *f)
     return &f->notes[(f->note_count - 1) % US_FOLLOWER_NOTES];
 }
 
+/* The logarithm of the tempo to look around: the one that was given, counted in or played before, else a
+   usual one. */
+float clock_tempo_centre(const struct us_follower *f);
+/* Tempo and phase of a guess after a note that was read so. */
+void clock_update(const struct us_follower *f, struct us_follower_guess *g, const struct candidate *c,
+                  double at_s);
 /* The first note of a run: every metre and pickup that may be meant. */
 void beam_begin(struct us_follower *f);
 /* The newest note, the second or a later one of its run: every guess is carried on. */

@@ -14,12 +14,13 @@ bool us_score_init(struct us_score *score, const struct us_tune *tune)
 {
     memset(score, 0, sizeof *score);
     score->tune = *tune;
+    score->tune.pickup = fmax(tune->pickup, 0);
     size_t count = tune->note_count < US_SCORE_NOTES_MAX ? tune->note_count : US_SCORE_NOTES_MAX;
     double bar = us_metre_bar_quarters(tune->metre);
     int32_t last_bar = -2;
     for (size_t i = 0; i < count; i++) {
         const struct us_note *n = &tune->notes[i];
-        int32_t in_bar = (int32_t)floor((n->at - tune->pickup + 1e-3) / bar);
+        int32_t in_bar = (int32_t)floor((n->at - score->tune.pickup + 1e-3) / bar);
         bool after_rest = i && n->at > n[-1].at + n[-1].len + 0.4;
         bool after_long = i && n->at - n[-1].at >= bar * 0.5;
         score->pitch[i] = (int8_t)n->pitch;
