@@ -226,6 +226,28 @@ START_TEST(controls_keep_to_their_values)
 }
 END_TEST
 
+/* How far the learner has got is kept with a share that was set while playing. */
+START_TEST(share_that_was_set_goes_on)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    static const int LINE[] = {1, 3, 5, 3, 0};
+    ck_assert(us_key_parse("C", &s.key));
+    struct lesson *l = begin(&s);
+    control(l, US_CONTROL_SHARE, US_SHARE_AUTO);
+    for (int bar = 0; bar < 6; bar++) {
+        key(l, 48, true);
+        play_steps(l, 72, LINE);
+        key(l, 48, false);
+    }
+    int level = look(l).share_level;
+    ck_assert_int_lt(level, 90);
+    s.share = US_SHARE_AUTO;
+    us_companion_go_on(l->companion, &s);
+    ck_assert_int_eq(look(l).share_level, level);
+    end(l);
+}
+END_TEST
+
 /* A long title is cut between two letters of UTF-8. */
 START_TEST(title_is_cut_whole)
 {
@@ -251,9 +273,14 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {round_of_a_known_tune_comes_back, another_tune_has_another_round,
-                                  page_is_in_order_after_the_run,   last_note_stays_long,
-                                  round_leaves_the_learners_grip,   panic_lets_go_of_the_learners_keys,
-                                  controls_keep_to_their_values,    title_is_cut_whole};
+    const TTest *const TESTS[] = {round_of_a_known_tune_comes_back,
+                                  another_tune_has_another_round,
+                                  page_is_in_order_after_the_run,
+                                  last_note_stays_long,
+                                  round_leaves_the_learners_grip,
+                                  panic_lets_go_of_the_learners_keys,
+                                  controls_keep_to_their_values,
+                                  share_that_was_set_goes_on,
+                                  title_is_cut_whole};
     return RUN_TESTS("companion keeps", TESTS);
 }

@@ -70,7 +70,9 @@ void us_companion_control(struct us_companion *c, const struct us_event *event, 
         us_harmony_live_settings(&c->harmony, c->settings.chords, c->settings.change);
         break;
     case US_CONTROL_SHARE:
-        if (value >= US_SHARE_AUTO && value <= 100) us_share_init(&c->share, value);
+        if (value < US_SHARE_AUTO || value > 100) break;
+        c->settings.share = value;
+        us_share_init(&c->share, value);
         break;
     case US_CONTROL_SECOND_VOICE: switch_second_voice(c, value, out); break;
     case US_CONTROL_SOUND_SHIFT:
