@@ -289,7 +289,7 @@ START_TEST(each_texture_plays)
     play_steps(l, 67, TUNE);
     for (int bar = 1; bar < 8; bar++) {
         int64_t at = bar * 4LL * QUARTER_MS * 1000000;
-        ck_assert_msg(strikes_at(l, at, US_VOICE_LEFT) >= 1, "%s bar %d", us_texture_name(s.texture), bar);
+        ck_assert_msg(strikes_at(l, at, US_VOICE_LEFT) >= 1, "texture %d bar %d", _i, bar);
     }
     for (size_t i = 0; i < l->heard.count; i++)
         if (l->heard.list[i].kind == US_ACTION_NOTE_ON && l->heard.list[i].voice == US_VOICE_LEFT)

@@ -28,12 +28,11 @@ static char *spell(struct us_voicing v, struct us_key key, char *out, size_t siz
     return out;
 }
 
-START_TEST(texture_names_both_ways)
+START_TEST(texture_names)
 {
     static const char *const NAMES[] = {"block", "fifths", "root-run", "broken", "waltz", "drone", "roots"};
     for (int t = 0; t < US_TEXTURES; t++) {
         enum us_texture back;
-        ck_assert_str_eq(us_texture_name((enum us_texture)t), NAMES[t]);
         ck_assert(us_texture_parse(NAMES[t], &back) && back == (enum us_texture)t);
     }
     enum us_texture none;
@@ -193,7 +192,7 @@ static void check_bar(enum us_texture texture, struct us_chord chord, enum us_ro
         for (int n = 0; n < strikes[i].notes.count; n++)
             sound = sound && (context->melody < 0 || strikes[i].notes.pitch[n] < context->melody);
         sound = sound && !clashes(strikes[i].notes, context->melody);
-        ck_assert_msg(sound, "%s %d/%d strike %zu", us_texture_name(texture), metre.top, metre.bottom, i);
+        ck_assert_msg(sound, "texture %d %d/%d strike %zu", texture, metre.top, metre.bottom, i);
     }
     ck_assert(fabs(end - until) < 1e-9);
 }
@@ -258,7 +257,7 @@ END_TEST
 int main(void)
 {
     const TTest *const TESTS[] = {
-        texture_names_both_ways,
+        texture_names,
         texture_progressions,
         texture_bars,
         texture_levels,

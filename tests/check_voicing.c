@@ -73,10 +73,9 @@ static void for_all(enum us_texture first, enum us_texture last, void (*check)(c
     do {                                                                                                     \
         if (!(holds)) ck_abort_msg(__VA_ARGS__);                                                             \
     } while (0)
-#define WHERE "key %d mode %d chord %d kind %d texture %s melody %d"
+#define WHERE "key %d mode %d chord %d kind %d texture %d melody %d"
 #define WHERE_ARGS(i)                                                                                        \
-    (i)->key.tonic, (i)->key.mode, (i)->chord.root, (i)->chord.kind, us_texture_name((i)->texture),          \
-        (i)->context.melody
+    (i)->key.tonic, (i)->key.mode, (i)->chord.root, (i)->chord.kind, (int)(i)->texture, (i)->context.melody
 
 static void check_below_and_in_reach(const struct instance *i)
 {

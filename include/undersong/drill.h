@@ -41,7 +41,7 @@ enum us_drill_news us_drill_note(struct us_drill *d, int pitch);
    began as the tune did before, that tells better).  A run of less than two thirds of the tune's notes
    changes nothing. */
 enum us_drill_news us_drill_run_over(struct us_drill *d, struct us_key key);
-/* The key that comes after the one asked for. */
+/* The key that comes after the one asked for; of a drill that has keys. */
 struct us_key us_drill_after(const struct us_drill *d);
 
 #endif

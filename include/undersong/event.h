@@ -20,7 +20,7 @@ enum us_control {
     US_CONTROL_TEXTURE,      /* value: enum us_texture */
     US_CONTROL_KEY_LOCK,     /* value: 0 off, 1 the key as found now, 2 toggle */
     US_CONTROL_LEFT_HAND,    /* value: 0 off, 1 on, 2 toggle */
-    US_CONTROL_SHARE,        /* value: 0 to 100 */
+    US_CONTROL_SHARE,        /* value: 0 to 100, or US_SHARE_AUTO */
     US_CONTROL_CHANGE,       /* value: enum us_change */
     US_CONTROL_CHORDS,       /* value: enum us_chords */
     US_CONTROL_SECOND_VOICE, /* value: enum us_second_voice */
@@ -72,8 +72,8 @@ struct us_action {
     int32_t value;
 };
 
-/* What one step answers.  Fixed capacity: a step that would need more drops nothing but beats and markers;
-   note-offs always fit (see companion.h). */
+/* What one step answers.  Fixed capacity: a step that would need more leaves out beats, markers and notes
+   that would begin; note-offs always fit, as no voice sounds more than 48 notes at a time. */
 enum { US_ACTIONS_MAX = 192 };
 struct us_actions {
     struct us_action list[US_ACTIONS_MAX];

@@ -16,7 +16,7 @@ struct us_follower_settings {
 /* What is felt at an onset, or at a beat that comes with no onset. */
 struct us_felt {
     int64_t at_ns;
-    double bar_quarters;   /* position inside the bar, 0 at the bar line, in twelfths of a quarter */
+    double bar_quarters;   /* position inside the bar: quarters from the bar line */
     int32_t bar;           /* bars since the run began; 0 is the first full bar, -1 the pickup */
     struct us_metre metre; /* as believed now; top 0 only before the first note */
     double quarter_ns;     /* the tempo now; 0 while only one note has been heard and no tempo was given */

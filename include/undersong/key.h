@@ -22,8 +22,9 @@ struct us_step {
 
 enum us_syllables { US_SYLLABLES_LA, US_SYLLABLES_DO }; /* which syllable the tonic of a minor key bears */
 
-/* Movable do: no key and unknown names give false.  Accepts "G", "Bb", "F#", "Em", "C minor", "D dorian",
-   "A mix", with the mode words of abc 2.1 (maj, min, dor, mix; at least three letters, any case). */
+/* Accepts "G", "Bb", "F#", "Em", "C minor", "D dorian", "A mix", with the mode words of abc 2.1 (major,
+   ionian, minor, aeolian, dorian, mixolydian; at least three letters, any case).  False for anything else,
+   with `key` as it was. */
 bool us_key_parse(const char *name, struct us_key *key);
 /* "G major", "E minor", "D dorian"; "no key yet" where the tonic is US_NO_KEY.  Returns `out`. */
 char *us_key_name(struct us_key key, char *out, size_t size);
@@ -40,7 +41,7 @@ us_pcset us_key_scale(struct us_key key);
 bool us_mode_has_minor_third(enum us_mode mode);
 /* Semitones above the tonic of step 1 to 7 in this mode. */
 int us_mode_step_semitones(enum us_mode mode, int step);
-/* The step of a pitch in the key. */
+/* The step of a pitch in a key that is known. */
 struct us_step us_key_step(struct us_key key, int pitch);
 /* "do re mi ..." with chromatic forms (di ri fi si li, ra me se le te).  Static text. */
 const char *us_key_syllable(struct us_key key, int pitch, enum us_syllables style);

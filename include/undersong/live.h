@@ -75,7 +75,4 @@ void us_live_emit(struct us_live *live, const struct us_event *event, const stru
 /* ... and silences every sink at the end. */
 void us_live_silence(struct us_live *live);
 
-/* Now, in the time of the events. */
-int64_t us_live_now_ns(const struct us_live *live);
-
 #endif

@@ -31,7 +31,8 @@ struct us_page {
 
 /* An empty page. */
 void us_page_clear(struct us_page *page);
-/* A note begins, `with` the one before it or after it; it is written with a small length until it ends. */
+/* A note begins, `with`: struck together with the one before it; it is written with a small length until it
+   ends. */
 void us_page_note_on(struct us_page *page, double at, int pitch, bool with);
 /* The last note of this pitch ends. */
 void us_page_note_off(struct us_page *page, double at, int pitch);

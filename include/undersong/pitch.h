@@ -23,9 +23,8 @@ static inline int us_pitch_class(int pitch)
 us_pcset us_pcset_transpose(us_pcset set, int semitones);
 bool us_pcset_has(us_pcset set, int pitch);
 
-/* Scientific name of a pitch ("C4" is middle C) or of a pitch class ("B-flat" as "Bb"), spelled with flats
-   where `flats` is set.  Writes at most `size` bytes, always terminated; returns `out`. */
+/* Scientific name of a pitch ("C4" is middle C), the black keys as "Bb" where `flats` is set, else as "A#".
+   Writes at most `size` bytes, always terminated; returns `out`. */
 char *us_pitch_name(int pitch, bool flats, char *out, size_t size);
-const char *us_pitch_class_name(int pitch_class, bool flats);
 
 #endif

@@ -47,7 +47,7 @@ struct us_score_follower {
 /* `trust` is where trust starts: about 2 where the player said which tune it is, below 0 for a guess. */
 void us_score_follow(struct us_score_follower *f, const struct us_score *score, float trust);
 /* The player means to play the notes `first` to `last` round and round.  Going on past them is followed too.
-   To be called before the first note. */
+   Both 0: no part.  At any time; before the first note it is likely to begin there. */
 void us_score_loop(struct us_score_follower *f, int first, int last);
 /* As us_score_follow() for a tune that is already being played: its note `place` was the last one,
    `transposition` semitones up (0 to 11), at `at_ns`, after a gap of `gap_ns`. */

@@ -76,7 +76,7 @@ bool us_songbook_work(struct us_songbook_listener *l, int guesses);
    against a tune that is not in the book; one that is in it twice counts as one. */
 int us_songbook_best(const struct us_songbook_listener *l, double *probability);
 /* The note of that tune which was played last, as it seems, and the transposition in semitones, 0 to 11
-   upwards. */
+   upwards; 0, and `transposition` untouched, where it is none of the tunes. */
 int us_songbook_place(const struct us_songbook_listener *l, int *transposition);
 
 #endif

@@ -74,8 +74,7 @@ size_t us_texture_bar_of(struct us_voicing hand, enum us_texture texture, struct
                          enum us_role role, struct us_metre metre, double from, double until,
                          const struct us_voicing_context *context, struct us_strike out[US_STRIKES_MAX]);
 
-/* "block", "root-run" ...; the other way false for an unknown name. */
-const char *us_texture_name(enum us_texture texture);
+/* "block", "root-run" ...; false for an unknown name. */
 bool us_texture_parse(const char *name, enum us_texture *texture);
 
 #endif

@@ -120,10 +120,10 @@ struct us_step us_key_step(struct us_key key, int pitch)
         if (scale[i] == above) return (struct us_step){(int8_t)(i + 1), 0};
     bool lowered = above == 1 || above == 3 || above == 8 || above == 10;
     if (key.mode == US_MODE_MAJOR && (above == 1 || above == 8)) lowered = false;
-    for (int i = 0; i < 7; i++)
-        if (scale[i] == above + (lowered ? 1 : -1))
-            return (struct us_step){(int8_t)(i + 1), (int8_t)(lowered ? -1 : 1)};
-    return (struct us_step){(int8_t)(above == 0 ? 1 : 7), (int8_t)(above == 0 ? 0 : 1)};
+    int plain = above + (lowered ? 1 : -1), step = 0;
+    while (step < 6 && scale[step] != plain)
+        step++;
+    return (struct us_step){(int8_t)(step + 1), (int8_t)(lowered ? -1 : 1)};
 }
 
 const char *us_key_syllable(struct us_key key, int pitch, enum us_syllables style)

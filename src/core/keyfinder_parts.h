@@ -56,7 +56,5 @@ bool keyfinder_still_elsewhere(const struct us_keyfinder *k);
 void us_keyfinder_init_with(struct us_keyfinder *k, const struct us_key_tables *tables);
 struct us_key us_key_of_tune_with(const struct us_key_tables *t, const int *pitches, size_t count,
                                   double *probability);
-size_t us_keys_of_tune_with(const struct us_key_tables *t, const int *pitches, size_t count,
-                            struct us_key_candidate *out, size_t max);
 
 #endif

@@ -79,13 +79,12 @@ static bool is_listed(const struct us_key_candidate *list, size_t count, struct 
     return false;
 }
 
-size_t us_keys_of_tune_with(const struct us_key_tables *t, const int *pitches, size_t count,
-                            struct us_key_candidate *out, size_t max)
+size_t us_keys_of_tune(const int *pitches, size_t count, struct us_key_candidate *out, size_t max)
 {
     double weight[US_KEY_COUNT], heard[US_PITCH_CLASSES], most = 0;
     size_t found = 0;
     if (count == 0) return 0;
-    weigh_tune(t, pitches, count, weight);
+    weigh_tune(&us_key_tables_built_in, pitches, count, weight);
     count_heard(pitches, count, heard);
     for (bool first = true; found < max; first = false) {
         int best = us_key_best(weight);
@@ -96,11 +95,6 @@ size_t us_keys_of_tune_with(const struct us_key_tables *t, const int *pitches, s
         weight[best] = -INFINITY;
     }
     return found;
-}
-
-size_t us_keys_of_tune(const int *pitches, size_t count, struct us_key_candidate *out, size_t max)
-{
-    return us_keys_of_tune_with(&us_key_tables_built_in, pitches, count, out, max);
 }
 
 /* How much better note i (with the one before it) fits `key` than `home`. */

@@ -17,14 +17,9 @@ bool us_pcset_has(us_pcset set, int pitch)
     return set >> us_pitch_class(pitch) & 1u;
 }
 
-const char *us_pitch_class_name(int pitch_class, bool flats)
-{
-    return (flats ? FLAT_NAMES : SHARP_NAMES)[us_pitch_class(pitch_class)];
-}
-
 char *us_pitch_name(int pitch, bool flats, char *out, size_t size)
 {
     int octave = (pitch - us_pitch_class(pitch)) / US_PITCH_CLASSES - 1;
-    snprintf(out, size, "%s%d", us_pitch_class_name(pitch, flats), octave);
+    snprintf(out, size, "%s%d", (flats ? FLAT_NAMES : SHARP_NAMES)[us_pitch_class(pitch)], octave);
     return out;
 }

@@ -111,11 +111,6 @@ struct us_voicing us_texture_fit(struct us_voicing voicing, int melody)
     return fit;
 }
 
-const char *us_texture_name(enum us_texture texture)
-{
-    return NAMES[texture];
-}
-
 bool us_texture_parse(const char *name, enum us_texture *texture)
 {
     for (int i = 0; i < US_TEXTURES; i++)

@@ -51,7 +51,8 @@ void us_live_destroy(struct us_live *l)
     free(l);
 }
 
-int64_t us_live_now_ns(const struct us_live *l)
+/* In the time of the events. */
+static int64_t now_of(const struct us_live *l)
 {
     return us_clock_ns() - l->settings.origin_ns;
 }
@@ -189,7 +190,7 @@ static void sleep_on_sources(struct us_live *l, int64_t until_ns)
 {
     struct pollfd fds[1 + US_LIVE_SOURCES_MAX * US_SOURCE_FDS_MAX] = {{.fd = l->wake_fd, .events = POLLIN}};
     int count = 1;
-    int64_t now_ns = us_live_now_ns(l);
+    int64_t now_ns = now_of(l);
     for (int i = 0; i < l->settings.source_count; i++) {
         const struct us_source *s = &l->settings.sources[i];
         if (l->ended[i]) continue;
@@ -215,14 +216,14 @@ void us_live_run(struct us_live *l)
     bool going = true;
     while (going && !atomic_load(&l->stopping)) {
         sleep_on_sources(l, us_companion_due(l->settings.companion));
-        int64_t now_ns = us_live_now_ns(l);
+        int64_t now_ns = now_of(l);
         forget_missed(l, now_ns);
         going = read_sources(l, now_ns);
         take_posts(l, now_ns);
         run_ticks(l, now_ns + 1);
         publish(l);
     }
-    struct us_event panic = {.at_ns = us_live_now_ns(l), .kind = US_EVENT_PANIC};
+    struct us_event panic = {.at_ns = now_of(l), .kind = US_EVENT_PANIC};
     step(l, &panic);
     us_live_silence(l);
     publish(l);
@@ -241,13 +242,13 @@ bool us_live_wait(struct us_live *l, int64_t until_ns)
     publish(l);
     l->ticks_elsewhere = true;
     while (!atomic_load(&l->stopping)) {
-        int64_t now_ns = us_live_now_ns(l);
+        int64_t now_ns = now_of(l);
         if (now_ns >= until_ns) {
             stand_still(l, now_ns - until_ns);
             return true;
         }
         sleep_on_sources(l, until_ns);
-        now_ns = us_live_now_ns(l);
+        now_ns = now_of(l);
         read_sources(l, now_ns < until_ns ? now_ns : until_ns);
         take_posts(l, now_ns < until_ns ? now_ns : until_ns);
     }
