@@ -239,6 +239,8 @@ START_TEST(signs_are_written)
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++)
         ck_assert_str_eq(us_write_signs(ROWS[i][0], out, sizeof out), ROWS[i][1]);
     ck_assert_str_eq(us_write_signs("Eb major", out, 5), "E"); /* a sign is never cut */
+    for (size_t size = 4; size < 12; size++)                   /* nor is a letter of UTF-8 */
+        ck_assert_uint_eq(strlen(us_write_signs("\xC3\xA4\xC3\xA4\xC3\xA4\xC3\xA4", out, size)) % 2, 0);
 }
 END_TEST
 

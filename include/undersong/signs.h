@@ -7,7 +7,7 @@
 
 /* `text` with the signs of engraving for the # and b of names of notes, keys, chords and steps ("Bb", "F#m",
    "bVII", "#4") and for the o of numerals ("viio"), alone or among other words, in UTF-8; cut to `size` bytes
-   (at least 4).  Returns `out`. */
+   (at least 4) between two letters.  Returns `out`. */
 const char *us_write_signs(const char *text, char *out, size_t size);
 
 #endif

@@ -47,7 +47,8 @@ static bool is_diminished(const char *text, const char *at)
 const char *us_write_signs(const char *text, char *out, size_t size)
 {
     size_t used = 0;
-    for (const char *at = text; *at && used + 4 < size; at++) {
+    const char *at = text;
+    for (; *at && used + 4 < size; at++) {
         const char *sign = *at == '#'                ? SHARP
                            : is_flat(text, at)       ? FLAT
                            : is_diminished(text, at) ? DIMINISHED
@@ -56,6 +57,8 @@ const char *us_write_signs(const char *text, char *out, size_t size)
         memcpy(out + used, sign ? sign : at, length);
         used += length;
     }
+    while (used && ((unsigned char)*at & 0xC0) == 0x80) /* the letter was cut inside */
+        at--, used--;
     out[used] = 0;
     return out;
 }
