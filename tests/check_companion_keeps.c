@@ -116,6 +116,59 @@ START_TEST(another_tune_has_another_round)
 }
 END_TEST
 
+/* When a known tune is over its last note may be held on: nothing is struck under it any more. */
+START_TEST(nothing_is_struck_after_the_tune)
+{
+    struct known k;
+    struct us_companion_settings s = plain("4/4", 0);
+    know(&k, "", false);
+    for (int i = 0; i < ROUND_NOTES; i++) {
+        double at = 8 * (i / 5) + i % 5, len = i % 5 == 4 ? 4 : 1;
+        k.notes[i].at = at;
+        k.notes[i].len = len;
+    }
+    struct us_tune tune = k.score.tune;
+    tune.note_count = 25;
+    ck_assert(us_score_init(&k.score, &tune));
+    s.tune = &k.score;
+    struct lesson *l = begin(&s);
+    for (int i = 0; i < 24; i++)
+        play(l, pitch_of(abs(ROUND[i])), k.notes[i].len);
+    int64_t over = l->now_ns + BAR_NS + 2 * BAR_NS;
+    key(l, k.notes[24].pitch, true);
+    wait_until(l, over + 10 * BAR_NS);
+    ck_assert_uint_gt(left_strikes_between(l, over - 4 * BAR_NS, over - 1), 0);
+    ck_assert_uint_eq(left_strikes_between(l, over - 1, l->now_ns), 0);
+    end(l);
+}
+END_TEST
+
+/* The round answers to its end when the player has come to the tune's; then the music stands still. */
+START_TEST(page_stands_still_after_the_round)
+{
+    struct known k;
+    struct us_companion_settings s = plain("4/4", 0);
+    know(&k, "", false);
+    s.tune = &k.score;
+    s.second_voice = US_SECOND_ROUND;
+    s.round_bars = 4;
+    struct lesson *l = begin(&s);
+    play_steps(l, 60, ROUND);
+    bool answering = false;
+    for (int quarter = 0; quarter < 40; quarter++) {
+        answering = answering || look(l).answering;
+        wait_until(l, l->now_ns + QUARTER_MS * 1000000LL);
+    }
+    ck_assert(answering && !look(l).answering);
+    float here = look(l).page.here;
+    leave(l);
+    send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_TICK});
+    ck_assert(!(look(l).page.here > here));
+    check_order(l);
+    end(l);
+}
+END_TEST
+
 /* Once the run is over what comes next is written after what was played, not over it. */
 START_TEST(page_is_in_order_after_the_run)
 {
@@ -273,7 +326,9 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {round_of_a_known_tune_comes_back,
+    const TTest *const TESTS[] = {page_stands_still_after_the_round,
+                                  nothing_is_struck_after_the_tune,
+                                  round_of_a_known_tune_comes_back,
                                   another_tune_has_another_round,
                                   page_is_in_order_after_the_run,
                                   last_note_stays_long,

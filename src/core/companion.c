@@ -74,12 +74,12 @@ static struct us_position position_of(const struct us_felt *felt)
     return (struct us_position){felt->metre, felt->bar, felt->bar_quarters, felt->on_bar, felt->on_beat};
 }
 
-static void place_left(struct us_companion *c, const struct us_felt *felt, int64_t now_ns)
+/* Where the music is now, for the left hand and the second voice. */
+static void place_music(struct us_companion *c, const struct us_felt *felt)
 {
-    double quarter_ns = felt->quarter_ns > 0 ? felt->quarter_ns : 6.5e8;
     double next_beat = us_metre_next_beat(felt->metre, felt->bar_quarters);
-    us_left_place(&c->left, now_ns, felt->bar_quarters, quarter_ns, next_beat);
     us_voices_place(c, felt);
+    us_left_place(&c->left, c->now_ns, felt->bar_quarters, c->run.quarter_ns, next_beat);
 }
 
 static void announce_key(struct us_companion *c, struct us_key key, struct us_actions *out)
@@ -240,7 +240,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     struct us_position position = position_of(&c->felt);
     us_harmony_live_note(&c->harmony, c->key, &position, pitch);
     c->waiting = c->felt.waiting;
-    place_left(c, &c->felt, c->now_ns);
+    place_music(c, &c->felt);
     c->left.melody = pitch;
     us_page_note_on(&c->page, us_voices_place_now(c), pitch, with);
     us_voices_hear(c, pitch, event->velocity);
@@ -261,11 +261,12 @@ static void end_run(struct us_companion *c, struct us_actions *out)
     c->waiting = false;
 }
 
-/* The beat that is due by now: the tune's where one leads.  The follower keeps counting beside it. */
+/* The beat that is due by now: the tune's where one leads, and none once it is over.  The follower keeps
+   counting beside it. */
 static bool next_beat(struct us_companion *c, struct us_felt *felt)
 {
     struct us_known_tune *t = &c->tune;
-    if (!t->leads || !t->beat.running) return us_follower_tick(&c->follower, c->now_ns, felt);
+    if (!t->leads) return us_follower_tick(&c->follower, c->now_ns, felt);
     struct us_felt unheeded;
     for (int i = 0; i < 4 && us_follower_tick(&c->follower, c->now_ns, &unheeded);)
         i++;
@@ -294,7 +295,7 @@ static void tick(struct us_companion *c, struct us_actions *out)
             end_run(c, out);
             return;
         }
-        place_left(c, &felt, c->now_ns);
+        place_music(c, &felt);
         if (!c->hushed) felt_beat(c, &felt, out);
     }
     us_harmony_live_ready(&c->harmony);

@@ -143,6 +143,7 @@ void us_voices_tick(struct us_companion *c, struct us_actions *out)
                            US_SECOND_ANSWERS_MAX),
          out);
     tell_entry(c, out);
+    if (c->ended && isinf(c->run.limit) && !us_voices_finish(c)) us_voices_end(c, out);
 }
 
 /* A note that is held on is as long as it was till now. */
