@@ -70,6 +70,13 @@ def tracks_and_songs():
     check("is told", "more than 10000 tunes" in said and said.count("\n") == 2, said[-300:])
 
 
+def attributes():
+    """What the XML library compares each with each."""
+    many = "".join(f' a{i}=""' for i in range(200000))
+    write("attributes.musicxml", f"<score-partwise>\n<part-list{many}/></score-partwise>")
+    told("200,000 attributes", "harmonize", "attributes.musicxml", within="attributes.musicxml:")
+
+
 def named_pipe():
     """A pipe that nobody writes into, in a folder of tunes."""
     os.mkdir("folder")
@@ -142,7 +149,7 @@ def closed_descriptors():
 os.environ.update(HOME="/nonexistent", XDG_DATA_HOME="", XDG_CONFIG_HOME="", PYTHONIOENCODING="utf-8")
 with tempfile.TemporaryDirectory() as folder:
     os.chdir(folder)
-    for case in many_pairs, long_session, long_bars, tracks_and_songs, named_pipe, terminal, long_names, closed_descriptors:
+    for case in many_pairs, long_session, long_bars, tracks_and_songs, attributes, named_pipe, terminal, long_names, closed_descriptors:
         case()
     os.chdir("/")
 sys.exit(status())

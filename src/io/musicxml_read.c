@@ -275,6 +275,20 @@ static enum us_status syntax_error(const char *name, struct us_error *error)
                         last ? last->line : 1, what);
 }
 
+/* The XML library compares each attribute of an element with all others, and a megabyte of them took minutes.
+   The line where one tag has too many, 0 where none has.  No tag has a '<' inside. */
+static int crowded_line(const char *text, size_t size)
+{
+    enum { ATTRIBUTES_MOST = 1000 };
+    int attributes = 0, line = 1;
+    for (size_t i = 0; i < size; i++) {
+        line += text[i] == '\n';
+        attributes = text[i] == '<' ? 0 : attributes + (text[i] == '=');
+        if (attributes > ATTRIBUTES_MOST) return line;
+    }
+    return 0;
+}
+
 enum us_status us_musicxml_read(const char *text, size_t size, const char *name, struct us_tune_file *out,
                                 struct us_error *error)
 {
@@ -282,6 +296,10 @@ enum us_status us_musicxml_read(const char *text, size_t size, const char *name,
     memset(out, 0, sizeof *out);
     if (size > INT32_MAX / 2)
         return us_error_set(error, US_STATUS_BAD_INPUT, "%s: too large for a score; split it", name);
+    int crowded = crowded_line(text, size);
+    if (crowded)
+        return us_error_set(error, US_STATUS_BAD_INPUT, "%s:%d: too many attributes; export the score again",
+                            name, crowded);
     xmlDoc *doc =
         xmlReadMemory(text, (int)size, "score", NULL,
                       XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING | XML_PARSE_COMPACT);
