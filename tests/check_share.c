@@ -88,7 +88,7 @@ static bool bar_of(struct us_share *s, int *bar, const char *symbol, enum us_rol
     bool judged = us_share_expect(s, now, &choice, role, true);
     for (; pitches && *pitches; pitches++) {
         us_share_note_on(s, now + 20000000, *pitches);
-        us_share_note_off(s);
+        us_share_note_off(s, *pitches);
     }
     return judged;
 }
@@ -223,6 +223,49 @@ START_TEST(share_hears_who_strikes_with_the_first_note)
         us_share_rest(&s, BAR_NS + (late ? 1000000000 : 20000000));
         ck_assert_int_eq(us_share_part(&s), late ? US_PART_ALL : US_PART_NOTHING);
     }
+}
+END_TEST
+
+/* A key whose release never comes, or comes after its run, does not play on: in the next run the program
+   comes back in as ever. */
+START_TEST(share_forgets_keys_over_a_rest)
+{
+    for (int late = 0; late < 2; late++) {
+        struct us_share s;
+        int bar = 0;
+        us_share_init(&s, 90);
+        bar_of(&s, &bar, "G", US_ROLE_I, NULL);
+        us_share_note_on(&s, BAR_NS * bar + 50000000, 43);
+        us_share_rest(&s, BAR_NS * ++bar);
+        bar_of(&s, &bar, "G", US_ROLE_I, G_CHORD);
+        ck_assert_int_eq(us_share_part(&s), US_PART_NOTHING);
+        bar_of(&s, &bar, "G", US_ROLE_I, NULL);
+        us_share_note_on(&s, BAR_NS * bar + 50000000, 47);
+        if (late) us_share_note_off(&s, 43);
+        for (int i = 0; i < 3; i++)
+            bar_of(&s, &bar, "G", US_ROLE_I, NULL);
+        ck_assert_int_eq(us_share_part(&s), US_PART_NOTHING); /* 47 is held */
+        us_share_note_off(&s, 47);
+        for (int i = 0; i < 2; i++)
+            bar_of(&s, &bar, "G", US_ROLE_I, NULL);
+        ck_assert_int_eq(us_share_part(&s), US_PART_ALL);
+    }
+}
+END_TEST
+
+/* A key that goes down twice is up after one release. */
+START_TEST(share_counts_a_key_once)
+{
+    struct us_share s;
+    int bar = 0;
+    us_share_init(&s, 90);
+    bar_of(&s, &bar, "G", US_ROLE_I, NULL);
+    for (int i = 0; i < 2; i++)
+        us_share_note_on(&s, BAR_NS * bar + 50000000, 43);
+    us_share_note_off(&s, 43);
+    for (int i = 0; i < 2; i++)
+        bar_of(&s, &bar, "G", US_ROLE_I, NULL);
+    ck_assert_int_eq(us_share_part(&s), US_PART_ALL);
 }
 END_TEST
 
@@ -363,6 +406,8 @@ int main(void)
         share_lets_a_chord_pass,
         share_lets_a_chord_be_held_on,
         share_hears_who_strikes_with_the_first_note,
+        share_forgets_keys_over_a_rest,
+        share_counts_a_key_once,
         share_loses_trust_in_steps,
         share_supports_what_is_not_got,
         share_hands_over,

@@ -61,7 +61,7 @@ struct us_share {
     /* The last notes and when they came, for those that come a little early. */
     int64_t at_ns[US_SHARE_RECENT];
     uint8_t pitch[US_SHARE_RECENT], next;
-    uint8_t down;           /* left-hand keys that are down */
+    uint64_t down[2];       /* left-hand keys that are down, a bit each */
     bool plays, in_bar;     /* the learner plays; has played in this bar */
     struct us_verdict last; /* on the last chord that is over */
 };
@@ -74,9 +74,9 @@ void us_share_init(struct us_share *s, int level);
 /* Whether the learner's left hand is listened for at all. */
 bool us_share_listens(const struct us_share *s);
 /* A left-hand key of the learner goes down or up.  While one plays the program's own notes must fall silent,
-   unless us_share_part() is US_PART_ROOT. */
+   unless us_share_part() is US_PART_ROOT.  The release of a key that is not down is nothing. */
 void us_share_note_on(struct us_share *s, int64_t at_ns, int pitch);
-void us_share_note_off(struct us_share *s);
+void us_share_note_off(struct us_share *s, int pitch);
 /* The chord expected from now on: call at each bar line and each change of chord, before us_share_part().
    Notes of the last 0.15 s belong to it already.  True where the chord before got a verdict, in `last`. */
 bool us_share_expect(struct us_share *s, int64_t at_ns, const struct us_choice *choice, enum us_role role,
@@ -86,8 +86,8 @@ bool us_share_expect(struct us_share *s, int64_t at_ns, const struct us_choice *
 void us_share_pass(struct us_share *s, int64_t at_ns, struct us_chord chord);
 /* What the program strikes for the expected chord. */
 enum us_part us_share_part(const struct us_share *s);
-/* The run has ended or begins anew: nobody plays but who has struck within the last 0.15 s, nothing is
-   judged; what the learner has got stays. */
+/* The run has ended or begins anew: nobody plays but who has struck within the last 0.15 s, older keys count
+   as up, nothing is judged; what the learner has got stays. */
 void us_share_rest(struct us_share *s, int64_t at_ns);
 
 /* "0" to "100", "auto"; false for anything else. */

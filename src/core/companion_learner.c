@@ -65,7 +65,7 @@ bool us_learner_note_on(struct us_companion *c, const struct us_event *event, st
 bool us_learner_note_off(struct us_companion *c, int pitch)
 {
     if (us_hands_note_off(&c->hands, pitch) == US_HAND_RIGHT) return false;
-    us_share_note_off(&c->share);
+    us_share_note_off(&c->share, pitch);
     return true;
 }
 

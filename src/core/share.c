@@ -30,6 +30,16 @@ static void trust(struct us_share *s, double change)
     s->level = (int)(100 * (1 - s->trust) + 0.5);
 }
 
+static void put_down(uint64_t down[2], int pitch)
+{
+    down[pitch / 64] |= UINT64_C(1) << pitch % 64;
+}
+
+static bool any_down(const struct us_share *s)
+{
+    return s->down[0] || s->down[1];
+}
+
 /* A note of the passing chord that the longer one does not have. */
 static bool only_passing(const struct us_share *s, int pitch_class)
 {
@@ -43,12 +53,17 @@ void us_share_note_on(struct us_share *s, int64_t at_ns, int pitch)
     s->at_ns[s->next % US_SHARE_RECENT] = at_ns;
     s->pitch[s->next++ % US_SHARE_RECENT] = (uint8_t)pitch;
     s->plays = s->in_bar = true;
-    s->down++;
+    put_down(s->down, pitch);
 }
 
-void us_share_note_off(struct us_share *s)
+void us_share_note_off(struct us_share *s, int pitch)
 {
-    if (s->down) s->down--;
+    s->down[pitch / 64] &= ~(UINT64_C(1) << pitch % 64);
+}
+
+static bool is_early(const struct us_share *s, int recent, int64_t at_ns)
+{
+    return s->at_ns[recent] != INT64_MIN && at_ns - s->at_ns[recent] <= EARLY_NS;
 }
 
 /* Takes the notes that came a little early for the coming chord out of the one that is over. */
@@ -58,7 +73,7 @@ static us_pcset take_early(struct us_share *s, int64_t at_ns)
     for (int i = 0; i < US_SHARE_RECENT; i++) {
         us_pcset note = (us_pcset)(1u << us_pitch_class(s->pitch[i]));
         if (s->at_ns[i] == INT64_MIN) continue;
-        *(at_ns - s->at_ns[i] <= EARLY_NS ? &early : &late) |= note;
+        *(is_early(s, i, at_ns) ? &early : &late) |= note;
     }
     s->heard &= (us_pcset) ~(early & ~late);
     return early;
@@ -78,7 +93,7 @@ static void learn(struct us_share *s)
         trust(s, -LOST_WRONG);
         break;
     case US_FIT_SILENT:
-        if (!s->plays || s->down) break;
+        if (!s->plays || any_down(s)) break;
         *got = 0;
         trust(s, -LOST_MISSED);
         break;
@@ -89,7 +104,7 @@ static void learn(struct us_share *s)
 /* At a bar line: a whole bar without a note means that the learner has dropped out. */
 static void end_bar(struct us_share *s, us_pcset early)
 {
-    if (s->plays && !s->in_bar && !s->down && !early) {
+    if (s->plays && !s->in_bar && !any_down(s) && !early) {
         s->plays = false;
         trust(s, -LOST_DROPPED);
     }
@@ -150,13 +165,18 @@ void us_share_pass(struct us_share *s, int64_t at_ns, struct us_chord chord)
     s->passing = chord;
     for (int i = 0; i < US_SHARE_RECENT; i++) {
         int pitch_class = us_pitch_class(s->pitch[i]);
-        bool early = s->at_ns[i] != INT64_MIN && at_ns - s->at_ns[i] <= EARLY_NS;
-        if (early && only_passing(s, pitch_class)) s->heard &= (us_pcset) ~(1u << pitch_class);
+        if (is_early(s, i, at_ns) && only_passing(s, pitch_class))
+            s->heard &= (us_pcset) ~(1u << pitch_class);
     }
 }
 
 void us_share_rest(struct us_share *s, int64_t at_ns)
 {
+    uint64_t struck[2] = {0, 0};
+    for (int i = 0; i < US_SHARE_RECENT; i++)
+        if (is_early(s, i, at_ns)) put_down(struck, s->pitch[i]);
+    for (int i = 0; i < 2; i++)
+        s->down[i] &= struck[i];
     s->heard = take_early(s, at_ns);
     s->plays = s->in_bar = s->heard != 0;
     s->expects = false;
