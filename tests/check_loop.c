@@ -3,6 +3,8 @@
 
 #include "undersong/phrases.h"
 
+#include <stdio.h>
+
 enum { PHRASES = 4, PHRASE_NOTES = 7, NOTES = PHRASES * PHRASE_NOTES, PHRASE_QUARTERS = 8 };
 
 /* Four phrases of two bars: six quarters and a half note each, and their chords by bar. */
@@ -377,6 +379,12 @@ START_TEST(a_tune_that_waits_is_shown)
     us_companion_snapshot(l->companion, &now);
     ck_assert(now.tune_waits && !now.knows_tune);
     ck_assert_str_eq(now.title, "Made");
+    char title[100];
+    int letters = (int)sizeof now.title - 2; /* a letter of two bytes behind them has no room */
+    snprintf(title, sizeof title, "%0*d\xC3\xBC", letters, 0);
+    m.score.tune.title = title;
+    us_companion_snapshot(l->companion, &now);
+    ck_assert_uint_eq(strlen(now.title), (size_t)letters);
     ck_assert_int_eq(now.key.tonic, US_NO_KEY); /* nothing was heard */
     ck_assert_int_eq(now.tune_key.tonic, 0);
     ck_assert_int_eq(now.page.notes, PHRASE_NOTES);

@@ -54,6 +54,9 @@ START_TEST(scene_texts_fit_as_drawn)
     static struct us_scene scene;
     struct us_snapshot now = lesson_moment();
     struct us_scene_request r = size(1280, 720, 2);
+    now.waiting = false;
+    now.knows_tune = true;
+    strcpy(now.title, "MORNING WOMEN WHO MOWED MEADOWS BY THE MOOR");
     us_scene_build(&now, &r, &scene);
     cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, 8, 8);
     cairo_t *cr = cairo_create(surface);

@@ -186,7 +186,7 @@ START_TEST(scene_names_other_chords_only)
 END_TEST
 
 /* One bar once through, with this advice, drawn as the window draws it. */
-static void draw_review(const char *advice, unsigned char *pixels, int wide, int high)
+static void draw_review(const char *title, const char *advice, unsigned char *pixels, int wide, int high)
 {
     struct us_review_bar bar = {.number = 1, .len = 4, .times = 1, .notes = 4, .wrong = 1};
     struct us_review_cell cell = {.notes = 4, .wrong = 1, .tempo = 80};
@@ -198,6 +198,7 @@ static void draw_review(const char *advice, unsigned char *pixels, int wide, int
                                .bars = &bar,
                                .bar_count = 1,
                                .cells = &cell};
+    snprintf(review.title, sizeof review.title, "%s", title);
     snprintf(review.advice.text, sizeof review.advice.text, "%s", advice);
     ck_assert_double_le(us_review_height(&review) * wide, high);
     cairo_surface_t *surface =
@@ -213,10 +214,70 @@ START_TEST(the_review_says_its_advice_once)
 {
     enum { WIDE = 550, HIGH = 200 };
     static unsigned char silent[4 * WIDE * HIGH], advised[4 * WIDE * HIGH], empty[4 * WIDE * HIGH];
-    draw_review("", silent, WIDE, HIGH);
-    draw_review("Play bar 1 alone, slowly, a few times.", advised, WIDE, HIGH);
+    draw_review("", "", silent, WIDE, HIGH);
+    draw_review("", "Play bar 1 alone, slowly, a few times.", advised, WIDE, HIGH);
     ck_assert(memcmp(silent, empty, sizeof empty) != 0);
     ck_assert(memcmp(silent, advised, sizeof advised) == 0);
+}
+END_TEST
+
+/* A long title is small rather than cut off at the edge. */
+START_TEST(the_review_has_room_for_its_title)
+{
+    enum { WIDE = 550, HIGH = 200, EDGE = 4, LINE = 30 };
+    static unsigned char pixels[4 * WIDE * HIGH];
+    char title[160];
+    memset(title, 'M', sizeof title - 1);
+    title[sizeof title - 1] = 0;
+    draw_review(title, "", pixels, WIDE, HIGH);
+    for (int y = 0; y < LINE; y++)
+        for (int x = 4 * (WIDE - EDGE); x < 4 * WIDE; x++)
+            ck_assert_msg(pixels[4 * WIDE * y + x] >= 250 || x % 4 == 3, "%d, %d", x / 4, y);
+}
+END_TEST
+
+/* No note, however high or low, lies over a chord's name or the panels above; what is written octaves nearer
+   to the staff says so. */
+START_TEST(scene_notes_have_their_room)
+{
+    static const struct {
+        int first, second;
+        const char *sign;
+    } ROWS[] = {{55, 60, NULL},  {52, 72, NULL}, {86, 86, NULL}, {88, 72, "8"}, {96, 60, "15"},
+                {108, 60, "22"}, {50, 60, "8"},  {52, 86, "8"},  {33, 33, "15"}};
+    static struct us_scene scene;
+    for (size_t row = 0; row < sizeof ROWS / sizeof *ROWS; row++) {
+        struct us_snapshot now = lesson_moment();
+        struct us_scene_request r = size(1280, 720, 1);
+        const struct us_mark *name = NULL;
+        bool sign = false;
+        us_page_clear(&now.page);
+        now.metre = (struct us_metre){4, 4};
+        now.key = (struct us_key){0, US_MODE_MAJOR};
+        us_page_note_on(&now.page, 0, ROWS[row].first, false);
+        us_page_note_on(&now.page, 1, ROWS[row].second, false);
+        us_page_chord(&now.page, 0, (struct us_chord){0, US_CHORD_MAJ});
+        us_scene_build(&now, &r, &scene);
+        float top = 0.46f * (float)r.height - 0.02f * (float)r.height;
+        for (int i = 0; i < scene.marks; i++) {
+            const struct us_mark *m = &scene.mark[i];
+            if (m->kind != US_MARK_TEXT || m->y < top) continue;
+            const char *words = scene.letters + m->text;
+            if (strcmp(words, "I") == 0) name = m;
+            if (m->ink == US_INK_RIGHT && ROWS[row].sign) sign = sign || strcmp(words, ROWS[row].sign) == 0;
+        }
+        ck_assert_ptr_nonnull(name);
+        ck_assert_msg(sign == (ROWS[row].sign != NULL), "row %zu", row);
+        int heads = 0;
+        for (int i = 0; i < scene.marks; i++) {
+            const struct us_mark *m = &scene.mark[i];
+            if (m->kind != US_MARK_OVAL) continue;
+            heads++;
+            ck_assert_msg(m->y >= top && m->y + m->h <= name->y + name->h / 2 - 0.37f * name->size,
+                          "row %zu: %.0f to %.0f", row, (double)m->y, (double)(m->y + m->h));
+        }
+        ck_assert_int_eq(heads, 2);
+    }
 }
 END_TEST
 
@@ -241,14 +302,28 @@ START_TEST(signs_are_written)
     ck_assert_str_eq(us_write_signs("Eb major", out, 5), "E"); /* a sign is never cut */
     for (size_t size = 4; size < 12; size++)                   /* nor is a letter of UTF-8 */
         ck_assert_uint_eq(strlen(us_write_signs("\xC3\xA4\xC3\xA4\xC3\xA4\xC3\xA4", out, size)) % 2, 0);
+    static const struct {
+        const char *text;
+        size_t size;
+        const char *cut;
+    } CUTS[] = {{"Lied", 5, "Lied"},           {"Lied", 4, "Lie"},  {"L\xC3\xBC", 3, "L"},
+                {"L\xC3\xBC", 4, "L\xC3\xBC"}, {"\xC3\xBC", 1, ""}, {NULL, 4, ""}};
+    for (size_t i = 0; i < sizeof CUTS / sizeof *CUTS; i++)
+        ck_assert_str_eq(us_cut_text(CUTS[i].text, out, CUTS[i].size), CUTS[i].cut);
 }
 END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {
-        signs_are_written,    the_review_says_its_advice_once, scene_contrast,
-        scene_writes_flats,   scene_is_read_from_six_metres,   scene_tells_what_is_practised,
-        scene_counts_the_bar, scene_names_other_chords_only};
+    const TTest *const TESTS[] = {scene_notes_have_their_room,
+                                  signs_are_written,
+                                  the_review_says_its_advice_once,
+                                  the_review_has_room_for_its_title,
+                                  scene_contrast,
+                                  scene_writes_flats,
+                                  scene_is_read_from_six_metres,
+                                  scene_tells_what_is_practised,
+                                  scene_counts_the_bar,
+                                  scene_names_other_chords_only};
     return RUN_TESTS("scene words", TESTS);
 }

@@ -50,8 +50,8 @@ struct us_tune {
     struct us_metre metre;    /* top 0 where not written */
     double pickup;            /* quarters before the first bar line; negative where not known */
     double quarters_a_minute; /* 0 where not written */
-    const char *title;        /* "" where none */
-    const char *composer;     /* "" or NULL where none */
+    const char *title;    /* "" where none; one line of UTF-8 where it comes from a file, as the composer */
+    const char *composer; /* "" or NULL where none */
     /* As written; each may be empty (0 and NULL). */
     const int8_t *spelling; /* for each note its place on the line of fifths: F -1, C 0, G 1, B-flat -2 */
     const struct us_note *second; /* a second voice below or above, by time */

@@ -1,8 +1,8 @@
 #include "companion_ahead.h"
 
 #include <math.h>
-#include <string.h>
 
+#include "undersong/signs.h"
 #include "undersong/transpose.h"
 
 /* How far ahead a known tune is shown, in bars. */
@@ -30,18 +30,6 @@ static void write(const struct us_score *score, const struct stretch *s, struct 
     }
 }
 
-/* The tune's name, cut before a letter of UTF-8 that has no room. */
-static void write_title(const struct us_tune *tune, struct us_snapshot *out)
-{
-    const char *title = tune->title ? tune->title : "";
-    size_t length = strlen(title);
-    if (length >= sizeof out->title) length = sizeof out->title - 1;
-    while (length && ((unsigned char)title[length] & 0xC0) == 0x80)
-        length--;
-    memcpy(out->title, title, length);
-    out->title[length] = '\0';
-}
-
 /* By how much places on the page lie after those of the tune: by the run or, once it is over, by its last
    note. */
 static double page_shift(const struct us_companion *c)
@@ -64,7 +52,7 @@ void us_look_ahead(const struct us_companion *c, struct us_snapshot *out)
                         .up = follower->transposition > 6 ? follower->transposition - 12
                                                           : follower->transposition};
     write(follower->score, &s, &out->page);
-    write_title(&follower->score->tune, out);
+    us_cut_text(follower->score->tune.title, out->title, sizeof out->title);
 }
 
 void us_look_at_beginning(const struct us_companion *c, struct us_snapshot *out)
@@ -77,7 +65,7 @@ void us_look_at_beginning(const struct us_companion *c, struct us_snapshot *out)
     out->tune_waits = true;
     out->tune_key = tune->key;
     out->tune_metre = tune->metre;
-    write_title(tune, out);
+    us_cut_text(tune->title, out->title, sizeof out->title);
     struct stretch s = {.first = part->last ? part->first : 0,
                         .end = part->last ? part->last + 1 : score->count};
     double at = (double)score->at[s.first], line = fmax(0, floor((at - tune->pickup) / bar + NEAR)) * bar;

@@ -62,3 +62,14 @@ const char *us_write_signs(const char *text, char *out, size_t size)
     out[used] = 0;
     return out;
 }
+
+char *us_cut_text(const char *text, char *out, size_t size)
+{
+    size_t length = text ? strlen(text) : 0;
+    if (length >= size)
+        for (length = size - 1; length && (text[length] & 0xC0) == 0x80;)
+            length--;
+    if (length) memcpy(out, text, length);
+    out[length] = 0;
+    return out;
+}

@@ -1,5 +1,6 @@
 /* A MusicXML score: its parts, voices and measures. */
 #include "musicxml_reader.h"
+#include "undersong/signs.h"
 
 #include <libxml/xmlerror.h>
 #include <stdarg.h>
@@ -44,8 +45,7 @@ static char *plain_text(const xmlNode *first, char *out, size_t size)
         if (node->type != XML_TEXT_NODE && node->type != XML_CDATA_SECTION_NODE) continue;
         const char *text = node->content ? (const char *)node->content : "";
         if (!used) text += strspn(text, " \t\r\n");
-        while (*text && used + 1 < size)
-            out[used++] = *text++;
+        used += strlen(us_cut_text(text, out + used, size - used));
     }
     while (used && strchr(" \t\r\n", out[used - 1]))
         used--;

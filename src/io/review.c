@@ -5,6 +5,7 @@
 
 #include "repeats.h"
 #include "review_parts.h"
+#include "undersong/signs.h"
 #include "undersong/tune_file.h"
 
 /* A workspace larger than this is no session of a human. */
@@ -30,7 +31,7 @@ static bool review_against(struct us_review *review, const struct us_session *se
     review->tune_known = true;
     review->key = us_tune_key(tune);
     review->metre = tune->metre.top ? tune->metre : (struct us_metre){4, 4};
-    snprintf(review->title, sizeof review->title, "%s", tune->title ? tune->title : "");
+    us_cut_text(tune->title, review->title, sizeof review->title);
     bool good = review_lay_bars(&work);
     for (size_t i = 0; i < count && good; i++) {
         work.session = (uint32_t)i;

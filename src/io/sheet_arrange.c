@@ -7,6 +7,7 @@
 
 #include "sheet_parts.h"
 #include "undersong/fingering.h"
+#include "undersong/signs.h"
 #include "undersong/tune_file.h"
 
 int32_t page_ticks(double quarters)
@@ -70,9 +71,8 @@ static void choose_key(struct page *page)
 
 static void copy_words(struct us_sheet *sheet, const struct us_tune *tune)
 {
-    const char *title = tune->title ? tune->title : "", *composer = tune->composer ? tune->composer : "";
-    memcpy(sheet->title, title, strnlen(title, sizeof sheet->title - 1));
-    memcpy(sheet->composer, composer, strnlen(composer, sizeof sheet->composer - 1));
+    us_cut_text(tune->title, sheet->title, sizeof sheet->title);
+    us_cut_text(tune->composer, sheet->composer, sizeof sheet->composer);
     sheet->quarters_a_minute = tune->quarters_a_minute;
 }
 

@@ -2,6 +2,7 @@
 #include "file_open.h"
 #include "undersong/abc.h"
 #include "undersong/musicxml.h"
+#include "undersong/signs.h"
 #include "undersong/smf_tune.h"
 
 #include <errno.h>
@@ -109,7 +110,7 @@ static enum us_status list_one(const char *path, struct us_tune_entry **out, siz
     if (*out) {
         *count = 1;
         (*out)->number = file.number;
-        snprintf((*out)->title, sizeof(*out)->title, "%.*s", (int)sizeof(*out)->title - 1, file.tune.title);
+        us_cut_text(file.tune.title, (*out)->title, sizeof(*out)->title);
     } else {
         status = us_error_set(error, US_STATUS_NO_MEMORY, "%s: no memory left for the list", path);
     }

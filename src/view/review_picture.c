@@ -112,13 +112,23 @@ static void draw_sums(const struct drawing *d)
     cairo_stroke(d->cr);
 }
 
+/* As large as it fits in one line. */
+static void draw_title(const struct drawing *d, const char *title)
+{
+    static const double SIZE = 22, ROOM = WIDTH - 2 * MARGIN;
+    cairo_text_extents_t extents;
+    review_font(d, SIZE, true);
+    cairo_text_extents(d->cr, title, &extents);
+    if (extents.x_advance > ROOM) review_font(d, SIZE * ROOM / extents.x_advance, true);
+    review_text(d, MARGIN, 42, 0, title);
+}
+
 static void draw_head(const struct drawing *d)
 {
     const struct us_review *review = d->review;
     char words[300], key[40];
     review_use(d, INK);
-    review_font(d, 22, true);
-    review_text(d, MARGIN, 42, 0, *review->title ? review->title : "The tune");
+    draw_title(d, *review->title ? review->title : "The tune");
     review_font(d, 13, false);
     snprintf(words, sizeof words, "written in %s; %zu session%s, %zu time%s through%s",
              us_key_name(review->key, key, sizeof key), review->session_count,

@@ -4,12 +4,14 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 
 /* So many bars are seen at once, and how many of them are behind; fewer where the notes are too near one
    another otherwise. */
 static const float HEAD = 0.92f;      /* a note's height, in spaces */
 static const float PENCILLED = 0.72f; /* what is still to come, in parts of that */
 static const float LEAST_WIDE = 4;    /* of a chord that is said again, in spaces */
+enum { SIGN_ROOM = 3 };               /* of an 8 above or below a note, in places */
 static const struct {
     double seen, behind;
 } BARS[] = {{5, 3.2}, {3, 2.2}, {2, 1.2}};
@@ -36,16 +38,58 @@ static float head_x(const struct stage *s, const struct staff *staff, const stru
     return steps < -1 || steps > 1 ? before : before + staff->space * HEAD * 1.24f;
 }
 
+/* A note too far from the staff is written so many octaves nearer; there is room for a sign that says so. */
+static int octaves_nearer(const struct staff *staff, int place)
+{
+    int octaves = 0;
+    if (place > staff->high)
+        while (place - 7 * octaves > staff->high - SIGN_ROOM)
+            octaves++;
+    if (place < staff->low)
+        while (place - 7 * octaves < staff->low + SIGN_ROOM)
+            octaves--;
+    return octaves;
+}
+
+/* An 8 above the note sounds an octave higher, one below it an octave lower; 15 is two octaves. */
+static void octave_sign(struct stage *s, const struct staff *staff, enum us_ink ink, float x, float y,
+                        int octaves)
+{
+    char number[12];
+    float size = staff->space * 1.3f, away = staff->space * 0.55f;
+    snprintf(number, sizeof number, "%d", 7 * abs(octaves) + 1);
+    stage_text(s, (struct area){x - size / 2, octaves > 0 ? y - away - size : y + away, size, size}, ink,
+               US_TEXT_MIDDLE, false, size, number);
+}
+
+/* Low notes have room above the chords' names where the staff stands higher. */
+static void make_room(struct stage *s, struct staff *staff)
+{
+    const struct us_page *page = &s->now->page;
+    int lowest = PLACE_E4 - 3;
+    staff->low = PLACE_E4 - 7;
+    staff->high = PLACE_E4 + 13;
+    for (int i = 0; i < page->notes; i++) {
+        int place = staff_place(written_key(s), page->note[i].pitch);
+        place -= 7 * octaves_nearer(staff, place);
+        if (place < lowest) lowest = place;
+    }
+    int raised = PLACE_E4 - 3 - lowest;
+    staff->bottom -= staff->space * (float)raised / 2;
+    staff->high -= raised;
+}
+
 static void note(struct stage *s, const struct staff *staff, const struct us_page_note *n, float x)
 {
     struct us_key key = written_key(s);
     if (x < staff->area.x + staff->space || x > staff->area.x + staff->area.w - staff->space) return;
-    int place = staff_place(key, n->pitch);
-    if (place < PLACE_E4 - 11 || place > PLACE_E4 + 19) return;
+    int octaves = octaves_nearer(staff, staff_place(key, n->pitch)), pitch = n->pitch - 12 * octaves;
+    int place = staff_place(key, pitch);
     float y = staff_y(staff, place), head = staff->space * HEAD * (n->ahead ? PENCILLED : 1);
     enum us_ink ink = n->ahead ? US_INK_SOFT : US_INK_RIGHT;
     staff_ledgers(s, staff, x, place);
-    staff_accidental(s, staff, x - staff->space * 1.05f, key, n->pitch, ink);
+    staff_accidental(s, staff, x - staff->space * 1.05f, key, pitch, ink);
+    if (octaves) octave_sign(s, staff, ink, x, y, octaves);
     stage_mark(s, US_MARK_OVAL, ink, (struct area){x - head * 0.62f, y - head / 2, head * 1.24f, head});
     /* How long it sounds is a line on its right, not a sign to be learnt. */
     float end = x_of(staff, (double)(n->at + n->len)), edge = staff->area.x + staff->area.w;
@@ -130,6 +174,7 @@ void scene_page(struct stage *s, struct area a)
 {
     double bar = s->now->metre.top ? us_metre_bar_quarters(s->now->metre) : 4;
     struct staff staff = {.area = a, .space = a.h * 0.095f, .bottom = a.y + a.h * 0.62f};
+    make_room(s, &staff);
     staff_begin(s, &staff);
     choose_bars(s, &staff, bar);
     bar_lines(s, &staff, bar);

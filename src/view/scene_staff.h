@@ -8,6 +8,7 @@ struct staff {
     struct area area; /* where notes are; after staff_begin() what clef and signature have left */
     float space;      /* between two lines */
     float bottom;     /* y of the lowest line, E4 */
+    int low, high;    /* places of notes that have room */
     double from;      /* quarters at the left edge */
     float quarter;    /* pixels a quarter */
 };
