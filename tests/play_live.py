@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """play_live.py PROGRAM: the program as a whole, live: bytes in and out, signals, pipes that close, real time
 against virtual time, the computer's keys in a terminal.  Kept files are read back with python3-mido."""
-import fcntl, os, pty, re, resource, select, shutil, signal, struct, subprocess, sys, tempfile, termios, time
+import fcntl, os, pty, re, resource, select, shutil, signal, struct, subprocess, sys, tempfile, termios, time, unicodedata
 import mido
 from listening import heard_until, parse, silent_end, still_down, strikes
 
@@ -272,6 +272,33 @@ def on_a_terminal(words, env, rows, columns):
     return seen
 
 
+def wide_letters(folder):
+    """A title in letters that take two columns breaks no line of the view."""
+    tune, song = os.path.join(folder, "wide.abc"), os.path.join(folder, "wide.mid")
+    with open(tune, "w") as f:
+        f.write("X:1\nT:" + "\u9752\u3044\u7cf8\u306e\u5ead" * 4 + "\nM:4/4\nL:1/4\nK:C\nCEGE|FAGE|DFDB,|CECC|]\n")
+    env = dict(os.environ, TERM="xterm", XDG_DATA_HOME=folder, XDG_CONFIG_HOME=folder, HOME=folder)
+    track = mido.MidiTrack()
+    for note in (60, 64, 67, 64, 65, 69, 67, 64):
+        track += [mido.Message("note_on", note=note, velocity=80, time=10), mido.Message("note_off", note=note, time=230)]
+    mido.MidiFile(tracks=[track], ticks_per_beat=480).save(song)
+    seen = on_a_terminal([program, "play", "--from", song, "--tune", tune, "--to", os.path.join(folder, "o.mid")], env, 24, 80)
+    lines = re.split(r"[\r\n]", re.sub(r"\x1b\[[0-9;]*[A-Za-z]", "", seen.decode()))
+    wide = [sum(1 + (unicodedata.east_asian_width(c) in "WF") for c in line) for line in lines]
+    check(f"view: a title in wide letters {max(wide)}", any("\u9752" in line for line in lines) and max(wide) < 80)
+
+
+def full_disk(folder):
+    """What is printed is lost where the disk is full: that is told, and the music is whole."""
+    out = os.path.join(folder, "whole.mid")
+    p = start(folder, "--from", "-", "--to", out, "--keep", "no", stdin=subprocess.PIPE, stdout=open("/dev/full", "w"),
+              stderr=subprocess.PIPE, bufsize=0)
+    play(p, (60, 64, 67))
+    error = p.communicate(timeout=20)[1].decode()
+    check(f"full disk: {p.returncode} {error!r}", p.returncode == 1 and "standard output" in error)
+    check("full disk: the music is whole", len([n for n in notes_of(out) if n.channel == 0]) == 3)
+
+
 def refusals(folder):
     rows = [(["--from", "No Such Keyboard"], 2, "No Such Keyboard"), (["--from", "-", "--to", "No Such Synth"], 2,
             "No Such Synth"), (["--from", "-", "--to", "x.ogg"], 2, "FILE.wav"), (["--from", "x.ogg"], 2, "FILE.abc"), (["--from", "-", "--switch-key", "H9"], 2, "H9"), (["--from", "-", "--channel", "17"], 2,
@@ -343,7 +370,8 @@ def ports(folder):
 
 
 with tempfile.TemporaryDirectory() as where:
-    for test in (ports, ends, pipe_closes, killed, same_in_real_time, typed, terminal_view, made_narrower, refusals,
+    for test in (ports, ends, pipe_closes, killed, same_in_real_time, typed, terminal_view, made_narrower, wide_letters, full_disk,
+                 refusals,
                  told_quietly, real_time):
         test(where)
 sys.exit(1 if bad else 0)

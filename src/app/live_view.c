@@ -117,18 +117,22 @@ static void chord_line(const struct us_snapshot *now, char *out, size_t size)
     snprintf(out + used, size - (size_t)used, "  %s would do too", other);
 }
 
-/* Bytes of at most so many letters (UTF-8). */
-static int whole_letters(const char *text, int most)
+/* Bytes of the letters (UTF-8) that so many columns have room for: one of three bytes or more may take two,
+   as those of eastern Asia do. */
+static int fitting(const char *text, int room)
 {
     int bytes = 0;
-    for (int letters = 0; text[bytes]; bytes++)
-        if ((text[bytes] & 0xC0) != 0x80 && letters++ == most) break;
+    for (int used = 0; text[bytes]; bytes++) {
+        if ((text[bytes] & 0xC0) == 0x80) continue;
+        used += (unsigned char)text[bytes] >= 0xE0 ? 2 : 1;
+        if (used > room) break;
+    }
     return bytes;
 }
 
 static void put_line(struct live_view *v, const char *text)
 {
-    fprintf(v->out, "%.*s", whole_letters(text, v->width - 1), text);
+    fprintf(v->out, "%.*s", fitting(text, v->width - 1), text);
     if (++v->printed < LINES_SHOWN) fputc('\n', v->out);
 }
 

@@ -197,5 +197,6 @@ int play_live(const struct play_settings *play)
     if (p->recorder) us_recorder_close(p->recorder, NULL);
     live_close(p);
     free(p);
+    if (!status) status = printed(&error);
     return status ? report_error(&error) : 0;
 }
