@@ -165,6 +165,7 @@ class Errors(unittest.TestCase):
         self.refuse("--choose", "2.1=Q", LAMP, says="no such chord")
         self.refuse("--choose", "99=I", LAMP, says="no such beat")
         self.refuse("--choose", "2.9=I", LAMP, says="no such beat")
+        self.refuse("--choose", "0.2=I", LAMP, says="no such beat")  # the pickup is one beat long
         self.refuse("--key", "H", LAMP, says="no such key")
         self.refuse("--format", "midi", LAMP, LAMP, says="give --to FOLDER")
         self.refuse("--format", "midi", "--to", LAMP, LAMP, LAMP, says="give a folder")

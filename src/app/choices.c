@@ -83,6 +83,7 @@ static enum us_status parse_choice(const struct harmonized *h, const char *text,
     /* In the pickup the beats are counted from its own start. */
     if (bar == 0) span->at = (beat - 1) * beat_quarters;
     double end = h->count ? h->chords[h->count - 1].at + h->chords[h->count - 1].len : 0;
+    if (bar == 0) end = h->request.pickup;
     if (beat < 1 || (beat - 1) * beat_quarters > bar_quarters - NEAR || span->at < -NEAR ||
         span->at > end - NEAR)
         return us_error_set(
