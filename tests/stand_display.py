@@ -85,4 +85,21 @@ def check_wayland(folder):
     check("Wayland: the file is whole", strikes(written, 0) == strikes(messages, 0) and not still_down(written), written)
 
 
-sys.exit(run(program, check_x, check_wayland))
+def check_reader_gone(folder):
+    """Nobody reads standard output any more: it ends by itself, as `play` does."""
+    stand = begin(folder)
+    ids = wait_for(lambda: subprocess.run(["xdotool", "search", "--onlyvisible", "--name", "undersong"],
+                                          capture_output=True, text=True).stdout.split(), 20)
+    do("windowfocus", ids[-1])
+    time.sleep(0.5)
+    stand.stdout.close()
+    do("key", "z")
+    try:
+        status = stand.wait(10)
+    except subprocess.TimeoutExpired:
+        stand.kill()
+        status = "none: killed"
+    check("without a reader it ends well", status == 0, (status, stand.stderr.read()))
+
+
+sys.exit(run(program, check_x, check_reader_gone, check_wayland))

@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """stand_practice.py PROGRAM DEMO-SONGS: practising in the window: a phrase round and round, the tune round the keys,
 chosen by the computer's keyboard alone."""
-import os, sys
+import os, subprocess, sys
 import mido
 from on_screen import Stand, accessible, check, choose, do, remember, remembered, run, text, wait_for, walk
 
@@ -87,6 +87,26 @@ def check_drill(folder):
     check("the drill is remembered", remembered(folder)["drill"] == "5")
 
 
+def check_drill_anew(folder):
+    """The keys that are needed most are found anew when they are chosen again: meanwhile something was played."""
+    sessions = os.path.join(folder, "undersong", "sessions")
+    os.makedirs(sessions)
+    stand = Stand(program, folder)
+    do("key", "alt+m")
+    app = accessible(stand.process.pid)
+    choose(app, "keys round which the tune is led", 1)
+    check("nothing was played: it begins in C", wait_for(lambda: '"the tune in C major, then in ' in stand.dump()),
+          text(stand.dump(), "text"))
+    choose(app, "keys round which the tune is led", -1)
+    subprocess.run([program, "play", "--from", os.path.join(demo_songs, "net-menders.mid"), "--to",
+                    os.path.join(folder, "out.mid"), "--keep", os.path.join(sessions, "now.mid"), "--virtual-time",
+                    "--quiet"], check=True)
+    choose(app, "keys round which the tune is led", 1)
+    check("then in another key", wait_for(lambda: "the tune in" in stand.dump()) and
+          '"the tune in C major, then in ' not in stand.dump(), text(stand.dump(), "text"))
+    stand.ends_well()
+
+
 def check_minor_drill(folder):
     """In the mode of the open tune."""
     tune = os.path.join(folder, "minor.abc")
@@ -99,4 +119,38 @@ def check_minor_drill(folder):
     stand.end()
 
 
-sys.exit(run(program, check_phrase_played, check_phrase_chosen, check_drill, check_minor_drill))
+def check_vanished_tune(folder):
+    """A tune whose file is gone (a stick that was pulled out) takes nothing else away: who plays is heard on."""
+    tune, played = os.path.join(folder, "L\udcfccke.abc"), os.path.join(folder, "played.mid")  # a name in Latin-1
+    with open(tune, "w") as f:
+        f.write(ABC)
+    song(played, 60)
+    remember(folder, "more=true")
+    stand = Stand(program, folder, "--from", played, "--tune", tune)
+    app = accessible(stand.process.pid)
+    check("it plays", wait_for(lambda: stand.marks("right"), 10))
+    os.remove(tune)
+    choose(app, "pedal or key for the next left hand", 1)  # another play behind the window
+    check("what is gone is told, once", wait_for(lambda: "L?cke.abc" in told(stand)) and
+          told(stand).count("cke.abc") == 1, told(stand))
+    check("it plays on", wait_for(lambda: stand.marks("right"), 5), told(stand))
+    stand.ends_well()
+
+
+def check_vanished_output(folder):
+    """Where MIDI was sent another day takes neither the window away, nor what the command line names."""
+    played = os.path.join(folder, "played.mid")
+    song(played, 20)
+    remember(folder, "output=Old Synth")
+    stand = Stand(program, folder, "--from", played)
+    check("it is told", wait_for(lambda: "Old Synth is not there" in told(stand)) and "undersong" not in told(stand), told(stand))
+    check("what is asked for plays", wait_for(lambda: stand.marks("right"), 10), told(stand))
+    stand.ends_well()
+
+
+def told(stand):
+    return stand.dump().rpartition("message ")[2]
+
+
+sys.exit(run(program, check_phrase_played, check_phrase_chosen, check_drill, check_drill_anew, check_minor_drill, check_vanished_tune,
+             check_vanished_output))

@@ -81,4 +81,21 @@ def check_tune(folder):
     stand.ends_well("CRITICAL")
 
 
-sys.exit(run(program, check_empty, check_tune))
+def check_another_tune(folder):
+    """Where the tune changes while the review is shown, it is read anew: its phrases are those of the open tune."""
+    sessions, tune = os.path.join(folder, "undersong", "sessions"), os.path.join(demo_songs, "net-menders.abc")
+    os.makedirs(sessions)
+    subprocess.run([program, "play", "--from", os.path.join(demo_songs, "net-menders.mid"), "--to",
+                    os.path.join(folder, "out.mid"), "--keep", os.path.join(sessions, "evening.mid"),
+                    "--virtual-time", "--quiet"], check=True)
+    stand = Stand(program, folder, "--tune", tune)
+    do("key", "alt+r")
+    check("a phrase can be practised", reads(stand, "Practise this phrase"), words(stand))
+    do("key", "alt+b")
+    check("the page is not of the tune that was open", reads(stand, "Which tune it was is not known"), words(stand))
+    check("and there is no phrase to practise", "Practise this phrase" not in words(stand), words(stand))
+    status, errors = stand.end()
+    check("it ends well", status == 0 and "CRITICAL" not in errors, (status, errors))
+
+
+sys.exit(run(program, check_empty, check_tune, check_another_tune))

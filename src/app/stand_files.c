@@ -6,11 +6,14 @@
 static void take_tune(struct stand *s, const char *path)
 {
     char *name = g_path_get_basename(path), *line = g_strdup_printf("%s: play it, in any key", name);
-    stand_say(s, line);
     g_strlcpy(s->choices.tune, path, sizeof s->choices.tune);
     *s->choices.phrase = 0;
     s->tune_over = true;
     stand_session_again(s);
+    if (stand_tune(s))
+        stand_say(s, line);
+    else
+        *s->choices.tune = 0; /* why was told; it is not tried again */
     g_free(line);
     g_free(name);
 }

@@ -12,6 +12,7 @@
 #include "undersong/scene.h"
 
 #include <gtk/gtk.h>
+#include <limits.h>
 
 enum {
     STAND_NAME_SIZE = PORT_NAME_SIZE,
@@ -85,6 +86,7 @@ struct stand_practice {
 struct stand_review {
     GtkWidget *page, *heading, *advice, *practise, *picture, *story, *close;
     struct stand_reading *reading; /* what it shows; NULL: nothing yet */
+    char *tune;                    /* against which it was read, or is being read; NULL: none */
     unsigned asked;                /* how often it was opened: an older answer is let go */
     unsigned fitting;              /* an idle that will fit the height; 0: none */
 };
@@ -124,12 +126,15 @@ void stand_session_close(struct stand *s);
 enum us_status stand_session_end(struct stand *s, struct us_error *error) US_WARN_UNUSED;
 /* Another input, output, sound or tune: the session begins anew, the window stays.  Says what fails. */
 void stand_session_again(struct stand *s);
+/* The file of the tune that is open; NULL: none is. */
+const char *stand_tune(const struct stand *s);
 /* A setting that changes while playing. */
 void stand_session_control(struct stand *s, enum us_control control, int value);
 void stand_session_panic(struct stand *s);
 /* Loudness and on/off from the choices. */
 void stand_session_volume(struct stand *s);
-/* A file that was played has ended: the player's turn. */
+/* It has ended by itself: a file that was played - now it is the player's turn -, or nobody reads standard
+   output any more. */
 bool stand_session_over(const struct stand *s);
 
 /* Keys of the computer, mouse and touch on the drawn keys, into s->keys. */
@@ -172,6 +177,8 @@ void stand_practice_finish(struct stand *s);
 /* The review: read anew on a thread of its own each time it is opened. */
 GtkWidget *stand_review_build(struct stand *s);
 void stand_review_open(struct stand *s);
+/* Reads it anew where it is shown and another tune is open now. */
+void stand_review_follow(struct stand *s);
 void stand_review_close(struct stand *s);
 bool stand_review_shown(const struct stand *s);
 void stand_review_scroll(struct stand *s, double pages);

@@ -70,7 +70,10 @@ const char *stand_practice_keys(struct stand *s)
     const char *path = tune_path(s);
     struct us_tune_file file;
     struct us_error ignored;
-    if (s->choices.drill == NO_DRILL) return NULL;
+    if (s->choices.drill == NO_DRILL) {
+        *p->keys = 0; /* chosen again, they are found anew */
+        return NULL;
+    }
     /* Another sound or another port does not change what is practised. */
     if (*p->keys && p->drill == s->choices.drill && g_strcmp0(p->tune, path) == 0) return p->keys;
     bool known = path && us_tune_load_number(path, 0, &file, &ignored) == US_STATUS_OK;

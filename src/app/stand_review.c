@@ -94,9 +94,10 @@ static void on_read(GObject *source, GAsyncResult *result, void *user)
 static void ask(struct stand *s)
 {
     struct request *request = g_new0(struct request, 1);
-    const char *tune = s->session.live ? s->session.play.tune : NULL;
+    g_free(s->review.tune);
+    s->review.tune = g_strdup(stand_tune(s));
     request->asked = ++s->review.asked;
-    request->tune = g_strdup(tune);
+    request->tune = g_strdup(s->review.tune);
     request->reader = g_atomic_rc_box_acquire(s->reader);
     GTask *task = g_task_new(NULL, NULL, on_read, NULL);
     g_task_set_task_data(task, request, request_free);
@@ -113,6 +114,13 @@ void stand_review_open(struct stand *s)
     gtk_widget_set_visible(s->review.picture, FALSE);
     gtk_stack_set_visible_child(GTK_STACK(s->pages), s->review.page);
     gtk_widget_grab_focus(s->review.close);
+    ask(s);
+}
+
+void stand_review_follow(struct stand *s)
+{
+    if (!stand_review_shown(s) || g_strcmp0(s->review.tune, stand_tune(s)) == 0) return;
+    gtk_widget_set_visible(s->review.practise, FALSE); /* its phrase was of the other tune */
     ask(s);
 }
 
@@ -142,7 +150,9 @@ void stand_review_finish(struct stand *s)
 {
     g_clear_handle_id(&s->review.fitting, g_source_remove);
     stand_reading_free(s->review.reading);
+    g_free(s->review.tune);
     s->review.reading = NULL;
+    s->review.tune = NULL;
 }
 
 static GtkWidget *paragraph(GtkWidget *column, const char *class)

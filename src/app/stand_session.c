@@ -138,38 +138,66 @@ static enum us_status open_after(struct stand *s, struct live_play *before, stru
     return start_phrase(s, s->session.play.from, before, error);
 }
 
-/* A keyboard of another day is told in the window's own words. */
-static void say_what_fails(struct stand *s, const struct us_error *error)
+/* The error is of the port that was chosen another day and is not there now. */
+static bool port_is_gone(const struct us_error *error, const char *chosen, const struct port_list *list)
 {
-    const char *input = s->choices.input;
-    bool gone = *input && strcmp(input, "-") != 0 && !port_list_can_open(&s->controls.input_list, input);
-    char line[STAND_NAME_SIZE + 100];
-    g_snprintf(line, sizeof line,
-               "%s is not there: switch it on, or play on the computer's keys and the mouse", input);
-    stand_say(s, gone ? line : error->text);
+    char named[61]; /* errors name as much of it */
+    g_strlcpy(named, chosen, sizeof named);
+    return *chosen && strcmp(chosen, "-") != 0 && strstr(error->text, named) &&
+           !port_list_can_open(list, chosen);
 }
 
-/* What was chosen in the window cannot be had: says why, and lets the player play without it - first without
-   the ports, then with nothing but the window's own keys. */
-static enum us_status open_less(struct stand *s, struct live_play *before, struct us_error *error)
+/* ... which is told in the window's own words. */
+static void say_what_fails(struct stand *s, const struct us_error *error)
 {
+    const struct stand_controls *c = &s->controls;
+    const char *in = s->choices.input, *out = s->choices.output;
+    char line[sizeof error->text] = "";
+    if (port_is_gone(error, in, &c->input_list))
+        g_snprintf(line, sizeof line,
+                   "%s is not there: switch it on, or play on the computer's keys and the mouse", in);
+    else if (port_is_gone(error, out, &c->output_list))
+        g_snprintf(line, sizeof line, "%s is not there: choose it again when it is switched on", out);
+    stand_say(s, *line ? line : error->text);
+}
+
+enum { INPUT = 1, OUTPUT = 2, TUNE = 4, PATCH = 8 };
+
+/* What was chosen cannot be had: says why, and lets the player play with as much of it as there is, and with
+   all that is `needed`. */
+static enum us_status open_less(struct stand *s, struct live_play *before, unsigned needed,
+                                struct us_error *error)
+{
+    static const uint8_t WITHOUT[] = {1, 2, 4, 8, 3, 5, 6, 9, 10, 12, 7, 11, 13, 14, 15};
     struct play_settings *play = &s->session.play;
+    const struct play_settings whole = *play;
+    struct us_error told = *error;
+    enum us_status status = error->status;
     say_what_fails(s, error);
-    play->to = s->settings->to;
-    enum us_status status = start_phrase(s, NULL, before, error);
-    if (!status || !(play->tune || play->patch)) return status;
-    play->tune = NULL;
-    play->patch = s->session.default_patch;
-    stand_say(s, error->text);
-    return start(s, NULL, before, error);
+    for (size_t i = 0; i < G_N_ELEMENTS(WITHOUT) && status; i++) {
+        if (WITHOUT[i] & needed) continue;
+        *play = whole;
+        if (WITHOUT[i] & OUTPUT) play->to = s->settings->to;
+        if (WITHOUT[i] & TUNE) play->tune = NULL;
+        if (WITHOUT[i] & PATCH) play->patch = s->session.default_patch;
+        status = start_phrase(s, WITHOUT[i] & INPUT ? NULL : whole.from, before, error);
+        if (!status || strcmp(error->text, told.text) == 0) continue;
+        told = *error;
+        say_what_fails(s, error);
+    }
+    return status;
+}
+
+/* What the command line names must be there; what was chosen another day need not. */
+static unsigned needed_by(const struct stand_settings *asked)
+{
+    return (asked->from ? INPUT : 0u) | (asked->to.count ? OUTPUT : 0u) | (asked->tune ? TUNE : 0u);
 }
 
 enum us_status stand_session_open(struct stand *s, struct us_error *error)
 {
-    const struct stand_settings *asked = s->settings;
     enum us_status status = open_after(s, NULL, error);
-    /* What the command line names must be there; what was chosen another day need not. */
-    if (status && !asked->from && !asked->tune && !asked->to.count) status = open_less(s, NULL, error);
+    if (status) status = open_less(s, NULL, needed_by(s->settings), error);
     if (!status) stand_session_volume(s);
     stand_practice_follow(s);
     return status;
@@ -205,10 +233,16 @@ void stand_session_again(struct stand *s)
         before->ports = NULL;
         s->session.live = NULL;
     }
-    if (open_after(s, before, &error) && open_less(s, before, &error)) stand_say(s, error.text);
+    if (open_after(s, before, &error)) (void)open_less(s, before, 0, &error); /* which tells what fails */
     if (before) destroy(before);
     stand_session_volume(s);
     stand_practice_follow(s);
+    stand_review_follow(s);
+}
+
+const char *stand_tune(const struct stand *s)
+{
+    return s->session.live ? s->session.live->setup.tune_path : NULL;
 }
 
 void stand_session_control(struct stand *s, enum us_control control, int value)
@@ -232,5 +266,5 @@ void stand_session_volume(struct stand *s)
 bool stand_session_over(const struct stand *s)
 {
     const struct live_play *p = s->session.live;
-    return p && p->from_file && atomic_load(&p->done);
+    return p && atomic_load(&p->done);
 }

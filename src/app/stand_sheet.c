@@ -7,11 +7,6 @@
 #include <gio/gio.h>
 #include <string.h>
 
-static const char *open_tune(const struct stand *s)
-{
-    return s->session.live ? s->session.live->setup.tune_path : NULL;
-}
-
 /* The last of what was said on standard error, without the program's name. */
 static char *reason(char *said)
 {
@@ -38,9 +33,9 @@ static void on_written(GObject *process, GAsyncResult *result, void *user)
 
 static void write_sheet(struct stand *s, const char *tune, const char *to)
 {
-    char key[24], *program = g_file_read_link("/proc/self/exe", NULL);
+    char key[24];
     bool known = s->seen.knows_tune && s->seen.key.tonic != US_NO_KEY;
-    const char *words[] = {program,
+    const char *words[] = {"/proc/self/exe", /* also where another version has been installed meanwhile */
                            "sheet",
                            "--to",
                            to,
@@ -58,7 +53,6 @@ static void write_sheet(struct stand *s, const char *tune, const char *to)
     GError *error = NULL;
     GSubprocess *process =
         g_subprocess_newv(words, G_SUBPROCESS_FLAGS_STDOUT_SILENCE | G_SUBPROCESS_FLAGS_STDERR_PIPE, &error);
-    g_free(program);
     if (!process) {
         stand_say(s, error->message);
         g_error_free(error);
@@ -71,13 +65,13 @@ static void write_sheet(struct stand *s, const char *tune, const char *to)
 
 static void take_name(struct stand *s, const char *path)
 {
-    if (open_tune(s)) write_sheet(s, open_tune(s), path);
+    if (stand_tune(s)) write_sheet(s, stand_tune(s), path);
 }
 
 /* After the tune; as pages to print where there is something to engrave them with. */
 static char *name_of(const char *tune)
 {
-    char *base = g_path_get_basename(tune), *dot = strrchr(base, '.'),
+    char *base = g_filename_display_basename(tune), *dot = strrchr(base, '.'),
          *engraver = g_find_program_in_path("lilypond");
     if (dot) *dot = 0;
     char *name = g_strdup_printf("%s-sheet.%s", base, engraver ? "pdf" : "txt");
@@ -88,7 +82,7 @@ static char *name_of(const char *tune)
 
 void stand_save_sheet(struct stand *s)
 {
-    const char *tune = open_tune(s);
+    const char *tune = stand_tune(s);
     if (!tune) {
         stand_say(s, "open a tune first: the sheet is of an open tune");
         return;

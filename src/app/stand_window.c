@@ -5,9 +5,13 @@
 #include "commands.h"
 #include "stand_layout.h"
 #include "undersong/draw.h"
+#include "undersong/plain_line.h"
+#include "undersong/signs.h"
 
 #include <glib-unix.h>
 #include <locale.h>
+#include <signal.h>
+#include <stdlib.h>
 #include <string.h>
 
 enum { LEAST_WIDE = 320, LEAST_TALL = 240, SAID_TOGETHER_US = 2000000 }; /* of a picture, see scene.h */
@@ -88,25 +92,30 @@ static gboolean on_look(void *user)
     take_line(s);
     remember(s);
     if (us_midi_names_changed(s->names)) stand_controls_ports(s);
-    if (stand_session_over(s)) {
+    if (stand_session_over(s) && s->session.live->from_file) {
         s->from_over = true;
         stand_session_again(s);
+    } else if (stand_session_over(s)) {
+        g_main_loop_quit(s->loop);
     }
     return G_SOURCE_CONTINUE;
 }
 
-/* Two lines that come together are both read. */
-void stand_say(struct stand *s, const char *line)
+/* Two lines that come together are both read.  A file's name need not be UTF-8. */
+void stand_say(struct stand *s, const char *said)
 {
+    char *line = us_plain_copy(said);
+    if (!line) return;
     gint64 now_us = g_get_monotonic_time();
     bool begun = g_str_has_suffix(s->shown_line, "\xE2\x80\xA6"); /* what has begun is done now */
     bool both = *line && *s->shown_line && !begun && now_us - s->shown_us < SAID_TOGETHER_US;
     char *words = both ? g_strdup_printf("%s;  %s", s->shown_line, line) : g_strdup(line);
     gtk_label_set_text(GTK_LABEL(s->controls.message), words);
     g_free(words);
-    g_strlcpy(s->shown_line, line, sizeof s->shown_line);
+    us_cut_text(line, s->shown_line, sizeof s->shown_line);
     s->shown_us = now_us;
     gtk_widget_set_visible(s->controls.message, *line != 0);
+    free(line);
     stand_dump(s);
 }
 
@@ -275,6 +284,7 @@ int stand_window(const struct stand_settings *settings)
         g_setenv("GDK_DISABLE", "gl,vulkan", FALSE);
     }
     g_set_prgname("undersong");
+    signal(SIGPIPE, SIG_IGN); /* who reads standard output may go */
     if (!gtk_init_check()) {
         us_error_set(&error, US_STATUS_NO_DEVICE,
                      "stand: no screen to open a window on; start it on a desktop, or use `play`, or "
