@@ -5,6 +5,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <time.h>
 
 static double uniform(uint32_t *random)
 {
@@ -83,14 +84,25 @@ START_TEST(one_late_wake_up_is_ignored)
 }
 END_TEST
 
+static int64_t monotonic_ns(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return now.tv_sec * INT64_C(1000000000) + now.tv_nsec;
+}
+
+/* Nanoseconds of the clock that never runs back. */
 START_TEST(the_clock_runs_on)
 {
-    int64_t before = us_clock_ns();
+    int64_t first = us_clock_ns(), now = first;
     for (int i = 0; i < 100000; i++) {
-        int64_t now = us_clock_ns();
+        int64_t before = monotonic_ns();
+        ck_assert_int_le(now, before);
+        now = us_clock_ns();
         ck_assert_int_ge(now, before);
-        before = now;
     }
+    ck_assert_int_le(now, monotonic_ns());
+    ck_assert_int_gt(now, first);
 }
 END_TEST
 
