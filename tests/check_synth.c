@@ -87,6 +87,7 @@ static float peak_of(const float *x, long from, long until)
     return peak;
 }
 
+/* One that is half a second late is left out, one that is less late begins with the buffer. */
 START_TEST(a_late_note_sounds_at_once)
 {
     struct us_patch patch = plain_patch();
@@ -99,7 +100,8 @@ START_TEST(a_late_note_sounds_at_once)
     ck_assert_int_lt(first_above(left, 0, 512, 0.005f), 0);
     push(q, US_ACTION_NOTE_ON, US_VOICE_LEFT, 60, SECOND - 2000);
     us_synth_render(s, q, left, right, 1, 512);
-    ck_assert_int_lt(first_above(left, 0, 512, 0.005f), 64);
+    long begins = first_above(left, 0, 512, 0.005f);
+    ck_assert_msg(begins >= 0 && begins < 64, "begins at frame %ld", begins);
     us_queue_destroy(q);
     us_synth_destroy(s);
 }
@@ -153,7 +155,7 @@ START_TEST(starts_quiet)
 }
 END_TEST
 
-/* Sixty loud notes: the sum stays below full scale, and the gain comes back afterwards. */
+/* Sixty loud notes: the sum stays below full scale, and is not made quiet for it. */
 START_TEST(never_clips)
 {
     struct us_patch patch = plain_patch();
