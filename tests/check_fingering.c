@@ -152,9 +152,16 @@ START_TEST(fingering_is_the_easiest)
 }
 END_TEST
 
-/* A child's hand of an octave's span divides a wide stretch that a grown-up's takes in one. */
+/* A tenth in one grip of a grown-up's hand, in two of a child's; and the grown-up's fingers would be an
+   effort for the child. */
 START_TEST(fingering_follows_the_hand)
 {
+    static const int TENTH[] = {60, 67, 72, 76, 72, 67};
+    char got[MOST + 1];
+    finger("C", TENTH, 6, 0, got);
+    ck_assert_str_eq(got, "124531");
+    finger("C", TENTH, 6, 10, got);
+    ck_assert_str_eq(got, "112521");
     struct us_note notes[] = {{0, 1, 60, 80}, {1, 1, 64, 80}, {2, 1, 67, 80}, {3, 1, 72, 80}};
     struct us_fingering_settings big = {.key = {0, US_MODE_MAJOR}}, small = big;
     small.span_semitones = 10;
