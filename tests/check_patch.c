@@ -92,12 +92,13 @@ START_TEST(the_users_folder_comes_first)
 }
 END_TEST
 
-/* Every patch that comes with the program can be read, says what it is for, and stays below the loudest. */
+/* Every patch that comes with the program can be read (one that cannot has no name), and says what it is for.
+ */
 START_TEST(the_patches_here_are_right)
 {
     struct us_patch *list;
     struct us_error error;
-    size_t count, read = 0;
+    size_t count;
     unlink(write_file("music-box.ini", ""));
     unlink(write_file("bad.ini", ""));
     unlink(write_file("all.ini", ""));
@@ -105,9 +106,8 @@ START_TEST(the_patches_here_are_right)
     for (size_t i = 0; i < count; i++) {
         ck_assert_msg(list[i].name[0], "%s", list[i].about);
         ck_assert_uint_gt(strlen(list[i].about), 10);
-        read++;
     }
-    ck_assert_uint_ge(read, 8);
+    ck_assert_uint_ge(count, 8);
     free(list);
 }
 END_TEST
