@@ -120,10 +120,28 @@ START_TEST(scene_hands_differ_in_form)
 }
 END_TEST
 
+/* A point on each key of five octaves; the keys that are drawn as pressed are found where they are drawn. */
 START_TEST(scene_key_under_the_finger)
 {
+    static const struct {
+        enum us_ink ink;
+        int pitches[2];
+    } PRESSED[] = {{US_INK_RIGHT_KEY, {78}}, {US_INK_LEFT_KEY, {46, 50}}, {US_INK_SECOND_KEY, {75}}};
+    static struct us_scene scene;
+    struct us_snapshot now = lesson_moment();
     struct us_scene_request r = size(1280, 720, 1);
-    int seen[US_PITCHES] = {0};
+    int seen[US_PITCHES] = {0}, found = 0;
+    us_scene_build(&now, &r, &scene);
+    for (int i = 0; i < scene.marks; i++) {
+        const struct us_mark *m = &scene.mark[i];
+        int pitch = us_scene_key_at(&r, (double)(m->x + m->w / 2), (double)(m->y + m->h / 2));
+        for (size_t k = 0; m->kind == US_MARK_BOX && k < sizeof PRESSED / sizeof *PRESSED; k++) {
+            if (m->ink != PRESSED[k].ink) continue;
+            ck_assert(pitch == PRESSED[k].pitches[0] || pitch == PRESSED[k].pitches[1]);
+            found++;
+        }
+    }
+    ck_assert_int_eq(found, 4);
     for (int y = 0; y < 720; y += 3)
         for (int x = 0; x < 1280; x += 3) {
             int pitch = us_scene_key_at(&r, x, y);
@@ -139,12 +157,7 @@ END_TEST
 START_TEST(scene_of_an_empty_moment)
 {
     static struct us_scene scene;
-    struct us_snapshot now = {.key = {US_NO_KEY, 0},
-                              .chord = {US_NO_CHORD, 0},
-                              .melody = -1,
-                              .left_hand_on = true,
-                              .share_level = 100,
-                              .drill_asked = {US_NO_KEY, 0}};
+    struct us_snapshot now = empty_moment();
     struct us_scene_request r = size(640, 480, 1);
     us_scene_build(&now, &r, &scene);
     static char text[65536];
@@ -172,7 +185,8 @@ START_TEST(scene_into_files)
 }
 END_TEST
 
-/* The treble clef curls round G4; the signature of E flat is B, E and A flat; F sharp in it needs a sign. */
+/* The treble clef curls round G4; the signature of E flat is B, E and A flat; F sharp in it needs a sign
+   (common practice, no source). */
 START_TEST(scene_writes_the_key)
 {
     static struct us_scene scene;
@@ -197,8 +211,11 @@ START_TEST(scene_writes_the_key)
         if (m->kind == US_MARK_OVAL && heads < 4) head[heads++] = m->y + m->h / 2;
     }
     ck_assert_int_eq(heads, 4);
-    ck_assert_float_eq_tol(clef, head[0], 0.1f);    /* G4 */
-    ck_assert_float_eq_tol(flat[0], head[1], 0.1f); /* B flat */
+    float place = (head[0] - head[1]) / 2; /* G4 to B4 are two places on the staff */
+    ck_assert_float_eq_tol(clef, head[0], 0.1f);
+    ck_assert_float_eq_tol(flat[0], head[1], 0.1f);             /* B4 */
+    ck_assert_float_eq_tol(flat[1], head[1] - 3 * place, 0.1f); /* E5 */
+    ck_assert_float_eq_tol(flat[2], head[1] + place, 0.1f);     /* A4 */
     ck_assert_int_eq(signs, 3 + 2); /* ... and those of F sharp and B natural, however they are spelled */
 }
 END_TEST
@@ -254,7 +271,7 @@ START_TEST(scene_says_a_chord_again)
         struct us_snapshot now = lesson_moment();
         struct us_scene_request r = size(1280, 720, 1);
         int numerals = 0;
-        float left = 1e6f;
+        float left = 1e6f, bar_line = 1e6f;
         us_page_clear(&now.page);
         now.metre = (struct us_metre){4, 4};
         us_page_note_on(&now.page, 38, 67, false);
@@ -264,6 +281,8 @@ START_TEST(scene_says_a_chord_again)
         us_scene_build(&now, &r, &scene);
         for (int i = 0; i < scene.marks; i++) {
             const struct us_mark *m = &scene.mark[i];
+            bool upright = m->kind == US_MARK_LINE && m->ink == US_INK_SOFT && !(m->w > 0);
+            if (upright) bar_line = fminf(bar_line, m->x);
             if (m->kind != US_MARK_TEXT || m->ink != US_INK_LEFT || m->y < 300 || m->h > 50) continue;
             const char *words = scene.letters + m->text;
             if (strcmp(words, "I") && strcmp(words, "V")) continue;
@@ -272,6 +291,8 @@ START_TEST(scene_says_a_chord_again)
         }
         us_scene_dump(&scene, text, sizeof text);
         ck_assert_msg(numerals == ROWS[row].seen, "row %zu: %d\n%.300s", row, numerals, text);
+        ck_assert_msg(left <= bar_line, "row %zu: at %g, the first bar line at %g", row, (double)left,
+                      (double)bar_line);
     }
 }
 END_TEST
@@ -283,17 +304,12 @@ START_TEST(scene_of_a_tune_that_waits)
     static struct us_scene scene;
     static char text[65536];
     static const struct us_mark *head[US_SCENE_MARKS];
-    struct us_snapshot now = {.key = {US_NO_KEY, 0},
-                              .chord = {US_NO_CHORD, 0},
-                              .melody = -1,
-                              .left_hand_on = true,
-                              .share_level = 100,
-                              .drill_asked = {US_NO_KEY, 0},
-                              .tune_waits = true,
-                              .tune_key = {2, US_MODE_MAJOR},
-                              .tune_metre = {3, 4},
-                              .title = "A Tune"};
+    struct us_snapshot now = empty_moment();
     struct us_scene_request r = size(1280, 720, 1);
+    now.tune_waits = true;
+    now.tune_key = (struct us_key){2, US_MODE_MAJOR};
+    now.tune_metre = (struct us_metre){3, 4};
+    strcpy(now.title, "A Tune");
     us_page_note_ahead(&now.page, -1, 1, 69);
     us_page_note_ahead(&now.page, 0, 2, 74);
     us_page_chord_ahead(&now.page, 0, (struct us_chord){2, US_CHORD_MAJ});
@@ -366,27 +382,24 @@ START_TEST(scene_golden)
 {
     static struct us_scene scene;
     static char text[US_SCENE_MARKS * 64], kept[US_SCENE_MARKS * 64];
-    struct us_snapshot empty = {.key = {US_NO_KEY, 0},
-                                .chord = {US_NO_CHORD, 0},
-                                .melody = -1,
-                                .left_hand_on = true,
-                                .share_level = 100,
-                                .drill_asked = {US_NO_KEY, 0}};
-    struct us_snapshot lesson = lesson_moment();
-    static const char *const NAMES[] = {"lesson-1280", "lesson-1920", "lesson-800-large", "empty-1280",
-                                        "practice-1280"};
-    static const struct {
+    const struct us_snapshot lesson = lesson_moment(), practice = practice_moment(), empty = empty_moment();
+    const struct {
+        const char *name;
+        const struct us_snapshot *moment;
         int width, height;
         double scale;
-    } GOLDEN[] = {{1280, 720, 1}, {1920, 1080, 1}, {800, 600, 2}, {1280, 720, 1}, {1280, 720, 1}};
-    const struct us_snapshot practice = practice_moment();
-    for (int i = 0; i < 5; i++) {
+    } GOLDEN[] = {{"lesson-1280", &lesson, 1280, 720, 1},
+                  {"lesson-1920", &lesson, 1920, 1080, 1},
+                  {"lesson-800-large", &lesson, 800, 600, 2},
+                  {"empty-1280", &empty, 1280, 720, 1},
+                  {"practice-1280", &practice, 1280, 720, 1}};
+    for (size_t i = 0; i < sizeof GOLDEN / sizeof *GOLDEN; i++) {
         char path[400];
         struct us_scene_request r = size(GOLDEN[i].width, GOLDEN[i].height, GOLDEN[i].scale);
-        us_scene_build(i == 4 ? &practice : i == 3 ? &empty : &lesson, &r, &scene);
+        us_scene_build(GOLDEN[i].moment, &r, &scene);
         size_t length = us_scene_dump(&scene, text, sizeof text);
         ck_assert_uint_lt(length, sizeof text);
-        snprintf(path, sizeof path, "%s/golden/scene-%s.txt", TEST_SOURCE_DIR, NAMES[i]);
+        snprintf(path, sizeof path, "%s/golden/scene-%s.txt", TEST_SOURCE_DIR, GOLDEN[i].name);
         bool write = getenv("UNDERSONG_GOLDEN") != NULL;
         FILE *f = fopen(path, write ? "w" : "r");
         ck_assert_msg(f != NULL, "%s", path);

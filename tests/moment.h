@@ -49,6 +49,17 @@ static inline struct us_snapshot practice_moment(void)
     return s;
 }
 
+/* Nothing was played yet. */
+static inline struct us_snapshot empty_moment(void)
+{
+    return (struct us_snapshot){.key = {US_NO_KEY, 0},
+                                .chord = {US_NO_CHORD, 0},
+                                .melody = -1,
+                                .left_hand_on = true,
+                                .share_level = 100,
+                                .drill_asked = {US_NO_KEY, 0}};
+}
+
 static inline struct us_scene_request size(int width, int height, double text_scale)
 {
     return (struct us_scene_request){
