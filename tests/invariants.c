@@ -3,7 +3,7 @@
 #include <stdio.h>
 
 /* How many notes may sound in the left hand and in a second voice. */
-enum { LEFT_MAX = US_LEFT_NOTES_MAX, SECOND_MAX = 2 };
+enum { LEFT_MAX = US_LEFT_NOTES_MAX, SECOND_MAX = 1 };
 /* Ticks asked for between two events of the player: beats until the pause is noticed, no more. */
 enum { TICKS_MAX = 4000 };
 
@@ -89,10 +89,18 @@ void invariants_silent(struct invariants *v)
         if (v->sounding[voice]) broke(v, "a note that never ends", NULL);
 }
 
+void watched_settings(struct watched *w)
+{
+    struct us_snapshot now;
+    us_companion_snapshot(w->companion, &now);
+    w->promises.round = now.second_voice == US_SECOND_ROUND;
+}
+
 void watched_send(struct watched *w, struct us_event event)
 {
     struct us_actions actions;
     us_companion_step(w->companion, &event, &actions);
+    if (event.kind == US_EVENT_CONTROL) watched_settings(w);
     invariants_step(&w->promises, &actions);
     if (event.at_ns > w->now_ns) w->now_ns = event.at_ns;
 }

@@ -203,7 +203,7 @@ static void session(struct player *p, uint64_t until_notes)
         us_companion_go_on(p->watched.companion, &settings);
     else
         us_companion_init(p->watched.companion, &settings);
-    p->watched.promises.round = true;
+    watched_settings(&p->watched);
     int64_t start_ns = p->watched.now_ns;
     while (p->notes < until_notes && !p->watched.promises.broken[0]) {
         if (chance(p, 150)) p->key.tonic = (int8_t)any(p, 12);

@@ -92,7 +92,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (!w.companion) abort();
     struct us_companion_settings settings = settings_of(data);
     us_companion_init(w.companion, &settings);
-    w.promises.round = true; /* at any time a switch may ask for one */
+    watched_settings(&w);
     size_t count = (size - 8) / 4;
     for (size_t i = 0; i < count && i < EVENTS_MAX; i++) {
         const uint8_t *bytes = data + 8 + i * 4;
@@ -102,6 +102,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         if ((bytes[0] & 15) == 14 && bytes[1] % 4 == 2) { /* a panic, and on with other settings */
             settings = settings_of(data + bytes[2] % (size - 7));
             us_companion_go_on(w.companion, &settings);
+            watched_settings(&w);
         }
     }
     watched_send(&w, (struct us_event){.at_ns = w.now_ns, .kind = US_EVENT_PANIC});
