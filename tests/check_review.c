@@ -361,6 +361,36 @@ START_TEST(review_says_what_happened)
 }
 END_TEST
 
+/* Begun again in another key while the last key is still down: each note counts in its own time through. */
+START_TEST(review_of_takes_that_overlap)
+{
+    static const int UP[] = {0, 5, -2};
+    struct us_tune_file file = read_tune(0);
+    static struct performer p;
+    int64_t now = 0;
+    p.count = 0;
+    for (size_t take = 0; take < 3; take++)
+        for (size_t i = 0; i < file.tune.note_count; i++) {
+            const struct us_note *note = &file.tune.notes[i];
+            int64_t length = (int64_t)(note->len * 6e8);
+            int64_t held = i + 1 < file.tune.note_count ? length / 2 : length * 5 / 4;
+            p.played[p.count++] = (struct us_played){now, now + held, (uint8_t)(note->pitch + UP[take]), 80};
+            now += length;
+        }
+    struct us_review review = make(&p, &file.tune);
+    ck_assert_uint_eq(review.take_count, 3);
+    for (size_t t = 0; t < 3; t++) {
+        uint32_t notes = 0;
+        for (size_t b = 0; b < review.bar_count; b++)
+            notes += review.cells[t * review.bar_count + b].notes;
+        ck_assert_uint_eq(notes, file.tune.note_count);
+        ck_assert_uint_eq(review.takes[t].right, file.tune.note_count);
+    }
+    us_review_finish(&review);
+    us_tune_file_finish(&file);
+}
+END_TEST
+
 /* Another tune is not taken for this one, and without a tune only what can be known is told. */
 START_TEST(review_knows_what_it_does_not_know)
 {
@@ -407,12 +437,9 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {review_finds_known_mistakes,
-                                  review_by_repeats,
-                                  review_of_long_absences,
-                                  review_of_calm_playing,
-                                  review_says_what_happened,
-                                  review_knows_what_it_does_not_know,
-                                  review_next_key};
+    const TTest *const TESTS[] = {review_finds_known_mistakes,  review_by_repeats,
+                                  review_of_long_absences,      review_of_calm_playing,
+                                  review_says_what_happened,    review_knows_what_it_does_not_know,
+                                  review_of_takes_that_overlap, review_next_key};
     return RUN_TESTS("review", TESTS);
 }

@@ -170,6 +170,7 @@ static bool close_take(struct reading *r, size_t end)
         return true;
     }
     r->take.until_ns = r->played[end - 1].until_ns;
+    if (end < r->count && r->played[end].at_ns < r->take.until_ns) r->take.until_ns = r->played[end].at_ns;
     r->take.whole = r->first_note == 0 && r->last_note + 1 == (int32_t)r->work->tune->note_count;
     /* Corrected slips were played right in the end, but not at the first try. */
     for (size_t m = r->first_mark; m < review->mark_count; m++)

@@ -27,7 +27,19 @@ static void check_sums(const struct us_review *review)
 {
     for (size_t t = 0; t < review->take_count; t++) {
         const struct us_take *take = &review->takes[t];
-        FUZZ_CHECK(take->right <= take->notes && take->session < review->session_count);
+        uint32_t notes = 0, wrong = 0, added = 0, missed = 0, waits = 0;
+        FUZZ_CHECK(take->session < review->session_count);
+        FUZZ_CHECK(take->right + take->wrong + take->missed == take->notes);
+        for (size_t b = 0; b < review->bar_count; b++) {
+            const struct us_review_cell *cell = &review->cells[t * review->bar_count + b];
+            notes += cell->notes, wrong += cell->wrong, added += cell->added, missed += cell->missed;
+            waits += cell->waits;
+        }
+        FUZZ_CHECK(notes == take->notes);
+        FUZZ_CHECK(wrong == take->wrong);
+        FUZZ_CHECK(added == take->added);
+        FUZZ_CHECK(missed == take->missed);
+        FUZZ_CHECK(waits == take->waits);
     }
     for (size_t m = 0; m < review->mark_count; m++) {
         FUZZ_CHECK(review->marks[m].bar < review->bar_count && review->marks[m].take < review->take_count);
