@@ -1,5 +1,5 @@
 /* Any bytes as a MusicXML score, plain or compressed: read or refused with one line, and what was read can be
-   written and read again. */
+   written and plays the same when it is read again. */
 #include <string.h>
 
 #include "fuzz_tune.h"
@@ -19,7 +19,9 @@ static void check_tune(const struct us_tune *tune)
     struct us_tune_file back;
     if (!status) {
         status = us_musicxml_read(text, size, "back.xml", &back, &error);
-        if (!status) us_tune_file_finish(&back);
+        if (status) fprintf(stderr, "%s\n%s\n", error.text, text);
+        fuzz_check_back(tune, status, &back);
+        us_tune_file_finish(&back);
     }
     free(text);
 }

@@ -25,6 +25,10 @@ static void check_value(const struct option *option, const char *settings)
         int whole = *(const int *)value;
         FUZZ_CHECK((whole >= option->low && whole <= option->high) ||
                    (option->allow_auto && whole == AUTO_INT) || !option->fallback);
+    } else if (option->type == OPTION_NUMBER) {
+        double number = *(const double *)value;
+        bool in_range = number >= option->low && number <= option->high;
+        FUZZ_CHECK(in_range || (option->allow_auto && number == -1) || !option->fallback);
     } else if (option->type == OPTION_CHOICE) {
         int choice = *(const int *)value, count = 0;
         while (option->choices[count])

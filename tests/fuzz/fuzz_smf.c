@@ -22,7 +22,8 @@ static void check_events(const struct us_smf *smf, const uint8_t *data, size_t s
         FUZZ_CHECK(e->status >= 0x80 && e->offset <= size);
         if (e->status < 0xF0) FUZZ_CHECK(e->data1 < 0x80 && e->data2 < 0x80);
         FUZZ_CHECK(!e->length || (e->data >= smf->bytes && e->data + e->length <= smf->bytes + size));
-        us_smf_metre(e);
+        struct us_metre metre = us_smf_metre(e);
+        FUZZ_CHECK(metre.top <= 32 && (!metre.top || (metre.bottom >= 1 && metre.bottom <= 32)));
         struct us_key key = us_smf_key(e);
         FUZZ_CHECK(key.tonic >= US_NO_KEY && key.tonic < 12 && us_smf_tempo_us(e) > 0);
     }

@@ -2,6 +2,7 @@
 #ifndef FUZZ_TUNE_H
 #define FUZZ_TUNE_H
 
+#include <math.h>
 #include <string.h>
 
 #include "fuzz.h"
@@ -35,6 +36,36 @@ static inline void fuzz_check_tune(const struct us_tune *tune)
     }
     for (size_t i = 1; i < tune->bar_count; i++)
         FUZZ_CHECK(tune->bars[i].at >= tune->bars[i - 1].at);
+}
+
+/* Lengths as people write them; others are only asked to do no harm. */
+static inline bool fuzz_is_plain(const struct us_note *notes, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        if (notes[i].len > 8 || notes[i].len * 16 != floor(notes[i].len * 16) ||
+            notes[i].at * 16 != floor(notes[i].at * 16))
+            return false;
+    return true;
+}
+
+static inline void fuzz_check_same(const struct us_note *a, size_t a_count, const struct us_note *b,
+                                   size_t b_count)
+{
+    FUZZ_CHECK(a_count == b_count);
+    for (size_t i = 0; i < a_count; i++)
+        FUZZ_CHECK(a[i].pitch == b[i].pitch && fabs(a[i].at - b[i].at) < 1e-6 &&
+                   fabs(a[i].len - b[i].len) < 1e-6);
+}
+
+/* A tune that was written and read again, with the reader's status: where it is plain it plays the same. */
+static inline void fuzz_check_back(const struct us_tune *tune, enum us_status status,
+                                   const struct us_tune_file *back)
+{
+    if (!fuzz_is_plain(tune->notes, tune->note_count) || !fuzz_is_plain(tune->second, tune->second_count))
+        return;
+    FUZZ_CHECK(!status);
+    fuzz_check_same(tune->notes, tune->note_count, back->tune.notes, back->tune.note_count);
+    fuzz_check_same(tune->second, tune->second_count, back->tune.second, back->tune.second_count);
 }
 
 #endif

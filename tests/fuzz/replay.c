@@ -1,5 +1,5 @@
-/* Runs a fuzz target without a fuzzer: over every file of the folders that are named, whole, cut at every
-   length and with bytes changed, the same on every run. */
+/* Runs a fuzz target without a fuzzer: over every file of the folders that are named, whole, cut at a hundred
+   lengths or at every one, and with bytes changed, the same on every run. */
 #include <dirent.h>
 #include <string.h>
 
