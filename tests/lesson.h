@@ -119,8 +119,8 @@ static inline size_t left_strikes_between(const struct lesson *l, int64_t from_n
     return n;
 }
 
-/* Each note-on has one note-off, time never runs back, the left hand stays below the melody that sounds. */
-static inline void check_order(const struct lesson *l)
+/* Each note-on has one note-off, and time never runs back. */
+static inline void check_notes_end(const struct lesson *l)
 {
     int down[US_VOICES][US_PITCHES] = {0};
     int64_t last = 0;
@@ -139,6 +139,20 @@ static inline void check_order(const struct lesson *l)
     for (int v = 0; v < US_VOICES; v++)
         for (int p = 0; p < US_PITCHES; p++)
             ck_assert_int_eq(down[v][p], 0);
+}
+
+/* The same, and the left hand is struck below the melody that sounds. */
+static inline void check_order(const struct lesson *l)
+{
+    bool melody[US_PITCHES] = {false};
+    check_notes_end(l);
+    for (size_t i = 0; i < l->heard.count; i++) {
+        const struct us_action *a = &l->heard.list[i];
+        bool on = a->kind == US_ACTION_NOTE_ON, off = a->kind == US_ACTION_NOTE_OFF;
+        if (a->voice == US_VOICE_MELODY && (on || off)) melody[a->pitch] = on;
+        for (int p = 0; p <= a->pitch && a->voice == US_VOICE_LEFT && on; p++)
+            ck_assert_msg(!melody[p], "left hand %d over %d", a->pitch, p);
+    }
 }
 
 #endif
