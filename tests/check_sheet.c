@@ -140,19 +140,25 @@ START_TEST(sheet_folds_repeats)
     ck_assert(sheet.bars[5].repeat_from);
     ck_assert_int_eq(sheet.bars[9].endings, 1 << 1);
     ck_assert_int_eq(sheet.bars[10].endings, 1 << 2);
-    /* The second pickup and the last bar are silent or struck in the left hand as they should be. */
-    for (size_t i = 0; i < sheet.left_count; i++)
-        ck_assert(sheet.left[i].at != 0 && sheet.left[i].at != sheet.bars[5].at);
+    /* The left hand is silent under both pickups, and struck in every other bar. */
+    for (size_t b = 0; b < sheet.bar_count; b++) {
+        bool struck = false;
+        for (size_t i = 0; i < sheet.left_count; i++)
+            struck = struck || sheet.left[i].at == sheet.bars[b].at;
+        ck_assert_msg(struck == (b != 0 && b != 5), "bar %zu", b);
+    }
     us_sheet_finish(&sheet);
 }
 END_TEST
 
-static void check_left_is_below(const struct us_sheet *sheet)
+static void check_left_is_below(const struct us_sheet *sheet, const struct us_sheet_sound *notes,
+                                size_t count)
 {
+    ck_assert_uint_gt(sheet->left_count, 0);
     for (size_t i = 0; i < sheet->left_count; i++) {
         const struct us_sheet_sound *left = &sheet->left[i];
-        for (size_t n = 0; n < sheet->melody_count; n++) {
-            const struct us_sheet_sound *note = &sheet->melody[n];
+        for (size_t n = 0; n < count; n++) {
+            const struct us_sheet_sound *note = &notes[n];
             if (note->at >= left->at + left->len || note->at + note->len <= left->at) continue;
             ck_assert_int_lt(left->pitch[left->count - 1], note->pitch[0]);
         }
@@ -201,7 +207,7 @@ START_TEST(sheet_in_every_key)
             us_chord_numeral(home.chords[i].chord, home.key, home_numeral, sizeof home_numeral);
             ck_assert_str_eq(numeral, home_numeral);
         }
-        check_left_is_below(&sheet);
+        check_left_is_below(&sheet, sheet.melody, sheet.melody_count);
         check_phrases(&sheet);
         us_sheet_finish(&sheet);
     }
@@ -231,15 +237,7 @@ START_TEST(sheet_of_a_duet)
     struct us_sheet sheet = arrange(DUET, "D", true);
     ck_assert_uint_eq(sheet.melody_count, sheet.second_count);
     ck_assert_int_eq(sheet.second[1].pitch[0], 60 + sheet.shift);
-    for (size_t i = 0; i < sheet.left_count; i++) {
-        const struct us_sheet_sound *left = &sheet.left[i];
-        for (size_t n = 0; n < sheet.second_count; n++) {
-            const struct us_sheet_sound *note = &sheet.second[n];
-            if (note->at >= left->at + left->len || note->at + note->len <= left->at) continue;
-            ck_assert_int_lt(left->pitch[left->count - 1], note->pitch[0]);
-        }
-    }
-    ck_assert_uint_gt(sheet.left_count, 0);
+    check_left_is_below(&sheet, sheet.second, sheet.second_count);
     ck_assert_int_eq(sheet.left[sheet.left_count - 1].at, sheet.bars[sheet.bar_count - 1].at);
     char *text = NULL;
     size_t size;
@@ -426,27 +424,55 @@ START_TEST(sheet_lilypond_source)
 }
 END_TEST
 
-START_TEST(sheet_plain_text)
+/* Of a line in UTF-8: bytes that begin a letter. */
+static size_t columns(const char *line)
+{
+    size_t count = 0;
+    for (; *line && *line != '\n'; line++)
+        count += (*line & 0xC0) != 0x80;
+    return count;
+}
+
+static char *plain_text(int width)
 {
     struct us_sheet sheet = hand_made();
     char *text = NULL;
     size_t size;
     FILE *out = open_memstream(&text, &size);
-    us_sheet_text(&sheet, 60, out);
+    us_sheet_text(&sheet, width, out);
     fclose(out);
-    for (const char *line = text; *line; line += strcspn(line, "\n") + 1)
-        ck_assert_uint_le(strcspn(line, "\n"), 110);
+    return text;
+}
+
+START_TEST(sheet_plain_text)
+{
+    char *text = plain_text(61); /* exactly what four of the bars take */
     compare("sheet.txt", text);
     free(text);
 }
 END_TEST
 
+/* Every bar of this sheet fits into 30 columns; the words above and below them are as long as they are. */
+START_TEST(sheet_plain_text_keeps_to_the_width)
+{
+    for (size_t width = 30; width <= 100; width++) {
+        char *text = plain_text((int)width);
+        for (const char *line = text; *line; line += strcspn(line, "\n") + 1)
+            ck_assert_msg(columns(line) <= width || !memchr(line, '|', strcspn(line, "\n")), "%zu: %s", width,
+                          line);
+        free(text);
+    }
+}
+END_TEST
+
 int main(void)
 {
-    const TTest *const TESTS[] = {
-        sheet_values,      sheet_values_add_up,      sheet_triplets,     sheet_pitch_names,
-        sheet_quotes,      sheet_folds_repeats,      sheet_in_every_key, sheet_of_a_duet,
-        sheet_of_two_keys, sheet_for_other_programs, sheet_of_nothing,   sheet_lilypond_source,
-        sheet_plain_text};
+    const TTest *const TESTS[] = {sheet_values,       sheet_values_add_up,
+                                  sheet_triplets,     sheet_pitch_names,
+                                  sheet_quotes,       sheet_folds_repeats,
+                                  sheet_in_every_key, sheet_of_a_duet,
+                                  sheet_of_two_keys,  sheet_for_other_programs,
+                                  sheet_of_nothing,   sheet_lilypond_source,
+                                  sheet_plain_text,   sheet_plain_text_keeps_to_the_width};
     return RUN_TESTS("sheet", TESTS);
 }

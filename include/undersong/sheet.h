@@ -85,8 +85,8 @@ void us_sheet_finish(struct us_sheet *sheet);
 /* LilyPond source (version 2.24) of the tune in each of the keys, one page a key where that fits.  `large`:
    for classrooms and weak eyes. */
 void us_sheet_lilypond(const struct us_sheet *sheets, size_t count, bool large, FILE *out);
-/* The sheet as plain text: steps, chords and fingers bar by bar, at most `width` columns.  Nothing is written
-   where memory ends. */
+/* The sheet as plain text: steps, chords and fingers, as many bars a line as fit into `width` columns, but at
+   least one.  Nothing is written where memory ends. */
 void us_sheet_text(const struct us_sheet *sheet, int width, FILE *out);
 
 /* MusicXML 4.0: the keys one after the other, each on a new page, with the left hand on a staff of its own.

@@ -118,9 +118,10 @@ static int beat_width(const struct bar_cells *cells, int beat)
     return (int)width;
 }
 
+/* With its sign and the blank after it. */
 static int bar_width(const struct bar_cells *cells)
 {
-    int width = 2;
+    int width = 3;
     for (int b = 0; b < cells->beats; b++)
         width += beat_width(cells, b) + 1;
     return width;
@@ -204,7 +205,7 @@ void us_sheet_text(const struct us_sheet *sheet, int width, FILE *out)
         number += counts;
         fill_bar(sheet, i, counts ? number : 0, home, &line[count]);
         int wide = bar_width(&line[count]);
-        if (count && used + wide > width) {
+        if (count && used + wide - 1 > width) { /* no blank at the end */
             print_line(sheet, line, first, count, out);
             line[0] = line[count];
             first = i, count = 0, used = LABEL_WIDTH;
