@@ -125,6 +125,8 @@ static const struct {
     {"60/4 69/4 60/4", "I vi I", 1, US_CAUSE_STAND_IN, "vi stands in for I"},
 };
 
+enum { ROW_COUNT = sizeof ROWS / sizeof *ROWS };
+
 START_TEST(explain_row)
 {
     struct scene s;
@@ -352,25 +354,18 @@ END_TEST
 
 int main(void)
 {
-    Suite *suite = suite_create("explain");
-    TCase *tests = tcase_create("explain");
-    const int rows = sizeof ROWS / sizeof *ROWS, others = 11;
-    suite_add_tcase(suite, tests);
-    tcase_add_loop_test(tests, explain_row, 0, rows);
-    tcase_add_test(tests, explain_says_nothing_without_cause);
-    tcase_add_test(tests, explain_phrases_and_repeats);
-    tcase_add_test(tests, explain_what_stands_around);
-    tcase_add_test(tests, explain_beside_a_stand_in);
-    tcase_add_test(tests, explain_who_settled_it);
-    tcase_add_test(tests, explain_what_is_meant);
-    tcase_add_test(tests, explain_held_notes);
-    tcase_add_test(tests, explain_what_cannot_be_simplified);
-    tcase_add_test(tests, explain_other_chords_beside_the_one_taken);
-    tcase_add_test(tests, explain_alternatives);
-    tcase_add_test(tests, explain_minor_and_syllables);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int run = srunner_ntests_run(runner), failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return run == rows + others && failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    TCase *rows = tcase_create("rows");
+    tcase_add_loop_test(rows, explain_row, 0, ROW_COUNT);
+    const TTest *const TESTS[] = {explain_says_nothing_without_cause,
+                                  explain_phrases_and_repeats,
+                                  explain_what_stands_around,
+                                  explain_beside_a_stand_in,
+                                  explain_who_settled_it,
+                                  explain_what_is_meant,
+                                  explain_held_notes,
+                                  explain_what_cannot_be_simplified,
+                                  explain_other_chords_beside_the_one_taken,
+                                  explain_alternatives,
+                                  explain_minor_and_syllables};
+    return run_tests_and_case("explain", TESTS, sizeof TESTS / sizeof *TESTS, rows, ROW_COUNT);
 }
