@@ -329,8 +329,6 @@ START_TEST(voicing_clashes)
 }
 END_TEST
 
-/* A second voice below the melody is respected in the same way: the hand is below both and clashes with
- * neither. */
 /* A lowered third or seventh of the tune, as in the natural seventh over the V of minor, is not ground
    against the chord's own third: the hand is an open fifth (common practice, no source). */
 START_TEST(voicing_gives_way_to_a_lowered_third)
@@ -350,6 +348,8 @@ START_TEST(voicing_gives_way_to_a_lowered_third)
 }
 END_TEST
 
+/* A second voice below the melody is respected in the same way: the hand is below both and clashes with
+ * neither. */
 START_TEST(voicing_respects_a_second_voice)
 {
     struct us_key g = {7, US_MODE_MAJOR};
