@@ -394,11 +394,8 @@ START_TEST(mxl_round_trip)
     ck_assert(size == again_size && memcmp(bytes, again, size) == 0);
     ck_assert_msg(us_mxl_read(bytes, size, "t.mxl", &second, &error) == US_STATUS_OK, "%s", error.text);
     expect_same_tune(&first.tune, &second.tune, "mxl");
-    for (size_t cut = 0; cut < size; cut += 7) {
-        struct us_tune_file broken;
-        if (us_mxl_read(bytes, cut, "t.mxl", &broken, &error) == US_STATUS_OK) us_tune_file_finish(&broken);
-    }
-    expect_refusal(bytes, size / 2, true, "t.mxl: ");
+    for (size_t cut = 0; cut < size; cut += 7) /* the directory is at the end */
+        expect_refusal(bytes, cut, true, "t.mxl: ");
     free(bytes);
     free(again);
     us_tune_file_finish(&first);

@@ -44,7 +44,12 @@ void expect_same_tune(const struct us_tune *a, const struct us_tune *b, const ch
                       "%.2500s\nchord %zu differs", what, i);
     ck_assert_msg(a->slur_count == b->slur_count, "%.2500s\n%zu slurs, then %zu", what, a->slur_count,
                   b->slur_count);
-    for (size_t i = 0; i < a->note_count && a->spelling && b->spelling; i++)
+    for (size_t i = 0; i < a->slur_count; i++)
+        ck_assert_msg(fabs(a->slurs[i].at - b->slurs[i].at) < 1e-6 &&
+                          fabs(a->slurs[i].len - b->slurs[i].len) < 1e-6,
+                      "%.2500s\nslur %zu differs", what, i);
+    ck_assert_msg(!a->spelling == !b->spelling, "%.2500s\nspelled in one only", what);
+    for (size_t i = 0; i < a->note_count && a->spelling; i++)
         ck_assert_msg(a->spelling[i] == b->spelling[i], "%.2500s\nnote %zu is spelled %d, then %d", what, i,
                       a->spelling[i], b->spelling[i]);
     ck_assert_msg(us_key_equal(a->key, b->key), "%.2500s\nthe key differs", what);
