@@ -38,12 +38,13 @@ static inline void fuzz_check_tune(const struct us_tune *tune)
         FUZZ_CHECK(tune->bars[i].at >= tune->bars[i - 1].at);
 }
 
-/* Lengths as people write them; others are only asked to do no harm. */
+/* Lengths as people write them, one note after the other; others are only asked to do no harm. */
 static inline bool fuzz_is_plain(const struct us_note *notes, size_t count)
 {
     for (size_t i = 0; i < count; i++)
         if (notes[i].len > 8 || notes[i].len * 16 != floor(notes[i].len * 16) ||
-            notes[i].at * 16 != floor(notes[i].at * 16))
+            notes[i].at * 16 != floor(notes[i].at * 16) ||
+            (i && notes[i - 1].at + notes[i - 1].len > notes[i].at))
             return false;
     return true;
 }
