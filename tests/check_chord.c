@@ -6,6 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
+/* How lead sheets write chords (common practice, no source); bass notes, and what stands above a seventh, are
+   left out. */
 START_TEST(chord_symbols)
 {
     static const struct {
@@ -49,6 +51,7 @@ START_TEST(chord_words_are_no_chords)
 }
 END_TEST
 
+/* Capitals for major, small letters for minor, o for diminished (common practice, no source). */
 START_TEST(chord_numerals)
 {
     static const struct {

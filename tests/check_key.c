@@ -2,6 +2,7 @@
 
 #include "undersong/key.h"
 
+/* Signatures by the circle of fifths, sharps counted up and flats down (common practice, no source). */
 START_TEST(key_names_both_ways)
 {
     static const struct {
@@ -65,6 +66,7 @@ START_TEST(key_steps_and_syllables)
 }
 END_TEST
 
+/* Step 7 of minor is raised in the leading note, si in la-based minor (common practice, no source). */
 START_TEST(key_leading_note_of_minor)
 {
     struct us_key a_minor = {9, US_MODE_MINOR};
@@ -75,6 +77,7 @@ START_TEST(key_leading_note_of_minor)
 }
 END_TEST
 
+/* Notes outside the key as they are mostly written in it (common practice, no source). */
 START_TEST(key_spelling)
 {
     static const struct {

@@ -2,7 +2,7 @@
 
 #include "undersong/pitch.h"
 
-/* MIDI 1.0: note 60 is middle C; General MIDI's percussion map starts on 35, B1. */
+/* MIDI 1.0: note 60 is middle C; General MIDI's percussion map starts on 35, B1 (from memory). */
 START_TEST(pitch_names)
 {
     static const struct {
