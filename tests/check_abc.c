@@ -378,6 +378,7 @@ START_TEST(abc_bounds)
     while (n + 80 < SIZE)
         n += (size_t)snprintf(text + n, SIZE - n, "%s", n % 64 ? "C" : "C|\n");
     ck_assert_int_eq(us_abc_read(text, n, "t.abc", 0, &file, &error), US_STATUS_BAD_INPUT);
+    ck_assert_ptr_nonnull(strstr(error.text, "more than 100000 notes"));
     strcpy(text, "X:1\nP:(((((A99)99)99)99)99)\nK:C\nP:A\n|::::::::");
     for (int i = 0; i < 900; i++)
         strcat(text, "C|");
@@ -398,6 +399,7 @@ START_TEST(abc_found_by_fuzzing)
     ck_assert_ptr_nonnull(strstr(error.text, "P: line"));
     static const char FAST[] = "X:1\nQ:3/8=7613\nK:C\nC\n"; /* in quarters more than can be written */
     ck_assert_int_eq(us_abc_read(FAST, strlen(FAST), "t.abc", 0, &file, &error), US_STATUS_BAD_INPUT);
+    ck_assert_ptr_nonnull(strstr(error.text, "no tempo"));
     char long_ago[300] =
         "X:1\nP:(A9)9\nL:1/1\nM:none\nK:C\nP:A\n"; /* played out longer than may be written */
     for (int i = 0; i < 15; i++)

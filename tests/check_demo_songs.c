@@ -3,6 +3,7 @@
 
 #include "undersong/tune_file.h"
 
+#include <glob.h>
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -46,6 +47,10 @@ static int pitch_at(const struct us_note *notes, size_t count, double at)
 START_TEST(demo_songs_make_sense)
 {
     unsigned metres = 0, modes = 0;
+    glob_t found;
+    ck_assert_int_eq(glob(TEST_SOURCE_DIR "/../demo-songs/*.abc", 0, NULL, &found), 0);
+    ck_assert_uint_eq(found.gl_pathc, COUNT); /* each one that is there is named */
+    globfree(&found);
     for (int s = 0; s < COUNT; s++) {
         struct us_tune_file file = load(NAMES[s]);
         const struct us_tune *tune = &file.tune;

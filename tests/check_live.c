@@ -166,7 +166,7 @@ START_TEST(the_reader_goes_away)
 }
 END_TEST
 
-/* Nobody reads while two thousand notes are played: the process does not stand still, some notes are not
+/* Nobody reads while four thousand notes are played: the process does not stand still, some notes are not
    begun, and every note that was begun is released. */
 START_TEST(a_reader_that_does_not_read)
 {
@@ -297,6 +297,7 @@ START_TEST(the_cable_is_pulled)
     us_live_stop(rig.live);
     pthread_join(rig.thread, NULL);
     struct heard h = listen_to_end();
+    ck_assert_int_eq(h.on[US_VOICE_MELODY], 1);
     nothing_sounds(&h);
     tear_down();
 }

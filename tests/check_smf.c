@@ -184,11 +184,13 @@ START_TEST(smf_meta_events)
                          "00 FF 06 01 'V' 00 FF 01 03 'bar' 00 FF 51 03 0A 2C 2B " EOT,
               &smf);
     ck_assert(us_smf_is_meta(&smf.events[0], US_SMF_TRACK_NAME));
-    ck_assert_mem_eq(smf.events[0].data, "Tune", smf.events[0].length);
+    ck_assert_uint_eq(smf.events[0].length, 4);
+    ck_assert_mem_eq(smf.events[0].data, "Tune", 4);
     struct us_metre metre = us_smf_metre(&smf.events[1]);
     ck_assert(metre.top == 6 && metre.bottom == 8);
     ck_assert(us_key_equal(us_smf_key(&smf.events[2]), (struct us_key){0, US_MODE_MINOR})); /* three flats */
     ck_assert(us_smf_is_meta(&smf.events[3], US_SMF_MARKER) && smf.events[3].length == 1);
+    ck_assert_uint_eq(smf.events[4].length, 3);
     ck_assert_mem_eq(smf.events[4].data, "bar", 3);
     ck_assert_uint_eq(us_smf_tempo_us(&smf.events[5]), 666667);
     us_smf_finish(&smf);

@@ -75,7 +75,7 @@ START_TEST(straighten_shows_the_metre)
         struct us_metre metre;
         double pickup;
         ck_assert_int_eq(us_tune_straighten(&played, NULL), US_STATUS_OK);
-        us_metre_of_tune(played.notes, played.tune.note_count, &metre, &pickup);
+        ck_assert(us_metre_of_tune(played.notes, played.tune.note_count, &metre, &pickup));
         double ratio = us_metre_bar_quarters(metre) / us_metre_bar_quarters(page.tune.metre);
         right += us_metre_beat_quarters(metre) == us_metre_beat_quarters(page.tune.metre) &&
                  (ratio == 1 || ratio == 2 || ratio == 0.5);

@@ -84,7 +84,7 @@ static void run_steps(long steps)
         } else if (dice(200) == 0) {
             step((struct us_event){.kind = US_EVENT_CONTROL,
                                    .control = (uint8_t)dice(US_CONTROL_TAP + 1),
-                                   .value = (int32_t)dice(3)});
+                                   .value = (int32_t)dice(5)});
         } else if (dice(500) == 0) {
             step((struct us_event){.kind = US_EVENT_PANIC});
         } else if (i % 2) {
