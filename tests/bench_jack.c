@@ -1,6 +1,6 @@
 /* bench_jack PROGRAM PATCH: on the JACK server that runs: note byte in to the first frame that a recording
    client hears, and underflows.  Run by rig/bench_jack.sh for several periods.  Figures, not checks. */
-#include "undersong/clock.h"
+#include "bench_time.h"
 
 #include <jack/jack.h>
 #include <math.h>
@@ -11,7 +11,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/wait.h>
-#include <time.h>
 #include <unistd.h>
 
 /* Each cycle of the server as this client saw it.  The server's own clock takes seconds to be right again
@@ -72,11 +71,6 @@ static double due_us(int at, int offset)
     return due;
 }
 
-static void sleep_ms(int ms)
-{
-    nanosleep(&(struct timespec){.tv_sec = ms / 1000, .tv_nsec = ms % 1000 * 1000000L}, NULL);
-}
-
 static bool connect_to_program(void)
 {
     for (int i = 0; i < 300; i++) {
@@ -84,15 +78,9 @@ static bool connect_to_program(void)
         bool found = names && jack_connect(client, names[0], jack_port_name(port)) == 0;
         jack_free(names);
         if (found) return true;
-        sleep_ms(20);
+        bench_sleep_ms(20);
     }
     return false;
-}
-
-static int by_size(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return x < y ? -1 : x > y;
 }
 
 int main(int argc, char **argv)
@@ -114,26 +102,26 @@ int main(int argc, char **argv)
         _exit(127);
     }
     if (!connect_to_program()) return 1;
-    sleep_ms(3500); /* the quiet start is over and the clock has settled */
+    bench_sleep_ms(3500); /* the quiet start is over and the clock has settled */
     for (int i = 0; i < NOTES; i++) {
         uint8_t on[3] = {0x90, 72, 110}, off[3] = {0x80, 72, 64};
         atomic_store(&heard, -1);
         atomic_store(&listening, true);
         at_us[count] = (double)jack_get_time();
         if (write(to[1], on, 3) != 3) return 1;
-        sleep_ms(100);
+        bench_sleep_ms(100);
         atomic_store(&listening, false);
         cycle[count] = atomic_load(&heard);
         frame[count] = atomic_load(&heard_frame);
         if (cycle[count] >= 0) count++;
         if (write(to[1], off, 3) != 3) return 1;
-        sleep_ms(250 + i * 37 % 101);
+        bench_sleep_ms(250 + i * 37 % 101);
     }
     kill(pid, SIGTERM);
     waitpid(pid, NULL, 0);
     for (int i = 0; i < count; i++)
         ms[i] = (due_us(cycle[i], frame[i]) - at_us[i]) * 1e-3;
-    qsort(ms, (size_t)count, sizeof *ms, by_size);
+    bench_sort(ms, (size_t)count);
     jack_latency_range_t range = {0, 0};
     jack_port_t *playback = jack_port_by_name(client, "system:playback_1");
     if (playback) jack_port_get_latency_range(playback, JackPlaybackLatency, &range);

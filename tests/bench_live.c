@@ -1,6 +1,7 @@
 /* bench_live PROGRAM: the whole program over pipes.  Prints: note byte in to first byte out, and to the left
    hand's first byte; start to the first answered note; resident memory with and without sound.  Figures, not
    checks. */
+#include "bench_time.h"
 #include "undersong/clock.h"
 #include "undersong/midi_bytes.h"
 
@@ -11,7 +12,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/wait.h>
-#include <time.h>
 #include <unistd.h>
 
 static const char *program;
@@ -74,16 +74,10 @@ static void listen_for(const struct run *r, int ms, int64_t *first, int64_t *lef
     }
 }
 
-static int by_size(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return x < y ? -1 : x > y;
-}
-
 static void print_figures(const char *what, double *values, int count, const char *unit)
 {
     if (!count) return;
-    qsort(values, (size_t)count, sizeof *values, by_size);
+    bench_sort(values, (size_t)count);
     printf("%-48s n %4d  median %8.3f  99 %% %8.3f  worst %8.3f %s\n", what, count, values[count / 2],
            values[count * 99 / 100], values[count - 1], unit);
 }

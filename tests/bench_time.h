@@ -1,4 +1,4 @@
-/* Clocks and order for benchmarks. */
+/* Clocks, waiting and order for benchmarks. */
 #ifndef BENCH_TIME_H
 #define BENCH_TIME_H
 
@@ -11,6 +11,11 @@ static inline double bench_us(clockid_t clock)
     struct timespec t;
     clock_gettime(clock, &t);
     return (double)t.tv_sec * 1e6 + (double)t.tv_nsec / 1e3;
+}
+
+static inline void bench_sleep_ms(int ms)
+{
+    nanosleep(&(struct timespec){.tv_sec = ms / 1000, .tv_nsec = ms % 1000 * 1000000L}, NULL);
 }
 
 static inline int bench_order(const void *a, const void *b)

@@ -2,6 +2,7 @@
    through the program's own sound (a melody and chords of three notes), or a bare sine through libsoundio,
    and prints how often the server was not served in time, once all that begins beside it has begun.  Run side
    by side by rig/bench_underflow.sh. Figures, not checks. */
+#include "bench_time.h"
 #include "undersong/audio.h"
 #include "undersong/clock.h"
 
@@ -11,12 +12,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
-
-static void sleep_ms(int ms)
-{
-    nanosleep(&(struct timespec){.tv_sec = ms / 1000, .tv_nsec = ms % 1000 * 1000000L}, NULL);
-}
 
 enum { SETTLE_S = 5 }; /* not counted: the others' servers and sound fonts are loaded */
 
@@ -45,7 +40,7 @@ static int play_ours(int seconds)
     for (int half = 0; half < 2 * (SETTLE_S + seconds); half++) {
         if (half == 2 * SETTLE_S) us_audio_report(audio, &before);
         strike(settings.queue, US_ACTION_NOTE_ON, us_clock_ns() - settings.origin_ns, half);
-        sleep_ms(500);
+        bench_sleep_ms(500);
         strike(settings.queue, US_ACTION_NOTE_OFF, us_clock_ns() - settings.origin_ns, half);
     }
     us_audio_report(audio, &r);
@@ -96,10 +91,10 @@ static int play_sine(int seconds)
     out->write_callback = put_sine;
     out->underflow_callback = on_underflow;
     if (soundio_outstream_open(out) || soundio_outstream_start(out)) return 1;
-    sleep_ms(SETTLE_S * 1000);
+    bench_sleep_ms(SETTLE_S * 1000);
     atomic_store(&underflows, 0);
     atomic_store(&buffers, 0);
-    sleep_ms(seconds * 1000);
+    bench_sleep_ms(seconds * 1000);
     printf("%u frames, a bare sine: %u underflows in %u buffers\n", atomic_load(&frames_asked),
            atomic_load(&underflows), atomic_load(&buffers));
     soundio_outstream_destroy(out);

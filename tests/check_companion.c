@@ -2,9 +2,6 @@
 
 #include <math.h>
 
-static const int TUNE[] = {1, 1, 2, 3, 5, 5, 3, 1, 4, 4, 6, 4, 5, 4, 3,  2,
-                           1, 1, 2, 3, 5, 5, 3, 1, 4, 6, 5, 4, 3, 2, -1, 0};
-
 /* ---- what must hold
  * ------------------------------------------------------------------------------------------- */
 
@@ -168,13 +165,11 @@ START_TEST(left_hand_off_and_on)
     struct us_companion_settings s = plain("4/4", 0);
     struct lesson *l = begin(&s);
     play_steps(l, 67, TUNE);
-    send(l, (struct us_event){
-                .at_ns = l->now_ns, .kind = US_EVENT_CONTROL, .control = US_CONTROL_LEFT_HAND, .value = 2});
+    set_control(l, US_CONTROL_LEFT_HAND, 2);
     int64_t off = l->now_ns;
     play_steps(l, 67, TUNE);
     ck_assert_uint_eq(left_strikes_between(l, off, l->now_ns), 0);
-    send(l, (struct us_event){
-                .at_ns = l->now_ns, .kind = US_EVENT_CONTROL, .control = US_CONTROL_LEFT_HAND, .value = 1});
+    set_control(l, US_CONTROL_LEFT_HAND, 1);
     int64_t on = l->now_ns;
     play_steps(l, 67, TUNE);
     ck_assert_uint_gt(left_strikes_between(l, on - 1, l->now_ns), 10);
@@ -192,8 +187,7 @@ START_TEST(begins_without_its_left_hand)
     struct lesson *l = begin(&s);
     play_steps(l, 67, TUNE);
     ck_assert_uint_eq(left_strikes_between(l, -1, l->now_ns), 0);
-    send(l, (struct us_event){
-                .at_ns = l->now_ns, .kind = US_EVENT_CONTROL, .control = US_CONTROL_LEFT_HAND, .value = 1});
+    set_control(l, US_CONTROL_LEFT_HAND, 1);
     leave(l);
     us_companion_go_on(l->companion, &s);
     int64_t on = l->now_ns;
@@ -256,8 +250,7 @@ START_TEST(key_lock_holds)
     struct us_companion_settings s = plain("4/4", 0);
     struct lesson *l = begin(&s);
     play_steps(l, 67, TUNE);
-    send(l, (struct us_event){
-                .at_ns = l->now_ns, .kind = US_EVENT_CONTROL, .control = US_CONTROL_KEY_LOCK, .value = 1});
+    set_control(l, US_CONTROL_KEY_LOCK, 1);
     play_steps(l, 62, TUNE);
     struct us_snapshot now;
     us_companion_snapshot(l->companion, &now);
@@ -315,8 +308,7 @@ START_TEST(sound_is_moved_while_playing)
     play_steps(l, 67, TUNE);
     send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_NOTE_ON, .pitch = 67, .velocity = 70});
     size_t before = l->heard.count;
-    send(l, (struct us_event){
-                .at_ns = l->now_ns, .kind = US_EVENT_CONTROL, .control = US_CONTROL_SOUND_SHIFT, .value = 5});
+    set_control(l, US_CONTROL_SOUND_SHIFT, 5);
     bool released = false;
     for (size_t i = before; i < l->heard.count; i++)
         released = released || (l->heard.list[i].kind == US_ACTION_NOTE_OFF && l->heard.list[i].pitch == 67);
@@ -329,9 +321,7 @@ START_TEST(sound_is_moved_while_playing)
         moved = moved || (l->heard.list[i].kind == US_ACTION_NOTE_ON &&
                           l->heard.list[i].voice == US_VOICE_MELODY && l->heard.list[i].pitch == 72);
     ck_assert(moved);
-    send(l,
-         (struct us_event){
-             .at_ns = l->now_ns, .kind = US_EVENT_CONTROL, .control = US_CONTROL_SOUND_SHIFT, .value = 13});
+    set_control(l, US_CONTROL_SOUND_SHIFT, 13);
     send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_NOTE_OFF, .pitch = 67});
     leave(l);
     check_order(l);
@@ -346,8 +336,7 @@ START_TEST(goes_on_with_other_settings)
     struct lesson *l = begin(&s);
     struct us_snapshot before, after;
     play_steps(l, 67, TUNE);
-    send(l, (struct us_event){
-                .at_ns = l->now_ns, .kind = US_EVENT_CONTROL, .control = US_CONTROL_KEY_LOCK, .value = 1});
+    set_control(l, US_CONTROL_KEY_LOCK, 1);
     send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_NOTE_ON, .pitch = 67, .velocity = 70});
     us_companion_snapshot(l->companion, &before);
     other = s;

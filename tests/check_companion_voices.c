@@ -4,8 +4,6 @@
 
 #include "undersong/transpose.h"
 
-static const int TUNE[] = {1, 1, 2, 3, 5, 5, 3, 1, 4, 4, 6, 4, 5, 4, 3,  2,
-                           1, 1, 2, 3, 5, 5, 3, 1, 4, 6, 5, 4, 3, 2, -1, 0};
 static const int64_t BAR_NS = 4LL * QUARTER_MS * 1000000;
 
 static size_t count_of(const struct lesson *l, enum us_action_kind kind, enum us_voice voice, int64_t from_ns,
@@ -503,10 +501,7 @@ START_TEST(random_players_leave_nothing_ringing)
             int pitch = 36 + rand() % 60;
             key_event(l, pitch, rand() % 2);
             if (rand() % 50 == 0)
-                send(l, (struct us_event){.at_ns = l->now_ns,
-                                          .kind = US_EVENT_CONTROL,
-                                          .control = (uint8_t)(rand() % (US_CONTROL_TAP + 1)),
-                                          .value = rand() % 5});
+                set_control(l, (enum us_control)(rand() % (US_CONTROL_TAP + 1)), rand() % 5);
             if (rand() % 3) wait_until(l, l->now_ns + (1 + rand() % 8) * 100000000LL);
         }
         send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_PANIC});

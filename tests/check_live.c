@@ -33,11 +33,6 @@ static void *run(void *arg)
     return NULL;
 }
 
-static void sleep_ms(int ms)
-{
-    nanosleep(&(struct timespec){.tv_sec = ms / 1000, .tv_nsec = ms % 1000 * 1000000L}, NULL);
-}
-
 static void set_up(int split)
 {
     struct us_companion_settings settings = {

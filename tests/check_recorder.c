@@ -35,11 +35,6 @@ static int64_t now_ns(void)
     return now.tv_sec * INT64_C(1000000000) + now.tv_nsec;
 }
 
-static void sleep_ms(int ms)
-{
-    nanosleep(&(struct timespec){ms / 1000, ms % 1000 * 1000000L}, NULL);
-}
-
 static struct us_recorder *open_recorder(const struct us_recorder_settings *settings)
 {
     struct us_recorder *recorder;

@@ -6,12 +6,6 @@
 #include <math.h>
 #include <string.h>
 
-/* As ck_assert_msg(), which is slow where it holds. */
-#define MUST(holds, ...)                                                                                     \
-    do {                                                                                                     \
-        if (!(holds)) ck_abort_msg(__VA_ARGS__);                                                             \
-    } while (0)
-
 static struct us_chord chord_named(const char *symbol)
 {
     struct us_chord chord = {US_NO_CHORD, US_CHORD_MAJ};

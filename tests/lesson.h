@@ -22,6 +22,10 @@ struct lesson {
     int64_t now_ns;
 };
 
+/* Eight bars of 4/4, made up: as play_steps() takes it. */
+static const int TUNE[] = {1, 1, 2, 3, 5, 5, 3, 1, 4, 4, 6, 4, 5, 4, 3,  2,
+                           1, 1, 2, 3, 5, 5, 3, 1, 4, 6, 5, 4, 3, 2, -1, 0};
+
 static inline struct us_companion_settings plain(const char *metre, double pickup)
 {
     struct us_companion_settings s = {.texture = US_TEXTURE_BLOCK,
@@ -55,6 +59,12 @@ static inline void send(struct lesson *l, struct us_event event)
         ck_assert_uint_lt(l->heard.count, HEARD_MAX);
         l->heard.list[l->heard.count++] = actions.list[i];
     }
+}
+
+static inline void set_control(struct lesson *l, enum us_control control, int value)
+{
+    send(l, (struct us_event){
+                .at_ns = l->now_ns, .kind = US_EVENT_CONTROL, .control = (uint8_t)control, .value = value});
 }
 
 /* Time goes on to `until_ns` with every tick that the companion asks for. */

@@ -2,6 +2,12 @@
 
 #include <stdio.h>
 #include <stdlib.h>
+#include <time.h>
+
+void sleep_ms(int ms)
+{
+    nanosleep(&(struct timespec){.tv_sec = ms / 1000, .tv_nsec = ms % 1000 * 1000000L}, NULL);
+}
 
 int run_tests(const char *name, const TTest *const *tests, size_t count)
 {

@@ -1,9 +1,17 @@
 /* Shared by the check programs: a main() that runs a table of cases and fails when the count is not as
- * expected. */
+   expected, and what more than one of them needs. */
 #ifndef SUPPORT_H
 #define SUPPORT_H
 
 #include <check.h>
+
+/* As ck_assert_msg(), which is slow where it holds. */
+#define MUST(holds, ...)                                                                                     \
+    do {                                                                                                     \
+        if (!(holds)) ck_abort_msg(__VA_ARGS__);                                                             \
+    } while (0)
+
+void sleep_ms(int ms);
 
 /* Runs one suite of one case made of `tests`; returns the process exit status. A suite without tests fails.
  */
