@@ -5,10 +5,21 @@
 #include "fuzz_tune.h"
 #include "undersong/musicxml.h"
 
-static void check_tune(const struct us_tune *tune)
+static void check_packed(const struct us_tune *tune)
 {
-    fuzz_check_tune(tune);
-    if (tune->note_count > 2000) return;
+    void *bytes;
+    size_t size;
+    struct us_error error = {0};
+    struct us_tune_file back;
+    if (us_mxl_bytes(tune, &bytes, &size, &error)) return;
+    enum us_status status = us_mxl_read(bytes, size, "back.mxl", &back, &error);
+    fuzz_check_back(tune, status, &back);
+    us_tune_file_finish(&back);
+    free(bytes);
+}
+
+static void check_plain(const struct us_tune *tune)
+{
     char *text = NULL;
     size_t size = 0;
     struct us_error error = {0};
@@ -37,7 +48,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         fuzz_check_refusal(&error, "x.xml");
         return 0;
     }
-    check_tune(&file.tune);
+    fuzz_check_tune(&file.tune);
+    if (file.tune.note_count <= 2000) (packed ? check_packed : check_plain)(&file.tune);
     us_tune_file_finish(&file);
     return 0;
 }
