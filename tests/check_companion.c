@@ -99,6 +99,25 @@ START_TEST(another_key_is_followed)
 }
 END_TEST
 
+/* The left hand is softer than the melody, which is struck with 70 here. */
+START_TEST(left_hand_is_softer_than_the_melody)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    struct lesson *l = begin(&s);
+    size_t struck = 0;
+    play_steps(l, 67, TUNE);
+    for (size_t i = 0; i < l->heard.count; i++) {
+        const struct us_action *a = &l->heard.list[i];
+        if (a->kind != US_ACTION_NOTE_ON) continue;
+        if (a->voice == US_VOICE_MELODY) ck_assert_int_eq(a->velocity, 70);
+        if (a->voice == US_VOICE_LEFT) ck_assert_int_lt(a->velocity, 70);
+        struck += a->voice == US_VOICE_LEFT;
+    }
+    ck_assert_uint_gt(struck, 10);
+    end(l);
+}
+END_TEST
+
 /* The same chords at the same times, a fourth higher; the hand may lie otherwise. */
 START_TEST(transposed_tune_gets_the_transposed_chords)
 {
@@ -370,6 +389,7 @@ int main(void)
                                   long_note_is_carried_by_the_tempo,
                                   waits_then_falls_silent_then_starts_again,
                                   another_key_is_followed,
+                                  left_hand_is_softer_than_the_melody,
                                   transposed_tune_gets_the_transposed_chords,
                                   going_back_at_once_is_followed,
                                   left_hand_off_and_on,

@@ -55,6 +55,7 @@ START_TEST(duet_sounds_with_the_melody)
         if (a->voice == US_VOICE_MELODY) top = a->pitch, melody++;
         if (a->voice != US_VOICE_SECOND) continue;
         second++;
+        ck_assert_int_lt(a->velocity, 70); /* softer than the melody */
         ck_assert_uint_ge(strikes_at(l, a->at_ns, US_VOICE_MELODY), 1);
         ck_assert(top - a->pitch >= 3 && top - a->pitch <= 9);
         as_asked += top - a->pitch == least || top - a->pitch == least + 1;

@@ -45,6 +45,10 @@ START_TEST(hands_rows)
         "r84 l52 l55 l60 -84 r83",
         /* a broken chord over the split, the melody let go before each of its notes */
         "r72 l48 -72 -48 l55 r74 -74 -55 l60 r76 -76 -60 l55",
+        /* the melody begins with a root an octave below it */
+        "l48 r60 -60 r62 -62 -48",
+        /* a leap down to a fourth below the last note stays the melody's beside a high left hand */
+        "r67 l48 l52 l57 -67 r65 -65 r60 -60 r62",
         /* a low melody over lower roots */
         "r60 l41 -60 r62 -62 -41 r64 l36 -64 r62",
     };
@@ -73,6 +77,11 @@ START_TEST(hands_take_back)
     us_hands_note_on(&h, 0, 64);
     us_hands_note_on(&h, 5000000, 67);
     us_hands_note_on(&h, 10000000, 72);
+    ck_assert_int_eq(h.taken_back, 0);
+    us_hands_init(&h);
+    us_hands_note_on(&h, 0, 55);
+    us_hands_note_on(&h, 5000000, 62);
+    us_hands_note_on(&h, 10000000, 64); /* a step above the grip: no melody of its own */
     ck_assert_int_eq(h.taken_back, 0);
     us_hands_init(&h);
     us_hands_note_on(&h, 0, 55);
@@ -107,6 +116,10 @@ START_TEST(hands_split_adapts)
         play_row(&low, "r60 l36 l43 -60 r57 -57 -36 -43");
     }
     ck_assert(high.split > 64 && high.split <= US_SPLIT_HIGHEST);
+    double before = high.split;
+    for (int i = 0; i < 40; i++)
+        play_row(&high, "r84 l43 l47 l50 -84 r81 -81 -43 -47 -50");
+    ck_assert_double_lt(high.split, before - 1); /* and after them again */
     ck_assert(low.split < 55 && low.split >= US_SPLIT_LOWEST);
 }
 END_TEST

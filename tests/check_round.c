@@ -11,6 +11,11 @@ static const int8_t ECHO[][2] = {
     {60, 1}, {65, 1}, {62, 1}, {69, 1}, {60, 1}, {65, 1}, {62, 1}, {69, 1},
     {60, 1}, {65, 1}, {62, 1}, {69, 1}, {60, 1}, {65, 1}, {62, 1}, {69, 1},
 };
+/* Bars that differ in their last note only, and there by a third. */
+static const int8_t NEARLY_ECHO[][2] = {
+    {60, 1}, {64, 1}, {67, 1}, {64, 1}, {60, 1}, {64, 1}, {67, 1}, {60, 1},
+    {60, 1}, {64, 1}, {67, 1}, {64, 1}, {60, 1}, {64, 1}, {67, 1}, {60, 1},
+};
 #define TUNE(t) t, sizeof t / sizeof *t
 
 static size_t lay(const int8_t (*tune)[2], size_t count, struct us_round_note *out)
@@ -37,6 +42,19 @@ START_TEST(round_finds_the_entry)
 }
 END_TEST
 
+/* Phrases of two bars over I and V: four bars later there are no fourths, but two are good enough. */
+START_TEST(round_enters_early)
+{
+    static const int8_t EARLY[][2] = {{64, 2}, {60, 2}, {62, 2}, {59, 2}, {67, 2}, {64, 2}, {67, 2}, {62, 2},
+                                      {72, 2}, {72, 2}, {71, 2}, {71, 2}, {76, 2}, {79, 2}, {74, 2}, {74, 2}};
+    struct us_round_note notes[64];
+    size_t count = lay(TUNE(EARLY), notes);
+    double two = us_round_fit(notes, count, 4, 2, NULL), four = us_round_fit(notes, count, 4, 4, NULL);
+    ck_assert_msg(two < four, "%g after two bars, %g after four", two, four);
+    ck_assert_int_eq(us_round_entry(notes, count, 4, NULL), 2);
+}
+END_TEST
+
 START_TEST(round_says_when_nothing_fits)
 {
     struct us_round_note notes[64];
@@ -48,6 +66,9 @@ START_TEST(round_says_when_nothing_fits)
     double unison;
     us_round_fit(notes, 16, 4, 1, &unison);
     ck_assert(unison > 0.99);
+    ck_assert_int_eq(us_round_entry(notes, lay(TUNE(NEARLY_ECHO), notes), 4, NULL), 0);
+    ck_assert_double_eq_tol(us_round_fit(notes, 16, 4, 1, &unison), 1, 1e-9); /* but most is unison */
+    ck_assert(unison > 0.7 && unison < 0.99);
     ck_assert_int_eq(us_round_entry(notes, 0, 4, NULL), 0);
     ck_assert_int_eq(us_round_entry(notes, 4, 4, NULL), 0);
     ck_assert_int_eq(us_round_entry(notes, 16, 0, NULL), 0);
@@ -241,9 +262,9 @@ END_TEST
 int main(void)
 {
     const TTest *const TESTS[] = {
-        round_finds_the_entry,      round_says_when_nothing_fits, round_consonance,
-        round_answers_the_tune,     round_waits_for_the_player,   round_skips_what_is_past,
-        round_takes_back_a_stumble, round_releases_every_note,
+        round_finds_the_entry,    round_enters_early,         round_says_when_nothing_fits,
+        round_consonance,         round_answers_the_tune,     round_waits_for_the_player,
+        round_skips_what_is_past, round_takes_back_a_stumble, round_releases_every_note,
     };
     return RUN_TESTS("round", TESTS);
 }
