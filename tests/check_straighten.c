@@ -128,6 +128,24 @@ START_TEST(straighten_changing_tempo)
 }
 END_TEST
 
+/* A note that was waited for, longer than any value: the wait is no rest, and all around it stays. */
+START_TEST(straighten_after_a_wait)
+{
+    static const int VALUES[] = {12, 12, 6, 6, 12, 12, 6, 6, 12, 12, 12, 6, 6, 24, 12, 12, 6, 6, 12, 12, 24};
+    enum { COUNT = sizeof VALUES / sizeof *VALUES, WAITED = 10 };
+    struct us_tune_file file = make_tune(VALUES, COUNT, 0.6, 1);
+    for (size_t i = WAITED; i < COUNT; i++)
+        file.notes[i].at += 2 * 7.3;
+    ck_assert_int_eq(us_tune_straighten(&file, NULL), US_STATUS_OK);
+    for (size_t i = 0; i + 1 < COUNT; i++) {
+        double step = file.notes[i + 1].at - file.notes[i].at;
+        ck_assert_msg(fabs(step * 12 - VALUES[i]) < 1e-6, "note %zu: %g twelfths for %d", i, step * 12,
+                      VALUES[i]);
+    }
+    us_tune_file_finish(&file);
+}
+END_TEST
+
 /* A key let go early is a rest; a small gap is touch. */
 START_TEST(straighten_rests)
 {
@@ -156,8 +174,8 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {straighten_demo_performances, straighten_shows_the_metre,
-                                  straighten_changing_tempo, straighten_rests,
-                                  straighten_leaves_written_music};
+    const TTest *const TESTS[] = {
+        straighten_demo_performances, straighten_shows_the_metre, straighten_changing_tempo,
+        straighten_after_a_wait,      straighten_rests,           straighten_leaves_written_music};
     return RUN_TESTS("straighten", TESTS);
 }
