@@ -172,6 +172,27 @@ START_TEST(fingering_follows_the_hand)
 }
 END_TEST
 
+/* Five steps, and after a rest of a quarter five more: each in one hand position.  Without the rest the thumb
+   goes under. */
+START_TEST(fingering_moves_in_a_rest)
+{
+    static const int STEPS[] = {60, 62, 64, 65, 67, 69, 71, 72, 74, 76};
+    enum { COUNT = sizeof STEPS / sizeof *STEPS };
+    struct us_fingering_settings settings = {.key = {0, US_MODE_MAJOR}};
+    for (int rest = 0; rest < 2; rest++) {
+        struct us_note notes[COUNT];
+        uint8_t workspace[COUNT * 25], fingers[COUNT];
+        for (int i = 0; i < COUNT; i++)
+            notes[i] = (struct us_note){i + (i >= 5 ? rest : 0), 1, (int16_t)STEPS[i], 80};
+        us_fingering_right(notes, COUNT, &settings, workspace, fingers);
+        bool one_position = true;
+        for (int i = 0; i < COUNT; i++)
+            one_position = one_position && fingers[i] == i % 5 + 1;
+        ck_assert_int_eq(one_position, rest);
+    }
+}
+END_TEST
+
 /* The same on every octave of the keyboard, with no key and with nothing to play. */
 START_TEST(fingering_edges)
 {
@@ -198,6 +219,7 @@ int main(void)
         fingering_in_e_flat_starts_with_the_third,
         fingering_is_the_easiest,
         fingering_follows_the_hand,
+        fingering_moves_in_a_rest,
         fingering_edges,
     };
     return RUN_TESTS("fingering", TESTS);
