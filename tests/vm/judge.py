@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
-"""judge.py FOLDER: looks at what the guest has left, prints one TAP line a check."""
-import array, os, re, subprocess, sys, wave
+"""judge.py FOLDER PROGRAM PATCH: looks at what the guest has left, prints one TAP line a check."""
+import array, glob, os, re, subprocess, sys, wave
 import mido
 from melody import NOTES
 
-folder = sys.argv[1]
+folder, program, patch = sys.argv[1:4]
+HELD_US, LISTENED_US = 150000, 100000  # seqtool's: how long a note is held, and how long an answer is waited for
 count = bad = 0
 
 
@@ -158,25 +159,67 @@ def percentile(times, share):
     return times[min(int(share * len(times)), len(times) - 1)]
 
 
+class Sent:
+    """A note that was sent, and how long after it the first and the third note of the answer came; -1: none did.  All times
+    in microseconds."""
+    def __init__(self, row):
+        self.pitch, self.at, self.first, self.third = map(int, row)
+
+
+def runs_of(notes):
+    """Each begins anew with the time nought."""
+    begins = [i for i, note in enumerate(notes) if note.at == 0]
+    return [notes[a:b] for a, b in zip(begins, begins[1:] + [len(notes)])]
+
+
+def write_run(run, path):
+    events = sorted(e for n in run for e in ((n.at, "note_on", n.pitch), (n.at + HELD_US, "note_off", n.pitch)))
+    track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=20000)])
+    for before, (at, kind, pitch) in zip([0] + [e[0] for e in events], events):
+        track.append(mido.Message(kind, note=pitch, velocity=90, time=at - before))
+    mido.MidiFile(tracks=[track], ticks_per_beat=20000).save(path)  # a tick is a microsecond
+
+
+def answered(run):
+    """Which notes of the run the left hand answers: what the program plays to the same notes in virtual time."""
+    heard, played = (os.path.join(folder, name) for name in ("heard.mid", "played.mid"))
+    write_run(run, heard)
+    subprocess.run([program, "play", "--patch", patch, "--key", "C", "--metre", "4/4", "--keep", "no", "--built-in", "--quiet",
+                    "--change", "beat", "--from", heard, "--to", played, "--virtual-time"], check=True)
+    now, struck = 0.0, []
+    for message in mido.MidiFile(played):
+        now += message.time * 1e6
+        if message.type == "note_on" and message.velocity and message.channel == 1:
+            struck.append(now)
+    return [any(-1000 < at - n.at < LISTENED_US for at in struck) for n in run]
+
+
 def latency():
-    """Figures, not checks: note in to the first note of the answer (the left hand's, where it strikes one)."""
+    """How long it takes is a figure, not a check: note in to the first note of the answer (the left hand's, where it
+    strikes one).  That each answer comes is checked."""
     figures = {}
     for name, words in (("echo", "a bare echo on PortTime's thread"), ("echoloop", "a bare echo in a loop"),
                         ("answer", "the left hand")):
-        got = [(float(r[0]), float(r[1])) for r in rows(f"{name}.txt")]
-        first, third = ([t for t in column if t >= 0] for column in zip(*got))
+        got = [Sent(row) for row in rows(f"{name}.txt") if row[-1] != "lost"]
+        first, third = ([t for t in times if t >= 0] for times in ([n.first for n in got], [n.third for n in got]))
         figures[name] = (percentile(first, 0.5), percentile(first, 0.99))
         print(f"# {words}: {len(first)} of {len(got)} notes, first note {figures[name][0] / 1000:.2f} ms (99 % "
               f"{figures[name][1] / 1000:.2f}), third {percentile(third, 0.5) / 1000:.2f} ms")
-        # A note that a bare echo misses is the machine's: one in twenty may be.  The left hand plays on some beats alone.
-        enough = len(first) * 20 >= len(got) * 19 if name != "answer" else len(first) * 4 >= len(got)
-        check(f"{words} answers", got and enough, len(first))
+        if name == "answer":
+            wanted = [answer for run in runs_of(got) for answer in answered(run)]
+            other = [i for i, n in enumerate(got) if (n.first >= 0) != wanted[i]]
+            check("the left hand answers the notes that it answers in virtual time, and no others", any(wanted) and not other,
+                  f"{sum(wanted)} of {len(got)}; otherwise: {other}")
+        else:
+            check(f"{words} answers each note with three", len(got) == len(first) == len(third) > 0, len(got) - len(third))
     for name in ("echo", "echoloop"):
         print(f"# the left hand to {name}: median {figures['answer'][0] / figures[name][0]:.2f}, 99 % "
               f"{figures['answer'][1] / figures[name][1]:.2f} (figures, not checks)")
 
 
 check("the guest came to its end", os.path.exists(os.path.join(folder, "finished")))
+unread = [os.path.basename(path) for path in glob.glob(os.path.join(folder, "*.txt")) if " lost\n" in open(path).read()]
+check("the players in the guest read all that they were sent", not unread, unread)
 check("ports lists the sequencer's ports", "Midi Through Port-0" in text("ports.log"), text("ports.log")[:300])
 for part in (melody, raw, vanish, flood, clock, own, sound, taken, latency):
     try:

@@ -7,7 +7,7 @@ here=$(cd "$(dirname "$0")" && pwd)
 . "$here/boot.sh"
 root=$(mktemp -d)
 trap 'rm -rf "$root"' EXIT
-add_busybox "$root" sh mount umount insmod cat ls sleep poweroff kill cut grep echo sync mkfifo mkdir
+add_busybox "$root" sh mount umount insmod cat ls mv sleep poweroff kill cut grep echo sync mkfifo mkdir
 add_modules "$root" virtio_pci 9p 9pnet_virtio snd-seq snd-seq-dummy snd-seq-midi snd-virmidi snd-aloop
 mkdir -p "$root"/usr/bin "$root"/usr/share "$root"/lib64
 printf 'root:x:0:\naudio:x:29:\n' >"$root/etc/group"

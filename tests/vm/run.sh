@@ -15,4 +15,4 @@ rm -rf "$work/out"; mkdir "$work/out"
 boot "${UNDERSONG_VM_SECONDS:-600}" 512 "$work/initrd" "$work/out" \
     ${UNDERSONG_VM_CLOCK--icount shift=3,align=off,sleep=off} >"$work/serial.log" 2>&1
 grep '^##' "$work/serial.log" | sed 's/^##/#/'
-/usr/bin/python3 "$here/judge.py" "$work/out" || { tail -n 20 "$work/serial.log" | sed 's/^/# /'; exit 1; }
+/usr/bin/python3 "$here/judge.py" "$work/out" "$program" "$source/patches/midi-only.ini" || { tail -n 20 "$work/serial.log" | sed 's/^/# /'; exit 1; }

@@ -2,16 +2,19 @@
 
    `seqtool port NAME`: a port of that name.  Commands on standard input: on PITCH VELOCITY, off PITCH, sleep
    MS, wait (until somebody has subscribed), number (print the client's number).  Everything that it is sent
-   is printed with the time in ms.  Ends with the input, or with SIGTERM.
+   is printed with the time in ms, and `lost` where the sequencer had more for it than it read in time.  Ends
+   with the input, or with SIGTERM.
 
    `seqtool flood C:P NOTES RATE`: sends so many notes, on and off, at so many a second.
 
-   `seqtool latency C:P C:P N CHANNEL`: sends N notes to the first port and prints for each, in microseconds,
-   when the first and the third note on CHANNEL (from 0) came from the second port; -1 where none came.
+   `seqtool latency C:P C:P N CHANNEL`: sends N notes to the first port and prints for each its pitch and, in
+   microseconds, when it was sent, counted from the first, and how long after it the first and the third note
+   on CHANNEL (from 0) came from the second port; -1 where none came.
 
    `seqtool echo IN OUT [loop]`: a bare PortMidi echo, three notes for one, read every millisecond on
    PortTime's thread, or with `loop` in a loop of its own: what a program that does nothing else can reach. */
 #include <alsa/asoundlib.h>
+#include <errno.h>
 #include <math.h>
 #include <poll.h>
 #include <portmidi.h>
@@ -87,10 +90,19 @@ static void send_note(bool on, int pitch, int velocity)
     send_event(&event);
 }
 
+/* False when there is nothing more. */
+static bool receive(snd_seq_event_t **e)
+{
+    int got;
+    while ((got = snd_seq_event_input(seq, e)) == -ENOSPC)
+        printf("%.1f lost\n", now_ms());
+    return got >= 0;
+}
+
 static void print_received(void)
 {
     snd_seq_event_t *e;
-    while (snd_seq_event_input(seq, &e) >= 0) {
+    while (receive(&e)) {
         if (e->type == SND_SEQ_EVENT_NOTEON || e->type == SND_SEQ_EVENT_NOTEOFF)
             printf("%.1f %s %d %d %d\n", now_ms(), e->type == SND_SEQ_EVENT_NOTEON ? "on" : "off",
                    e->data.note.channel, e->data.note.note, e->data.note.velocity);
@@ -175,7 +187,7 @@ static void answers(double from, int channel, double times[3])
     while (got < 3 && now_ms() - from < 100) {
         snd_seq_event_t *e;
         poll(fds, (nfds_t)count, 20);
-        while (snd_seq_event_input(seq, &e) >= 0)
+        while (receive(&e))
             if (e->type == SND_SEQ_EVENT_NOTEON && e->data.note.channel == channel && got < 3)
                 times[got++] = (now_ms() - from) * 1000;
     }
@@ -189,12 +201,14 @@ static int run_latency(const char *to, const char *from, int n, int channel)
         snd_seq_connect_to(seq, port, a.client, a.port) < 0 ||
         snd_seq_connect_from(seq, port, b.client, b.port) < 0)
         return 1;
+    double began = 0;
     for (int i = 0; i < n; i++) {
         /* At every place between two polls of a millisecond alike: the golden section spreads evenly. */
         double times[3], at = now_ms(), until = at + 400 + i * 7 % 13 + fmod(i * 0.618034, 1);
+        if (i == 0) began = at;
         send_note(true, TUNE[i % 8], 90);
         answers(at, channel, times);
-        printf("%.0f %.0f\n", times[0], times[2]);
+        printf("%d %.0f %.0f %.0f\n", TUNE[i % 8], (at - began) * 1000, times[0], times[2]);
         sleep_ms(at + 150 - now_ms());
         send_note(false, TUNE[i % 8], 0);
         sleep_ms(until - now_ms());
