@@ -4,6 +4,10 @@ import configparser, os, re, shutil, signal, subprocess, sys, tempfile, time
 
 SKIPPED = 77
 bad = 0
+# The bar of folders in GTK's own file dialog has two buttons to scroll it.  Where the dialog is drawn before its folder is
+# looked up they have no place yet, and GTK says so of each, once.
+FOLDER_BUTTON = re.compile(r"^\(undersong:\d+\): Gtk-WARNING \*\*: [\d:.]+: Trying to snapshot GtkButton 0x[0-9a-f]+ without a "
+                           r"current allocation\n", re.M)
 KEYBOARD = re.compile(r"^box (right|left|second)-key (solid|hatched|none) (-?\d+),(-?\d+) (\d+)x(\d+)$", re.M)
 
 
@@ -66,6 +70,7 @@ class Stand:
         self.dump_path = os.path.join(folder, "scene.txt")
         if os.path.exists(self.dump_path):
             os.remove(self.dump_path)
+        self.dialogs = 0  # of GTK's, for a file
         self.began = time.time()
         self.process = subprocess.Popen([program, "stand", "--audio", audio, "--dump-scene", self.dump_path, *words],
                                         stdin=stdin, stderr=subprocess.PIPE)
@@ -110,10 +115,12 @@ class Stand:
             status = "none: killed"
         return status, self.process.stderr.read().decode()
 
-    def ends_well(self, *complaints):
-        """Closed from outside; of GTK's complaints it has none, or none of these."""
+    def ends_well(self):
+        """Closed from outside, and GTK has complained of nothing that is ours."""
         status, errors = self.end()
-        check("it ends well", status == 0 and not any(c in errors for c in complaints or ("CRITICAL", "WARNING")), (status, errors))
+        ours = FOLDER_BUTTON.sub("", errors)
+        check("it ends well", status == 0 and "CRITICAL" not in ours and "WARNING" not in ours and
+              len(FOLDER_BUTTON.findall(errors)) <= 2 * self.dialogs, (status, errors))
 
 
 def text(dump, ink):

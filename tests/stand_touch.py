@@ -111,7 +111,7 @@ def main():
             browser = Browser(port)
             stand = Stand(program, folder, "--full-screen")
             check_touch(stand, browser)
-            stand.ends_well("CRITICAL")
+            stand.ends_well()
         finally:
             server.terminate()
             server.wait()

@@ -4,7 +4,7 @@ mouse (xdotool), and asked through the accessibility bus (AT-SPI).  What it show
 import os, re, subprocess, sys, time
 import mido
 from on_screen import (CONTROLS, KEYBOARD, Stand, accessible, check, choose, do, inside, key_middle, remember, remembered, run,
-                       tab_to, text, wait_for, walk)
+                       settled, tab_to, text, wait_for, walk)
 
 program, demo_songs = sys.argv[1:3]
 ROOT = "1"  # PointerRoot, as X11's X.h has it: no window of ours
@@ -50,7 +50,7 @@ def check_demo(folder):
     check("the chords in the window are those of `play`", distinct(seen) == expected, (distinct(seen), expected))
     check("more than one chord", len(set(expected)) > 1, expected)
     check("both hands' keys were shown", {"right", "left"} <= hands, hands)
-    stand.ends_well("CRITICAL")
+    stand.ends_well()
 
 
 def check_file_going_on(folder):
@@ -70,7 +70,7 @@ def check_file_going_on(folder):
     while time.time() < min(last + 3, until):  # the tune is over when no key has been down for so long
         last = time.time() if stand.marks("right") else last
         time.sleep(0.02)
-    stand.ends_well("CRITICAL")
+    stand.ends_well()
     check("no note is lost or comes twice", melody(out) == tune, melody(out))
 
 
@@ -97,7 +97,7 @@ def check_hands(folder):
     check("no key is down", wait_for(lambda: not stand.marks("right")), stand.marks("right"))
     do("keydown", "z", "keydown", "q")
     check("two keys", wait_for(lambda: len(stand.marks("right")) == 2), stand.marks("right"))
-    do("windowfocus", ROOT)
+    do("mousemove", "1900", "1060", "windowfocus", ROOT)  # off the window: keys that repeat go to what the pointer is on
     check("where another window has the keys, none is held", wait_for(lambda: not stand.marks("right")), stand.marks("right"))
     do("keyup", "z", "keyup", "q", "windowfocus", stand.window)
     do("mousemove", str(e4[0]), str(e4[1]), "mousedown", "1")
@@ -151,24 +151,27 @@ def check_names(pid):
 def check_going_on(folder):
     """Another tune, sound or input is a new session behind the window: what was heard goes on."""
     stand = Stand(program, folder)
-    stand.play("zbmbvnmbxz", 0.3)
+    c4 = key_middle(stand.dump(), 60)
+    stand.play("zbmbvnmbx", 0.3)
+    do("keydown", "z")
+    check("the last note is heard", wait_for(lambda: [m for m in stand.marks("right") if inside(m, c4)]), stand.marks("right"))
+    do("keyup", "z")
+    do("key", "Escape")  # all notes off: the page comes to rest, which moves on with the bars while a tune is played
     do("key", "alt+k")
     check("the key is held", wait_for(lambda: "(held)" in stand.dump()), text(stand.dump(), "text"))
-    before = stand.dump()
+    before, height = settled(stand.dump), stand.height()
     do("key", "alt+b")
     check("by ear is told", wait_for(lambda: "by ear" in message(stand)), message(stand))
-    time.sleep(0.5)
     do("key", "F9")  # the picture is drawn anew
-    check("drawn anew", wait_for(lambda: stand.dump() != before))
-    after = stand.dump()
+    check("drawn anew", wait_for(lambda: stand.height() > height + 20), stand.height())
+    after = settled(stand.dump)
     check("the key stays, and its lock", text(after, "text")[:1] and "(held)" in text(after, "text")[0][1], after)
     heads, later = (len(re.findall(r"^oval right solid", seen, re.M)) for seen in (before, after))
-    check("the page stays", later >= heads >= 8, (heads, later))  # the newest notes may be drawn later
+    check("the page stays", later == heads >= 8, (heads, later))
     stand.play("zb", 0.3)
     kept = os.listdir(os.path.join(folder, "undersong", "sessions"))
     check("one evening is one file", len(kept) == 1, kept)
-    status, errors = stand.end()
-    check("it ends well", status == 0 and "CRITICAL" not in errors, errors)
+    stand.ends_well()
     notes = [m for m in mido.MidiFile(os.path.join(folder, "undersong", "sessions", kept[0])) if m.type == "note_on"
              and m.channel == 0 and m.velocity]
     check("with all the notes", len(notes) == 12, len(notes))
@@ -226,7 +229,7 @@ def check_memory_of_hands(folder):
     do("key", "space")
     check("the left hand comes back", wait_for(lambda: "left hand off" not in stand.dump()))
     check("and that is remembered", wait_for(lambda: kept("left-hand-on") == ["true"]))
-    stand.ends_well("CRITICAL")
+    stand.ends_well()
     notes = [m for m in mido.merge_tracks(mido.MidiFile(out).tracks) if m.type == "note_on" and m.velocity]
     check("it sounded in D, without a left hand", [(m.channel, m.note) for m in notes] ==
           [(0, 62), (0, 69), (0, 73), (0, 62)], notes)
@@ -239,17 +242,25 @@ def heard_in(app):
             if m.get_role_name() == "label"]
 
 
+def play_until(stand, keys, shown):
+    """Once; again where a busy machine played it too unevenly for its key to be told."""
+    for _ in range(3):
+        stand.play(keys, 0.3)
+        if wait_for(lambda: shown in stand.dump(), 3):
+            return True
+    return False
+
+
 def check_heard_key(folder):
     """What was chosen is an interval: in another key it is heard in another key, and the control names that one."""
     remember(folder, "more=true", "sound-shift=2")
     stand = Stand(program, folder)
     app = accessible(stand.process.pid)
     for keys, played, heard in (("zcbzcbz", "C major", "D"), ("xgnxgnxnmsxngx", "D major", "E")):
-        stand.play(keys, 0.3)
-        check("played in " + played, wait_for(lambda: '"%s"' % played in stand.dump()), text(stand.dump(), "text"))
+        check("played in " + played, play_until(stand, keys, '"%s"' % played), text(stand.dump(), "text"))
         check("it is heard in " + heard, wait_for(lambda: heard in heard_in(app), 3), heard_in(app))
     check("by the same interval", "2 half steps higher" in stand.dump(), text(stand.dump(), "text"))
-    stand.ends_well("CRITICAL")
+    stand.ends_well()
 
 
 def check_told(folder):
@@ -261,7 +272,7 @@ def check_told(folder):
           wait_for(lambda: re.search('message "Old Piano is not there.*no sound output', stand.dump()), 10),
           stand.dump()[-300:])
     del os.environ["PULSE_SERVER"]
-    stand.ends_well("CRITICAL")
+    stand.ends_well()
 
 
 def check_tune_waits(folder):
