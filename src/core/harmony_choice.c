@@ -94,6 +94,7 @@ void us_harmony_choose(const double *role, const double *class, struct us_key ke
     int order[US_ALTERNATIVES_MAX + 1];
     const double *p = wide ? class : role;
     int found = rank(p, wide ? CLASSES : US_ROLES, order, US_ALTERNATIVES_MAX + 1);
+    if (!found) out->chord = us_chord_primary(key, US_ROLE_I); /* tables by which nothing is possible */
     for (int i = 0; i < found; i++) {
         struct us_chord chord =
             wide ? us_class_chord(order[i], key, tables) : us_chord_primary(key, (enum us_role)order[i]);

@@ -21,10 +21,20 @@ float *us_hindsight_frame(struct us_hindsight *s)
     return s->frame[(s->frames + s->waiting++) % RING];
 }
 
+/* Adds up to one; alike where nothing is left of any. */
+static void share_out(float p[ROLES])
+{
+    float sum = 0;
+    for (int i = 0; i < ROLES; i++)
+        sum += p[i];
+    for (int i = 0; i < ROLES; i++)
+        p[i] = sum > 0 ? p[i] / sum : 1.0f / ROLES;
+}
+
 /* Roles up to this beat, from those up to the beat before. */
 static void go_on(struct us_hindsight *s, const float *said, bool first)
 {
-    float *here = s->here[s->judged % AFTER], *move = s->move[s->judged % AFTER], next[ROLES] = {0}, sum = 0;
+    float *here = s->here[s->judged % AFTER], *move = s->move[s->judged % AFTER], next[ROLES] = {0};
     for (int i = 0; i < ROLES; i++)
         here[i] = said[US_OUT_ROLE + i];
     us_softmax(here, ROLES);
@@ -33,10 +43,11 @@ static void go_on(struct us_hindsight *s, const float *said, bool first)
     for (int to = 0; to < ROLES; to++) {
         for (int from = 0; from < ROLES; from++)
             next[to] += s->chain[from] * (first ? 1 : move[from * ROLES + to]);
-        sum += next[to] *= here[to];
+        next[to] *= here[to];
     }
+    share_out(next);
     for (int i = 0; i < ROLES; i++)
-        s->chain[i] = s->forward[s->judged % AFTER][i] = next[i] / sum;
+        s->chain[i] = s->forward[s->judged % AFTER][i] = next[i];
     s->judged++;
 }
 
@@ -47,20 +58,16 @@ static void look_back(struct us_hindsight *s, float role[ROLES])
     uint32_t oldest = s->told++;
     for (uint32_t t = s->judged - 1; t > oldest; t--) {
         const float *here = s->here[t % AFTER], *move = s->move[t % AFTER];
-        float before[ROLES] = {0}, sum = 0;
+        float before[ROLES] = {0};
         for (int from = 0; from < ROLES; from++)
             for (int to = 0; to < ROLES; to++)
                 before[from] += move[from * ROLES + to] * here[to] * after[to];
-        for (int i = 0; i < ROLES; i++)
-            sum += before[i];
-        for (int i = 0; i < ROLES; i++)
-            after[i] = before[i] / sum;
+        share_out(before);
+        memcpy(after, before, sizeof after);
     }
-    float sum = 0;
     for (int i = 0; i < ROLES; i++)
-        sum += role[i] = s->forward[oldest % AFTER][i] * after[i];
-    for (int i = 0; i < ROLES; i++)
-        role[i] /= sum;
+        role[i] = s->forward[oldest % AFTER][i] * after[i];
+    share_out(role);
 }
 
 bool us_hindsight_step(struct us_hindsight *s, const struct us_harmony_net *net, float role[ROLES],

@@ -2,8 +2,17 @@
 #ifndef UNDERSONG_HARMONY_INTERNAL_H
 #define UNDERSONG_HARMONY_INTERNAL_H
 
+#include <math.h>
+
 #include "undersong/harmony.h"
 #include "undersong/harmony_tables.h"
+
+/* A logarithm that tables say.  By the built-in ones it stays below 50; by a teacher's own it might be more
+   than an exponential bears, or no number at all. */
+static inline float us_bounded(float said)
+{
+    return fminf(fmaxf(said, -60), 60);
+}
 
 /* ---- the beats of a tune */
 struct us_grid {

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "harmony_frame.h"
+#include "harmony_internal.h"
 #include "harmony_rows.h"
 
 enum { TAPS = US_NET_TAPS, IN = US_NET_IN, HIDDEN = US_NET_HIDDEN, OUT = US_NET_OUT };
@@ -67,8 +68,9 @@ static void close_net(const struct us_harmony_net *net, const float *hidden, con
     float sum[OUT] = {0};
     add_outs(hidden, HIDDEN, net->last, outs, sum);
     for (int i = 0; i < outs; i++)
-        out[i] += (1 - net->mix * style) * (sum[i] * net->last_scale[i] + net->last_bias[i]) +
-                  net->mix * style * (plain[i] * net->plain_scale[i] + net->plain_bias[i]);
+        out[i] =
+            us_bounded(out[i] + (1 - net->mix * style) * (sum[i] * net->last_scale[i] + net->last_bias[i]) +
+                       net->mix * style * (plain[i] * net->plain_scale[i] + net->plain_bias[i]));
 }
 
 static void run_layer(const struct us_harmony_net *net, int layer, const float *before, size_t count,

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "harmony_frame.h"
+#include "harmony_internal.h"
 
 enum { ROLES = US_HARMONY_ROLES };
 enum { BAR, HALF, BEAT };
@@ -165,7 +166,8 @@ void us_rate_judge(const float weights[US_RATES][US_RATE_CLUES], const float x[U
         float says = 0;
         for (int i = 0; i < US_RATE_CLUES; i++)
             says += weights[r][i] * x[i];
-        sum += rate[r] = us_rate_fits((enum us_change)(US_CHANGE_BAR + r), metre) ? expf(says) : 0;
+        sum += rate[r] =
+            us_rate_fits((enum us_change)(US_CHANGE_BAR + r), metre) ? expf(us_bounded(says)) : 0;
     }
     for (int r = 0; r < US_RATES; r++)
         rate[r] = sum > 0 ? rate[r] / sum : r == 0;

@@ -210,13 +210,17 @@ static bool load_bytes(struct reading *r, uint8_t *to, size_t count)
     return true;
 }
 
+/* Learned numbers stay below 9; far larger ones would multiply to infinity in the networks' layers, and what
+   comes of that is no chord. */
+static const float MOST = 50;
+
 static bool load_numbers(struct reading *r, float *to, size_t count)
 {
     for (size_t i = 0; i < count; i++) {
         char *end;
         if (!next_line(r)) return false;
         to[i] = strtof(r->text, &end);
-        if (end == r->text || *end || !isfinite(to[i])) return false;
+        if (end == r->text || *end || !(fabsf(to[i]) <= MOST)) return false;
     }
     return true;
 }

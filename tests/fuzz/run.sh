@@ -12,7 +12,7 @@ build=${FUZZ_BUILD:-build-fuzz}
 if [ ! -f "$build/build.ninja" ]; then
     CC=clang meson setup "$build" -Dfuzz=true -Db_lundef=false -Dwerror=true >"$build.log" 2>&1 || { cat "$build.log" >&2; exit 1; }
 fi
-[ $# -gt 0 ] || set -- abc companion midi_bytes musicxml options patch review sheet smf
+[ $# -gt 0 ] || set -- abc companion midi_bytes musicxml options patch review sheet smf tables
 status=0
 
 # One target for its time; what it found goes to TARGET.told.
