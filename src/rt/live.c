@@ -157,13 +157,21 @@ static void take_posts(struct us_live *l, int64_t now_ns)
     }
 }
 
+/* Keys that it held are never let go: everything is released.  The first one's end is that of the run. */
+static void end_source(struct us_live *l, int source, int64_t now_ns)
+{
+    l->ended[source] = true;
+    struct us_event panic = {.at_ns = now_ns, .kind = US_EVENT_PANIC};
+    if (source) step(l, &panic);
+}
+
 /* False when the first source has ended. */
 static bool read_sources(struct us_live *l, int64_t now_ns)
 {
     for (int i = 0; i < l->settings.source_count; i++) {
         const struct us_source *s = &l->settings.sources[i];
         int count = l->ended[i] ? 0 : s->read(s->self, now_ns, l->events);
-        if (count == US_SOURCE_ENDED) l->ended[i] = true;
+        if (count == US_SOURCE_ENDED) end_source(l, i, now_ns);
         for (int k = 0; k < count; k++)
             take_event(l, &l->events[k]);
     }
