@@ -234,6 +234,34 @@ START_TEST(round_leaves_the_learners_grip)
 }
 END_TEST
 
+/* A short left-hand grip that was let go before the melody came is not held for ever: once the learner's left
+   hand has rested for a bar, the program plays again. */
+START_TEST(short_grip_is_over)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    static const int LINE[] = {1, 3, 5, 3, 0};
+    s.share = 90;
+    ck_assert(us_key_parse("C", &s.key));
+    struct lesson *l = begin(&s);
+    play_steps(l, 72, LINE);
+    int64_t start = l->now_ns;
+    static const struct {
+        int pitch, ms;
+        bool down;
+    } GRIP[] = {{57, 0, true},   {60, 5, true},  {57, 12, false},
+                {60, 14, false}, {72, 20, true}, {72, 400, false}};
+    for (size_t i = 0; i < sizeof GRIP / sizeof *GRIP; i++) {
+        wait_until(l, start + GRIP[i].ms * INT64_C(1000000));
+        key(l, GRIP[i].pitch, GRIP[i].down);
+    }
+    wait_until(l, start + BAR_NS);
+    for (int bar = 0; bar < 3; bar++)
+        play_steps(l, 72, LINE);
+    ck_assert_uint_gt(left_strikes_between(l, l->now_ns - BAR_NS - 50000000, l->now_ns), 0);
+    end(l);
+}
+END_TEST
+
 /* Where the instrument was lost, its keys are not waited for: the program plays again once the learner's left
    hand has rested for a bar. */
 START_TEST(panic_lets_go_of_the_learners_keys)
@@ -326,16 +354,11 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {page_stands_still_after_the_round,
-                                  nothing_is_struck_after_the_tune,
-                                  round_of_a_known_tune_comes_back,
-                                  another_tune_has_another_round,
-                                  page_is_in_order_after_the_run,
-                                  last_note_stays_long,
-                                  round_leaves_the_learners_grip,
-                                  panic_lets_go_of_the_learners_keys,
-                                  controls_keep_to_their_values,
-                                  share_that_was_set_goes_on,
-                                  title_is_cut_whole};
+    const TTest *const TESTS[] = {page_stands_still_after_the_round,  nothing_is_struck_after_the_tune,
+                                  round_of_a_known_tune_comes_back,   another_tune_has_another_round,
+                                  page_is_in_order_after_the_run,     last_note_stays_long,
+                                  round_leaves_the_learners_grip,     short_grip_is_over,
+                                  panic_lets_go_of_the_learners_keys, controls_keep_to_their_values,
+                                  share_that_was_set_goes_on,         title_is_cut_whole};
     return RUN_TESTS("companion keeps", TESTS);
 }

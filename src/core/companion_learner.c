@@ -52,6 +52,7 @@ bool us_learner_note_on(struct us_companion *c, const struct us_event *event, st
     bool right = us_hands_note_on(&c->hands, c->now_ns, event->pitch) == US_HAND_RIGHT;
     for (int i = 0; i < c->hands.taken_back; i++) {
         us_share_note_on(&c->share, c->now_ns, c->hands.grip[i]);
+        if (!c->hands.hand[c->hands.grip[i]]) us_share_note_off(&c->share, c->hands.grip[i]);
         us_voices_take_back(c, c->hands.grip[i]);
     }
     if (right) return false;
