@@ -227,6 +227,11 @@ START_TEST(harmony_chosen_seventh_goes_on)
     ck_assert(us_chord_equal(s.view.beats[8].chord, v7));
     ck_assert(us_chord_equal(s.view.beats[9].chord, v7));
     ck_assert(us_chord_equal(s.view.beats[24].chord, free_of.view.beats[24].chord));
+    for (size_t i = 0, t = 0; i < s.count; i++) {
+        while (s.view.beats[t].at < s.chords[i].at)
+            t++;
+        ck_assert_msg(us_chord_equal(s.chords[i].choice.chord, s.view.beats[t].chord), "beat %zu", t);
+    }
     leave(&free_of);
     leave(&s);
 }

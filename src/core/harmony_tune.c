@@ -367,8 +367,8 @@ static void choose_span(const struct work *w, size_t from, size_t count, struct 
         role[US_ROLE_I + w->way[from]] += ABOVE_ALL;
     us_harmony_choose(role, is_wide(w) ? class : NULL, w->views[from].key, w->request->chords, w->tables,
                       choice);
+    choice->chord = chord_of(w, from);
     if (!is_given(w, from)) return;
-    choice->chord = w->given[from];
     choice->probability = 1;
     choice->alternatives = 0;
 }
