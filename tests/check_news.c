@@ -16,7 +16,7 @@ START_TEST(news_count_in_words)
         {US_ACTION_TRANSPOSE, 3, "your keyboard adds 3 half steps to its own sound"},
         {US_ACTION_ROUND, 1, "round: the second voice comes 1 bar after you"},
         {US_ACTION_ROUND, 4, "round: the second voice comes 4 bars after you"},
-        {US_ACTION_ROUND, 0, "round: this tune goes with itself nowhere"},
+        {US_ACTION_ROUND, 0, "round: this tune makes no round"},
         {US_ACTION_NOTE_ON, 0, ""},
     };
     static const struct us_snapshot now;

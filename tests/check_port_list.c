@@ -92,9 +92,19 @@ START_TEST(port_list_is_bounded)
 }
 END_TEST
 
+/* An instrument may be called anything; what is shown is text, what is chosen is its name. */
+START_TEST(port_list_shows_text)
+{
+    struct port_list l = refresh(PLUGGED("Pi\xE9no\n\x1B[2J"), "");
+    int last = l.rows - 1;
+    ck_assert_str_eq(l.row[last].name, "Pi\xE9no\n\x1B[2J");
+    ck_assert_str_eq(l.row[last].words, "Pi?no  [2J");
+}
+END_TEST
+
 int main(void)
 {
-    const TTest *const TESTS[] = {port_list_follows_what_is_plugged_in,
+    const TTest *const TESTS[] = {port_list_follows_what_is_plugged_in, port_list_shows_text,
                                   port_list_keeps_a_choice_that_is_unplugged,
                                   port_list_opens_what_was_waited_for, port_list_is_bounded};
     return RUN_TESTS("port-list", TESTS);

@@ -15,7 +15,7 @@ static void round_words(int bars, char out[NEWS_SIZE])
         snprintf(out, NEWS_SIZE, "round: the second voice comes %d bar%s after you", bars,
                  bars == 1 ? "" : "s");
     else
-        snprintf(out, NEWS_SIZE, "round: this tune goes with itself nowhere");
+        snprintf(out, NEWS_SIZE, "round: this tune makes no round");
 }
 
 static void verdict_words(const struct us_snapshot *now, char out[NEWS_SIZE])

@@ -1,6 +1,7 @@
 #include "port_list.h"
 
 #include "undersong/midi_names.h"
+#include "undersong/plain_line.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -21,7 +22,7 @@ static void append(struct port_list *list, const char *name, const char *words, 
 {
     if (list->rows == PORT_LIST_MAX) return;
     snprintf(list->row[list->rows].name, PORT_NAME_SIZE, "%s", name);
-    snprintf(list->row[list->rows].words, PORT_NAME_SIZE, "%s", words);
+    us_plain_line(words, list->row[list->rows].words, PORT_NAME_SIZE);
     list->row[list->rows++].port = port;
 }
 

@@ -109,7 +109,6 @@ struct stand {
     struct us_scene_request request;
     struct us_scene scene;
     struct us_snapshot seen;
-    bool full_screen;
     bool tune_over; /* another tune was chosen than the command line's */
     bool from_over; /* the file that was to be played has ended */
     char described[160];

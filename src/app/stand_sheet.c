@@ -31,8 +31,9 @@ static void on_written(GObject *process, GAsyncResult *result, void *user)
     g_atomic_rc_box_release(reader);
 }
 
-static void write_sheet(struct stand *s, const char *tune, const char *to)
+static void write_sheet(struct stand *s, const char *open_tune, const char *to)
 {
+    g_autofree char *tune = g_canonicalize_filename(open_tune, NULL); /* "-x.abc" is no option then */
     char key[24];
     bool known = s->seen.knows_tune && s->seen.key.tonic != US_NO_KEY;
     const char *words[] = {"/proc/self/exe", /* also where another version has been installed meanwhile */

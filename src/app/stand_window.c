@@ -156,11 +156,10 @@ void stand_set_dark(struct stand *s, bool dark)
 
 void stand_toggle_full_screen(struct stand *s)
 {
-    s->full_screen = !s->full_screen;
-    if (s->full_screen)
-        gtk_window_fullscreen(GTK_WINDOW(s->window));
-    else
+    if (gtk_window_is_fullscreen(GTK_WINDOW(s->window))) /* also where the desktop began or ended it */
         gtk_window_unfullscreen(GTK_WINDOW(s->window));
+    else
+        gtk_window_fullscreen(GTK_WINDOW(s->window));
 }
 
 void stand_show_controls(struct stand *s, bool shown)
