@@ -371,7 +371,10 @@ END_TEST
 
 START_TEST(recorder_keeps_the_last_fifty)
 {
-    char first[160] = "";
+    char first[160] = "", named[200];
+    us_recorder_close(open_recorder(&(struct us_recorder_settings){0}), NULL); /* makes the folder */
+    snprintf(named, sizeof named, "%s", in_folder("undersong/sessions/undersong-20200101-anna.mid"));
+    fclose(fopen(named, "w"));
     for (int i = 0; i < US_RECORDER_SESSIONS + 5; i++) {
         struct us_recorder *recorder = open_recorder(&(struct us_recorder_settings){0});
         struct stat known;
@@ -381,6 +384,8 @@ START_TEST(recorder_keeps_the_last_fifty)
         act(recorder, US_ACTION_NOTE_OFF, 0, 60, i + 100000000);
         ck_assert_int_eq(us_recorder_close(recorder, NULL), US_STATUS_OK);
     }
+    ck_assert_int_eq(unlink(named),
+                     0); /* the user's own name for one: none of the fifty, and never removed */
     ck_assert_int_eq(sessions(), US_RECORDER_SESSIONS);
     ck_assert_int_eq(access(first, F_OK), -1);
     struct us_recorder *silent = open_recorder(&(struct us_recorder_settings){0});
@@ -405,9 +410,11 @@ START_TEST(recorder_nowhere_to_write)
     unsetenv("HOME");
     ck_assert_int_eq(us_recorder_open(&recorder, &settings, &error), US_STATUS_IO);
     ck_assert_ptr_nonnull(strstr(error.text, "HOME"));
+    ck_assert_ptr_null(strstr(error.text, "--keep")); /* a window has no such option */
     setenv("XDG_DATA_HOME", "/proc/no-place", 1);
     ck_assert_int_eq(us_recorder_open(&recorder, &settings, &error), US_STATUS_IO);
     ck_assert_ptr_nonnull(strstr(error.text, "/proc/no-place"));
+    ck_assert_ptr_null(strstr(error.text, "--keep"));
     ck_assert_ptr_null(recorder);
     us_recorder_action(NULL, &(struct us_action){0});
     ck_assert_int_eq(us_recorder_close(NULL, NULL), US_STATUS_OK);

@@ -125,7 +125,9 @@ static enum us_status open_recorder(struct live_play *p, struct us_error *error)
     if (p->before) settings.start_ns = us_clock_ns() - p->before->live_settings.origin_ns;
     enum us_status status = us_recorder_open(&p->recorder, &settings, error);
     if (!status || keep) return status;
-    live_say(p, error->text); /* without being asked for, it must not keep anybody from playing */
+    char line[sizeof error->text + 40];
+    snprintf(line, sizeof line, "%s%s", error->text, p->say ? "" : "; --keep FILE.mid keeps it elsewhere");
+    live_say(p, line); /* without being asked for, it must not keep anybody from playing */
     return US_STATUS_OK;
 }
 

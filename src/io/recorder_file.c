@@ -24,7 +24,7 @@ static const uint8_t NOTHING[END_BYTES] = {0x00, 0xFF, US_SMF_TEXT, 0x00};
 
 static enum us_status cannot(const struct recorder_file *file, struct us_error *error)
 {
-    return us_error_set(error, US_STATUS_IO, "%s: the session cannot be kept (%s); make room or use --keep",
+    return us_error_set(error, US_STATUS_IO, "%s: the session cannot be kept (%s); make room on the disk",
                         file->path, strerror(errno));
 }
 

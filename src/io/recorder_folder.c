@@ -23,11 +23,11 @@ enum us_status us_recorder_folder(struct recorder_file *file, struct us_error *e
     if (!us_user_data("sessions", folder, sizeof folder))
         return us_error_set(
             error, US_STATUS_IO,
-            "no home folder is known (HOME is not set): the session is not kept; use --keep FILE.mid");
+            "no home folder is known (HOME is not set): the session is not kept; set HOME to your folder");
     if (!us_make_folders(folder))
         return us_error_set(error, US_STATUS_IO,
-                            "%s: cannot be made (%s): the session is not kept; use --keep FILE.mid", folder,
-                            strerror(errno));
+                            "%s: cannot be made (%s): the session is not kept; see that you may write there",
+                            folder, strerror(errno));
     if (!localtime_r(&clock, &now) || !strftime(stamp, sizeof stamp, "%Y%m%d-%H%M%S", &now))
         snprintf(stamp, sizeof stamp, "%lld", (long long)clock);
     for (int again = 1; again < 1000;
@@ -39,11 +39,12 @@ enum us_status us_recorder_folder(struct recorder_file *file, struct us_error *e
     return US_STATUS_OK;
 }
 
+/* Named as above: one that was given a name of its own is kept for ever. */
 static int is_session(const struct dirent *entry)
 {
-    size_t length = strlen(entry->d_name), ending = sizeof ENDING - 1;
-    return strncmp(entry->d_name, PREFIX, sizeof PREFIX - 1) == 0 && length > ending &&
-           strcmp(entry->d_name + length - ending, ENDING) == 0;
+    const char *stamp = entry->d_name + sizeof PREFIX - 1;
+    return strncmp(entry->d_name, PREFIX, sizeof PREFIX - 1) == 0 &&
+           strcmp(stamp + strspn(stamp, "0123456789-"), ENDING) == 0;
 }
 
 /* What a power cut in the middle of us_file_save leaves behind. */
