@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 static char folder[] = "/tmp/check-save-XXXXXX";
@@ -120,6 +121,25 @@ START_TEST(what_was_private_stays_so)
 }
 END_TEST
 
+/* What is protected against writing is not replaced, though the folder would allow it.  Root may do all. */
+START_TEST(what_is_protected_stays)
+{
+    struct us_error error;
+    int status;
+    start();
+    ck_assert_int_eq(us_file_save(in_folder("kept"), "1", 1, 0444, &error), US_STATUS_OK);
+    ck_assert_int_eq(chmod(folder, 0777), 0);
+    pid_t child = fork();
+    if (child == 0) {
+        if (geteuid() == 0 && setuid(65534)) _exit(2);
+        _exit(us_file_save(in_folder("kept"), "2", 1, 0666, &error) != US_STATUS_IO);
+    }
+    ck_assert(waitpid(child, &status, 0) == child && status == 0);
+    expect_content(in_folder("kept"), "1");
+    ck_assert(unlink(in_folder("kept")) == 0 && rmdir(folder) == 0);
+}
+END_TEST
+
 /* In a folder that is everybody's, such as /tmp, the system may forbid to follow a stranger's link; only root
    can lay one here. */
 START_TEST(strangers_links_are_not_followed)
@@ -141,8 +161,8 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {planted_links_are_not_followed, private_files_and_folders,
+    const TTest *const TESTS[] = {planted_links_are_not_followed,  private_files_and_folders,
                                   what_is_given_up_leaves_nothing, what_was_private_stays_so,
-                                  strangers_links_are_not_followed};
+                                  what_is_protected_stays,         strangers_links_are_not_followed};
     return RUN_TESTS("file_save", TESTS);
 }

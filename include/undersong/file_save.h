@@ -11,7 +11,8 @@
 
 /* Replaces `path` by these bytes: a new file beside it, written out, then renamed; what was there before
    stays until then.  `mode` is 0666 for what the user asked for (the umask applies), 0600 for private files;
-   nobody may read the new file who could not read the one before.
+   nobody may read the new file who could not read the one before, and one that is protected against writing
+   stays.
    A path that is no regular file (a device, a pipe) is written to directly.  US_STATUS_IO with one line on
    failure. */
 enum us_status us_file_save(const char *path, const void *bytes, size_t size, mode_t mode,

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 bool ends_with(const char *text, const char *end)
@@ -29,11 +30,18 @@ bool outputs_looks_like_file(const char *name)
 /* Asked before the first note, for what is played could not be kept after the last. */
 static bool can_be_written(const char *path)
 {
-    const char *slash = strrchr(path, '/');
-    if (!slash) return access(".", W_OK) == 0 || access(path, W_OK) == 0;
-    char *folder = strndup(path, (size_t)(slash - path) + 1);
-    bool can = folder && (access(folder, W_OK) == 0 || access(path, W_OK) == 0);
-    free(folder);
+    struct stat known;
+    bool there = stat(path, &known) == 0;
+    if (there && S_ISDIR(known.st_mode)) {
+        errno = EISDIR;
+        return false;
+    }
+    if (there && access(path, W_OK)) return false;
+    if (there && !S_ISREG(known.st_mode)) return true;
+    char *real = there ? realpath(path, NULL) : strdup(path), *slash = real ? strrchr(real, '/') : NULL;
+    if (slash) slash[1] = '\0';
+    bool can = real && access(slash ? real : ".", W_OK) == 0;
+    free(real);
     return can;
 }
 

@@ -70,6 +70,7 @@ enum us_status us_file_part_begin(struct us_file_part *p, const char *path, mode
         memcpy(p->target, path, strlen(path) + 1);
     }
     bool special = there && !S_ISREG(known.st_mode);
+    if (there && !special && access(path, W_OK)) return cannot(path, error); /* protected by its owner */
     if (there && !special) mode &= known.st_mode; /* what others could not read stays so */
     p->fd = special ? open(p->target, O_WRONLY | O_CLOEXEC)
                     : open_beside(p->target, mode, p->part, sizeof p->part);
