@@ -311,6 +311,27 @@ START_TEST(sheet_for_other_programs)
 }
 END_TEST
 
+/* As the other writers have them: a pickup is no bar, nor is the rest of one that a repeat sign divides. */
+START_TEST(sheet_measure_numbers)
+{
+    struct us_sheet sheets[] = {arrange(BOAT, NULL, false), arrange(BOAT, "D", false)};
+    char *xml = NULL, numbers[200] = "";
+    size_t size;
+    FILE *out = open_memstream(&xml, &size);
+    us_sheet_musicxml(sheets, 2, out);
+    fclose(out);
+    for (const char *at = xml; (at = strstr(at, "<measure number=\""));) {
+        at += strlen("<measure number=\"");
+        size_t used = strlen(numbers);
+        snprintf(numbers + used, sizeof numbers - used, "%.*s ", (int)strcspn(at, "\""), at);
+    }
+    ck_assert_str_eq(numbers, "0 1 2 3 4 X1 5 6 7 8 9 X2 10 11 12 13 X3 14 15 16 17 18 ");
+    free(xml);
+    us_sheet_finish(&sheets[0]);
+    us_sheet_finish(&sheets[1]);
+}
+END_TEST
+
 START_TEST(sheet_of_nothing)
 {
     struct us_tune empty = {.title = ""};
@@ -467,12 +488,20 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const TESTS[] = {sheet_values,       sheet_values_add_up,
-                                  sheet_triplets,     sheet_pitch_names,
-                                  sheet_quotes,       sheet_folds_repeats,
-                                  sheet_in_every_key, sheet_of_a_duet,
-                                  sheet_of_two_keys,  sheet_for_other_programs,
-                                  sheet_of_nothing,   sheet_lilypond_source,
-                                  sheet_plain_text,   sheet_plain_text_keeps_to_the_width};
+    const TTest *const TESTS[] = {sheet_values,
+                                  sheet_values_add_up,
+                                  sheet_triplets,
+                                  sheet_pitch_names,
+                                  sheet_quotes,
+                                  sheet_folds_repeats,
+                                  sheet_in_every_key,
+                                  sheet_of_a_duet,
+                                  sheet_of_two_keys,
+                                  sheet_for_other_programs,
+                                  sheet_measure_numbers,
+                                  sheet_of_nothing,
+                                  sheet_lilypond_source,
+                                  sheet_plain_text,
+                                  sheet_plain_text_keeps_to_the_width};
     return RUN_TESTS("sheet", TESTS);
 }

@@ -101,6 +101,13 @@ bool page_lay_bars(struct page *page)
     return ok && page->sheet->bar_count;
 }
 
+bool sheet_bar_counts(const struct us_sheet *sheet, size_t i)
+{
+    const struct us_sheet_bar *bar = &sheet->bars[i];
+    if (bar->len >= page_ticks(us_metre_bar_quarters(bar->metre))) return true;
+    return i > 0 && !bar[-1].repeat_times && !bar[-1].closes;
+}
+
 /* How far the tune plays on from bar `i` as the page has it, in quarters of the tune. */
 static double run_end(const struct page *page, size_t i)
 {

@@ -16,6 +16,7 @@ struct writer {
     struct sheet_staff melody, second, left;
     size_t chord;
     int number;      /* of the measure */
+    int unnumbered;  /* measures without one */
     uint16_t ending; /* the bracket that is open */
     FILE *out;
 };
@@ -252,9 +253,12 @@ static void write_sheet(struct writer *w, bool first_key)
 {
     for (size_t i = 0; i < w->sheet->bar_count; i++) {
         const struct us_sheet_bar *bar = &w->sheet->bars[i];
-        bool whole = bar->len == sheet_full_bar(bar->metre);
-        w->number += whole || i > 0;
-        fprintf(w->out, "<measure number=\"%d\"%s>\n", w->number, whole ? "" : " implicit=\"yes\"");
+        if (sheet_bar_counts(w->sheet, i))
+            fprintf(w->out, "<measure number=\"%d\">\n", ++w->number);
+        else if (i == 0 && first_key)
+            fputs("<measure number=\"0\" implicit=\"yes\">\n", w->out);
+        else
+            fprintf(w->out, "<measure number=\"X%d\" implicit=\"yes\">\n", ++w->unnumbered);
         if (i == 0 && !first_key) fputs("<print new-page=\"yes\"/>\n", w->out);
         write_attributes(w, i, first_key);
         write_left_bar_line(w, bar);

@@ -41,5 +41,9 @@ void page_finish(struct page *page);
 size_t sounds_from(const struct us_sheet_sound *sounds, size_t count, int32_t at);
 /* The first of the sheet's chords that is not before `at`. */
 size_t chords_from(const struct us_sheet *sheet, int32_t at);
+/* Whether bar `i` has a number: a pickup has none, nor has the second half of a bar that a repeat sign
+ * divides.
+ */
+bool sheet_bar_counts(const struct us_sheet *sheet, size_t i);
 
 #endif

@@ -184,14 +184,6 @@ static void print_head(const struct us_sheet *sheet, FILE *out)
     fputs("\n\n", out);
 }
 
-/* A pickup has no number, nor has the second half of a bar that a repeat sign divides. */
-static bool bar_counts(const struct us_sheet *sheet, size_t i)
-{
-    const struct us_sheet_bar *bar = &sheet->bars[i];
-    if (bar->len >= page_ticks(us_metre_bar_quarters(bar->metre))) return true;
-    return i > 0 && !sheet->bars[i - 1].repeat_times && !sheet->bars[i - 1].closes;
-}
-
 void us_sheet_text(const struct us_sheet *sheet, int width, FILE *out)
 {
     struct bar_cells *line = calloc(sheet->bar_count + 1, sizeof *line);
@@ -201,7 +193,7 @@ void us_sheet_text(const struct us_sheet *sheet, int width, FILE *out)
     size_t first = 0, count = 0;
     int used = LABEL_WIDTH, number = 0, home = find_home(sheet);
     for (size_t i = 0; i < sheet->bar_count; i++) {
-        bool counts = bar_counts(sheet, i);
+        bool counts = sheet_bar_counts(sheet, i);
         number += counts;
         fill_bar(sheet, i, counts ? number : 0, home, &line[count]);
         int wide = bar_width(&line[count]);
