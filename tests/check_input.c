@@ -119,8 +119,27 @@ START_TEST(active_sensing)
 }
 END_TEST
 
+/* After it was unplugged its silence is not waited for, which would be a wait without sleep; and a pedal that
+   was down then switches again at its first press. */
+START_TEST(unplugged)
+{
+    struct us_input input;
+    struct us_event e;
+    struct us_error error;
+    us_input_init(&input);
+    ck_assert_int_eq(us_input_switches(&input, "cc67=texture", &error), US_STATUS_OK);
+    us_input_message(&input, msg(0xFE, 0, 0), 1000, &e);
+    ck_assert(us_input_message(&input, msg(0xB0, 67, 127), 2000, &e));
+    ck_assert(!us_input_message(&input, msg(0xB0, 67, 127), 3000, &e));
+    us_input_gone(&input);
+    ck_assert_int_eq(us_input_due(&input), INT64_MAX);
+    ck_assert(!us_input_lost(&input, INT64_C(10000000000)));
+    ck_assert(us_input_message(&input, msg(0xB0, 67, 127), INT64_C(10000000000), &e));
+}
+END_TEST
+
 int main(void)
 {
-    const TTest *const TESTS[] = {messages, switches, wrong_switches, active_sensing};
+    const TTest *const TESTS[] = {messages, switches, wrong_switches, active_sensing, unplugged};
     return RUN_TESTS("input", TESTS);
 }

@@ -44,6 +44,8 @@ bool us_input_message(struct us_input *input, struct us_midi_message message, in
 /* Active sensing: once it was heard, silence on the line for more than 300 ms means that the instrument is
    gone (MIDI 1.0, active sensing). True once, when that has happened: then release everything. */
 bool us_input_lost(struct us_input *input, int64_t now_ns);
+/* The instrument was unplugged: nothing of it is waited for, and no switch is held any more. */
+void us_input_gone(struct us_input *input);
 /* When us_input_lost() may come true, or INT64_MAX. */
 int64_t us_input_due(const struct us_input *input);
 

@@ -161,8 +161,14 @@ bool us_input_message(struct us_input *input, struct us_midi_message m, int64_t 
 bool us_input_lost(struct us_input *input, int64_t now_ns)
 {
     if (!input->sensed || now_ns - input->heard_ns <= SENSING_NS) return false;
-    input->sensed = false;
+    us_input_gone(input);
     return true;
+}
+
+void us_input_gone(struct us_input *input)
+{
+    input->sensed = false;
+    memset(input->pressed, 0, sizeof input->pressed);
 }
 
 int64_t us_input_due(const struct us_input *input)

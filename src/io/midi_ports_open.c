@@ -151,6 +151,7 @@ void midi_port_lost(struct us_midi_ports *p, struct midi_port *port, bool input)
     memset(port->doubt, 0, sizeof port->doubt);
     port->late = false;
     p->release = p->release || input;
+    if (input) us_input_gone(p->settings.filter);
     p->look_ns = 0;
     midi_ports_say(p, "%s is gone; it is taken up again when it is back", port->name);
 }
