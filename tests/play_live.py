@@ -172,6 +172,9 @@ def terminal_view(folder):
         narrow = on_a_terminal([program, "play", *words], env, 10, columns)
         check(f"view: on {columns} columns whole lines, and the beats", b"4/4" in narrow and
               (b"(4)" in narrow or columns < 40) and all(len(line) < columns for line in re.split(rb"[\r\n]", re.sub(rb"\x1b\[[0-9;]*[A-Za-z]", b"", narrow))))
+    moved = on_a_terminal([program, "play", *words, "--sound-in", "D"], env, 24, 80)
+    check("view: names as they are played, though it sounds in D", re.search(rb"left hand {3}C\d E\d G\d", moved) and
+          not re.search(rb"left hand {3}D\d F#", moved))
     check("view: no colours, so none to switch off", not re.search(rb"\x1b\[[0-9;]*m", seen))
     dumb = on_a_terminal([program, "play", *words], dict(env, TERM="dumb"), 24, 80)
     check("view: plain lines on a terminal that cannot go up", b"\x1b" not in dumb and b"you play" in dumb)

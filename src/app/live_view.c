@@ -44,7 +44,9 @@ void live_view_take(struct live_view *v, const struct step_log_row *row)
             news_words(&row->told[i], &row->now, v->news);
             continue;
         }
-        us_pitch_name(row->told[i].pitch, us_key_flats(row->now.key), pitch, sizeof pitch);
+        /* As the player would play it, like the names beside it. */
+        us_pitch_name(row->told[i].pitch - row->now.sound_shift, us_key_flats(row->now.key), pitch,
+                      sizeof pitch);
         int wrote = snprintf(v->struck + used, sizeof v->struck - used, used ? " %s" : "%s", pitch);
         if (wrote < 0 || (size_t)wrote >= sizeof v->struck - used) break;
         used += (size_t)wrote;
