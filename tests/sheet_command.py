@@ -39,6 +39,9 @@ with tempfile.TemporaryDirectory() as folder:
     done = run(a, "--keys", "C,H")
     check("a wrong key", done.returncode == 2 and done.stderr.count("\n") == 1 and "H" in done.stderr, done)
 
+    check("a pickup is less than a bar", run(a, "--pickup", "5").stdout == run(a, "--pickup", "1").stdout != done.stdout)
+    check("two bars are no pickup", run(a, "--pickup", "8").stdout == run(a, "--pickup", "0").stdout)
+
     done = run(songs, "--format", "lilypond", "--to", out)
     check("one bad file does not stop the others",
           sorted(os.listdir(out)) == ["a.ly", "c.ly"] and done.returncode == 2, done)

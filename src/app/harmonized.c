@@ -63,6 +63,7 @@ static void find_metre(struct harmonized *h)
         if (!r->metre.top) r->metre = found;
     }
     if (s->pickup >= 0) r->pickup = s->pickup;
+    r->pickup = fmod(r->pickup, us_metre_bar_quarters(r->metre)); /* whole bars are none of it */
 }
 
 static int *pitches_of(const struct us_tune *tune)

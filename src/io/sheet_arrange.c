@@ -120,7 +120,9 @@ enum us_status us_sheet_arrange(struct us_sheet *sheet, const struct us_tune *tu
     choose_key(&page);
     sheet->metre = settings->metre.top ? settings->metre : tune->metre;
     if (!sheet->metre.top) sheet->metre = (struct us_metre){4, 4};
-    page.pickup = settings->pickup >= 0 ? settings->pickup : tune->pickup;
+    if (settings->pickup > 0) /* whole bars are none of it */
+        sheet->settings.pickup = fmod(settings->pickup, us_metre_bar_quarters(sheet->metre));
+    page.pickup = settings->pickup >= 0 ? sheet->settings.pickup : tune->pickup;
     copy_words(sheet, tune);
     bool ok = page_lay_bars(&page) && page_judge_harmony(&page) && page_lay_melody(&page) &&
               page_lay_chords(&page) && page_lay_left_hand(&page) && page_finger(&page);
