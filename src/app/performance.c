@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 #include "undersong/smf.h"
 #include "undersong/tune_file.h"
@@ -14,7 +15,7 @@ enum { DRUM_CHANNEL = 9 }; /* General MIDI's channel 10 */
 static bool is_midi_file(const char *path)
 {
     const char *dot = strrchr(path, '.');
-    return dot && (strcmp(dot, ".mid") == 0 || strcmp(dot, ".midi") == 0);
+    return dot && (strcasecmp(dot, ".mid") == 0 || strcasecmp(dot, ".midi") == 0);
 }
 
 /* The first channel that plays notes, `wanted` where that is one; -1 where none does. */
