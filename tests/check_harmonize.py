@@ -105,6 +105,11 @@ class Contract(unittest.TestCase):
         self.assertEqual((data["metre"], data["pickup"]), ("4/4", 0))
         self.assertEqual(data["key"], {"tonic": 2, "mode": "minor", "scale": "dorian"})
 
+    def test_a_pickup_is_less_than_a_bar(self):
+        self.assertEqual(harmony("--pickup", "4", LAMP), harmony("--pickup", "1", LAMP))
+        self.assertEqual(harmony("--pickup", "3", LAMP), harmony("--pickup", "0", LAMP))
+        self.assertEqual(run("--pickup", "10", LAMP).stdout, run("--pickup", "1", LAMP).stdout)
+
     def test_written_chords_win(self):
         data = harmony(LAMP)
         self.assertEqual([at(data, t)["kind"] for t in (4, 7, 16)], ["dom7", "min", "min"])
@@ -170,6 +175,8 @@ class Errors(unittest.TestCase):
         self.refuse("--format", "midi", LAMP, LAMP, says="give --to FOLDER")
         self.refuse("--format", "midi", "--to", LAMP, LAMP, LAMP, says="give a folder")
         self.refuse("--format", "midi", "--to", "/no/such/place", LAMP, LAMP, says="cannot be made")
+        self.refuse("--to", "-", LAMP, says="leave it out")
+        self.refuse("--compare", "--to", "/dev/null", LAMP, LAMP, says="leave out --to")
 
 
 class Batch(unittest.TestCase):
@@ -203,6 +210,22 @@ class Batch(unittest.TestCase):
                 self.assertEqual(done.returncode, 2)
                 self.assertIn("more/lamp.abc: a file of that name", done.stderr)
                 shutil.rmtree(out)
+
+    def test_no_tune_is_written_over(self):
+        with tempfile.TemporaryDirectory() as folder:
+            songs, link = os.path.join(folder, "songs"), os.path.join(folder, "link.abc")
+            os.mkdir(songs)
+            song = os.path.join(songs, "lamp.abc")
+            shutil.copy(LAMP, song)
+            os.symlink(song, link)
+            for command in ("harmonize", "sheet"):
+                for to in (song, link, songs):
+                    done = subprocess.run([PROGRAM, command, "--format", "abc", "--to", to, song], capture_output=True, text=True,
+                                          timeout=60)
+                    self.assertEqual(done.returncode, 2)
+                    self.assertIn(": is read here", done.stderr)
+                    with open(song) as now, open(LAMP) as before:
+                        self.assertEqual(now.read(), before.read())
 
     def test_progress_bar_on_a_terminal_only(self):
         master, slave = os.openpty()
@@ -257,7 +280,7 @@ class Notation(unittest.TestCase):
     def test_the_ending_says_the_format(self):
         with tempfile.TemporaryDirectory() as folder:
             for ending, start in ((".mxl", b"PK"), (".musicxml", b"<?xml"), (".mid", b"MThd"), (".ly", b"\\version"),
-                                  (".abc", b"X:"), (".json", b"{")):
+                                  (".abc", b"X:"), (".json", b"{"), (".xml", b"<?xml"), (".midi", b"MThd")):
                 path = os.path.join(folder, "out" + ending)
                 self.assertEqual(run("--to", path, LAMP).returncode, 0)
                 self.assertTrue(open(path, "rb").read(20).startswith(start), ending)

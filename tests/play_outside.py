@@ -3,6 +3,7 @@
 import collections
 import glob
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -83,6 +84,11 @@ def check_refusals(folder):
     open(broken, "w").write("X:1\nT:Broken\nM:4/4\nL:1/4\nK:C\nCDEF|\nGA\"C B|\n")
     good = sorted(glob.glob(os.path.join(demos, "*.mid")))[0]
     out = os.path.join(folder, "x.mid")
+    copy, place = os.path.join(folder, "copy.mid"), os.path.join(folder, "place.mid")
+    shutil.copy(good, copy)
+    os.mkdir(place)
+    link = os.path.join(folder, "link.mid")
+    os.symlink(copy, link)
     rows = [
         (("play", "--from", truncated, "--to", out, "--virtual-time"), "truncated.mid"),
         (("play", "--from", broken, "--to", out, "--virtual-time"), "broken.abc:7"),
@@ -98,6 +104,16 @@ def check_refusals(folder):
         (("play", "--from", good, "--switch-key", "polka", "--to", out, "--virtual-time"), "polka"),
         (("play", "--from", good, "--songbook", os.path.join(folder, "no-book"), "--to", out, "--virtual-time"), "no-book"),
         (("play", "--from", good, "--tune", broken, "--to", out, "--virtual-time"), "broken.abc:7"),
+        (("play", "--from", copy, "--to", copy, "--virtual-time"), "copy.mid: is read here"),
+        (("play", "--from", copy, "--to", link, "--virtual-time"), "link.mid: is read here"),
+        (("play", "--from", copy, "--to", out, "--keep", copy, "--virtual-time"), "copy.mid: is read here"),
+        (("play", "--from", good, "--tune", copy, "--to", copy, "--virtual-time"), "copy.mid: is read here"),
+        (("play", "--from", good, "--to", out, "--keep", out, "--virtual-time"), "--to writes that file"),
+        (("play", "--from", good, "--keep", os.path.join(folder, "x.wav"), "--virtual-time"), "FILE.mid"),
+        (("play", "--from", good, "--keep", "-", "--virtual-time"), "--keep -"),
+        (("play", "--from", good, "--to", place, "--virtual-time"), "place.mid: cannot be written (Is a directory)"),
+        (("play", "--from", good, "--tune", copy, "--songbook", demos, "--to", out, "--virtual-time"), "give one of them"),
+        (("play", "--from", good, "--key", "C", "--drill", "C,G", "--to", out, "--virtual-time"), "leave --key out"),
         (("dance",), "dance"),
     ]
     for words, names in rows:
@@ -105,6 +121,7 @@ def check_refusals(folder):
         check(f"{' '.join(words)}: exit {r.returncode}, {r.stderr!r}",
               r.returncode == 2 and r.stderr.count("\n") == 1 and names in r.stderr)
         check(f"{' '.join(words)}: said before playing", not r.stdout)
+    check("what was read is as it was", open(copy, "rb").read() == open(good, "rb").read())
 
 
 def check_file_as_player(folder):
@@ -132,6 +149,10 @@ def check_file_as_player(folder):
     middle = notes(events, 0)[8][0]
     check("--switch-key: the left hand is off after it", left and max(left) < middle)
     check("--keep: the same music", [e for e in notes(timed(kept), 1)] == notes(events, 1))
+    capitals, again = os.path.join(folder, "TWO.MID"), os.path.join(folder, "again.mid")
+    shutil.copy(song, capitals)
+    run("play", "--from", capitals, "--channel", "5", "--switch-key", "A0=left", "--to", again, "--virtual-time", "--quiet")
+    check("a name in capitals is the same performance", open(again, "rb").read() == open(out, "rb").read())
 
 
 with tempfile.TemporaryDirectory() as folder:

@@ -4,6 +4,7 @@ wrong in them stands in their first track as text, and mido reads it."""
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -70,12 +71,29 @@ with tempfile.TemporaryDirectory() as folder:
     done = run(bad, mid, "--tune", abc)
     check("a bad session is told of, the other is done", done.returncode == 2 and "bad.mid" in done.stderr
           and "once through" in done.stdout, done)
+    one = os.path.join(folder, "one.mid")
+    mido.MidiFile(tracks=[[mido.Message("note_on", note=60, velocity=80), mido.Message("note_off", note=60, time=99)]]).save(one)
+    done = run(one)
+    check("one note", done.returncode == 0 and "1 note\n" in done.stdout, done)
     done = run(mid)
     check("no tune: said so", done.returncode == 0 and "not known" in done.stdout and "--tune" in done.stdout, done)
     for ending, start in (("svg", b"<?xml"), ("png", b"\x89PNG")):
         picture = os.path.join(folder, "review." + ending)
         done = run(mid, "--tune", abc, "--format", ending, "--to", picture)
         check(ending, done.returncode == 0 and open(picture, "rb").read(5).startswith(start[:4]), done)
+        done = run(mid, "--tune", abc, "--to", picture)
+        check(f"the ending {ending} says the format", open(picture, "rb").read(5).startswith(start[:4]), done)
+    for words, says in ((("--tune", abc, "--songbook", songs), "give one of them"), (("--number", "2"), "--number 2"),
+                        (("--to", "-"), "leave it out")):
+        done = run(mid, *words)
+        check(" ".join(words), done.returncode == 2 and done.stderr.count("\n") == 1 and says in done.stderr, done)
+    session, tune = os.path.join(folder, "session.mid"), os.path.join(folder, "tune.abc")
+    shutil.copy(mid, session)
+    shutil.copy(abc, tune)
+    for to, same in ((session, mid), (tune, abc)):
+        done = run(session, "--tune", tune, "--to", to)
+        check(f"{os.path.basename(to)} is not written over", done.returncode == 2 and "is read here" in done.stderr
+              and open(to, "rb").read() == open(same, "rb").read(), done)
     done = run(mid, "--format", "png", "--to", os.path.join(folder, "x.png"))
     check("no picture without a tune", done.returncode == 2 and done.stderr.count("\n") == 1, done)
     done = run(mid, "--tune", abc, "--format", "png")

@@ -180,7 +180,11 @@ int compare_harmonies(const struct harmonize_settings *settings, const struct us
     bool one_file = inputs->count == 1;
     second.afresh = settings->afresh || one_file;
     enum us_status status = US_STATUS_OK;
-    if (inputs->count > 2 || (settings->format != FORMAT_TEXT && settings->format != FORMAT_JSON))
+    if (settings->to)
+        status = us_error_set(&error, US_STATUS_BAD_INPUT,
+                              "--compare: is printed; leave out --to, or write > %.100s in its place",
+                              settings->to);
+    else if (inputs->count > 2 || (settings->format != FORMAT_TEXT && settings->format != FORMAT_JSON))
         status =
             us_error_set(&error, US_STATUS_BAD_INPUT,
                          inputs->count > 2 ? "--compare: give two tunes, or one with chords written in it"

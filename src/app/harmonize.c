@@ -113,10 +113,25 @@ struct run {
     bool folder; /* each tune has a file of its own */
 };
 
+static enum us_status save(const struct run *run, const char *input, const char *bytes, size_t size,
+                           struct us_error *error)
+{
+    const struct harmonize_settings *s = run->settings;
+    const char *to = s->to;
+    char path[PATH_MAX];
+    enum us_status status = US_STATUS_OK;
+    if (run->folder) {
+        status = target_path(s->to, run->inputs, input, ENDINGS[s->format], path, sizeof path, error);
+        to = path;
+    }
+    if (!status) status = target_spares_all(to, run->inputs, error);
+    return status ? status : target_save(to, bytes, size, run->folder, error);
+}
+
 static enum us_status deliver(struct run *run, const struct harmonized *h, struct us_error *error)
 {
     const struct harmonize_settings *s = run->settings;
-    char *bytes = NULL, path[PATH_MAX];
+    char *bytes = NULL;
     size_t size = 0;
     FILE *memory = open_memstream(&bytes, &size);
     if (!memory) return us_error_no_memory(error);
@@ -126,14 +141,10 @@ static enum us_status deliver(struct run *run, const struct harmonized *h, struc
     enum us_status status = write_one(h, memory, error);
     if (s->format == FORMAT_JSON && !several) fputc('\n', memory);
     if (fclose(memory) && !status) status = us_error_no_memory(error);
-    if (!status && run->folder) {
-        status = target_path(s->to, run->inputs, h->path, ENDINGS[s->format], path, sizeof path, error);
-        if (!status) status = target_save(path, bytes, size, true, error);
-    } else if (!status && s->to) {
-        status = target_save(s->to, bytes, size, false, error);
-    } else if (!status) {
+    if (!status && s->to)
+        status = save(run, h->path, bytes, size, error);
+    else if (!status)
         fwrite(bytes, 1, size, stdout);
-    }
     free(bytes);
     return status;
 }

@@ -3,9 +3,11 @@
 #include <string.h>
 
 #include "commands.h"
+#include "outputs.h"
 #include "play_file.h"
 #include "play_live.h"
 #include "shared_rows.h"
+#include "target.h"
 
 #define AT(field) offsetof(struct play_settings, field)
 static const struct option OPTIONS[] = {
@@ -152,14 +154,57 @@ static const struct option OPTIONS[] = {
     {.name = "quiet", .type = OPTION_FLAG, .offset = AT(quiet), .help = "print nothing while playing"},
 };
 
+/* What is written is nothing that is read. */
+static enum us_status check_written(const struct play_settings *play, const char *path,
+                                    struct us_error *error)
+{
+    enum us_status status = US_STATUS_OK;
+    if (play->from && play_is_file(play->from)) status = target_spares(path, play->from, error);
+    return !status && play->tune ? target_spares(path, play->tune, error) : status;
+}
+
+static enum us_status check_keep(const struct play_settings *play, struct us_error *error)
+{
+    const char *keep = play->keep;
+    if (!keep || strcmp(keep, "no") == 0) return US_STATUS_OK;
+    if (strcmp(keep, "-") == 0 || ends_with(keep, ".wav"))
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "--keep %.100s: what is kept is a MIDI file; give FILE.mid, or no", keep);
+    for (size_t i = 0; i < play->to.count; i++)
+        if (target_same(keep, play->to.items[i]))
+            return us_error_set(error, US_STATUS_BAD_INPUT,
+                                "--keep %.200s: --to writes that file already; give another name", keep);
+    return check_written(play, keep, error);
+}
+
+static enum us_status check_files(const struct play_settings *play, struct us_error *error)
+{
+    enum us_status status = check_keep(play, error);
+    for (size_t i = 0; i < play->to.count && !status; i++)
+        if (outputs_is_file(play->to.items[i])) status = check_written(play, play->to.items[i], error);
+    return status;
+}
+
+static enum us_status check_pairs(const struct play_settings *play, struct us_error *error)
+{
+    if (play->tune && play->songbook)
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "--tune and --songbook both say what will be played; give one of them");
+    if (play->drill && play->key.tonic != US_NO_KEY)
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "--drill leads round several keys, and --key holds one; leave --key out");
+    if (play->virtual_time && !(play->from && play_is_file(play->from)))
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "--virtual-time: needs a file as source; give --from FILE.mid");
+    return US_STATUS_OK;
+}
+
 static int run(const void *settings)
 {
     const struct play_settings *play = settings;
     struct us_error error;
-    if (!play->virtual_time) return play_live(play);
-    if (play->from && play_is_file(play->from)) return play_file(play);
-    us_error_set(&error, US_STATUS_BAD_INPUT, "--virtual-time: needs a file as source; give --from FILE.mid");
-    return report_error(&error);
+    if (check_pairs(play, &error) || check_files(play, &error)) return report_error(&error);
+    return play->virtual_time ? play_file(play) : play_live(play);
 }
 
 const struct command command_play = {

@@ -8,14 +8,16 @@
 #include "inputs.h"
 #include "kept.h"
 #include "review_write.h"
+#include "target.h"
 #include "undersong/file_save.h"
 #include "undersong/follower.h"
 #include "undersong/review_picture.h"
 #include "undersong/straighten.h"
 #include "undersong/tune_file.h"
 
-enum review_format { FORMAT_TEXT, FORMAT_JSON, FORMAT_SVG, FORMAT_PNG };
-static const char *const FORMATS[] = {"text", "json", "svg", "png", NULL};
+enum review_format { FORMAT_TEXT, FORMAT_JSON, FORMAT_SVG, FORMAT_PNG, FORMAT_AUTO };
+static const char *const FORMATS[] = {"text", "json", "svg", "png", "auto", NULL};
+static const char *const ENDINGS[] = {".txt", ".json", ".svg", ".png"};
 
 struct review_settings {
     const char *tune, *songbook, *to;
@@ -47,8 +49,9 @@ static const struct option OPTIONS[] = {
      .type = OPTION_CHOICE,
      .offset = AT(format),
      .choices = FORMATS,
-     .fallback = "text",
-     .help = "plain text, JSON, or a picture: a line for each time through, bar by bar"},
+     .fallback = "auto",
+     .help = "plain text, JSON, or a picture: a line for each time through, bar by bar; auto goes by the "
+             "ending of --to, and else writes text"},
     {.name = "to",
      .type = OPTION_TEXT,
      .offset = AT(to),
@@ -211,18 +214,51 @@ static enum us_status review_sessions(const struct review_settings *s, const str
     return status;
 }
 
+static enum us_status check_settings(const struct review_settings *s, struct us_error *error)
+{
+    bool picture = s->format == FORMAT_SVG || s->format == FORMAT_PNG;
+    if (picture && !s->to)
+        return us_error_set(error, US_STATUS_BAD_INPUT, "--format %s: give --to FILE.%s", FORMATS[s->format],
+                            FORMATS[s->format]);
+    if (s->to && strcmp(s->to, "-") == 0)
+        return us_error_set(error, US_STATUS_BAD_INPUT, "--to -: leave it out, and all is printed");
+    if (s->tune && s->songbook)
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "--tune and --songbook both say what was practised; give one of them");
+    if (s->number && !s->tune)
+        return us_error_set(error, US_STATUS_BAD_INPUT,
+                            "--number %d: of which songbook? give --tune FILE too", s->number);
+    return US_STATUS_OK;
+}
+
+/* Neither a session nor the tune is written over. */
+static enum us_status check_target(const struct review_settings *s, const struct inputs *inputs,
+                                   struct us_error *error)
+{
+    if (!s->to) return US_STATUS_OK;
+    enum us_status status = target_spares_all(s->to, inputs, error);
+    return !status && s->tune ? target_spares(s->to, s->tune, error) : status;
+}
+
+static enum us_status find_inputs(const struct review_settings *s, struct inputs *inputs,
+                                  struct us_error *error)
+{
+    enum us_status status = check_settings(s, error);
+    if (!status) status = find_sessions(s, inputs, error);
+    if (status) return status;
+    status = check_target(s, inputs, error);
+    if (status) inputs_finish(inputs);
+    return status;
+}
+
 static int run_review(const void *settings)
 {
-    const struct review_settings *s = settings;
+    struct review_settings given = *(const struct review_settings *)settings, *s = &given;
     struct us_error error;
     struct inputs inputs;
     size_t count = 0;
-    bool picture = s->format == FORMAT_SVG || s->format == FORMAT_PNG;
-    enum us_status status = US_STATUS_OK, worst = US_STATUS_OK;
-    if (picture && !s->to)
-        status = us_error_set(&error, US_STATUS_BAD_INPUT, "--format %s: give --to FILE.%s",
-                              FORMATS[s->format], FORMATS[s->format]);
-    if (!status) status = find_sessions(s, &inputs, &error);
+    if (s->format == FORMAT_AUTO) s->format = target_format(s->to, ENDINGS, FORMAT_AUTO, FORMAT_TEXT);
+    enum us_status status = find_inputs(s, &inputs, &error), worst = US_STATUS_OK;
     if (status) return report_error(&error);
     struct us_session *sessions = calloc(inputs.count, sizeof *sessions);
     if (sessions) worst = load_sessions(&inputs, sessions, &count);

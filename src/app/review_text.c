@@ -67,8 +67,8 @@ static void print_sessions(const struct us_review *review, FILE *out)
     fputs("\nSession by session\n", out);
     for (size_t s = 0; s < review->session_count; s++) {
         const struct us_review_session *session = &review->sessions[s];
-        fprintf(out, "  %zu  %s, %.1f minutes, %u notes", s + 1, session->name, session->minutes,
-                session->played);
+        fprintf(out, "  %zu  %s, %.1f minutes, %u note%s", s + 1, session->name, session->minutes,
+                session->played, session->played == 1 ? "" : "s");
         if (session->key.tonic != US_NO_KEY) fprintf(out, ", %s", us_key_name(session->key, key, sizeof key));
         fputc('\n', out);
         if (session->known)

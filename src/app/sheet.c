@@ -173,6 +173,7 @@ static enum us_status deliver(const struct run *run, const char *input, const ch
     char path[PATH_MAX];
     enum sheet_format format = (enum sheet_format)run->settings->format;
     enum us_status status = output_path(run, input, path, sizeof path, error);
+    if (!status && run->settings->to) status = target_spares_all(path, &run->inputs, error);
     if (status) return status;
     if (format == FORMAT_PDF || format == FORMAT_PNG) {
         status = us_engrave(bytes, size, path, format == FORMAT_PNG, error);

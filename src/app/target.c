@@ -18,8 +18,10 @@ static const char *ending_of(const char *path)
 
 int target_format(const char *to, const char *const *endings, int count, int fallback)
 {
+    static const char *const OTHERS[][2] = {{".mxl", ".musicxml"}, {".xml", ".musicxml"}, {".midi", ".mid"}};
     const char *ending = to ? ending_of(to) : "";
-    if (strcasecmp(ending, ".mxl") == 0) ending = ".musicxml";
+    for (size_t i = 0; i < sizeof OTHERS / sizeof *OTHERS; i++)
+        if (strcasecmp(ending, OTHERS[i][0]) == 0) ending = OTHERS[i][1];
     for (int i = 0; i < count; i++)
         if (strcasecmp(ending, endings[i]) == 0) return i;
     return fallback;
@@ -28,6 +30,8 @@ int target_format(const char *to, const char *const *endings, int count, int fal
 enum us_status target_folder(const char *to, size_t tunes, bool *folder, struct us_error *error)
 {
     struct stat about;
+    if (to && strcmp(to, "-") == 0)
+        return us_error_set(error, US_STATUS_BAD_INPUT, "--to -: leave it out, and all is printed");
     bool there = to && stat(to, &about) == 0;
     *folder = there && S_ISDIR(about.st_mode);
     if (tunes < 2 || !to || *folder) return US_STATUS_OK;
@@ -79,6 +83,30 @@ enum us_status target_path(const char *folder, const struct inputs *inputs, cons
     if (whole >= 0 && (size_t)whole < size) return US_STATUS_OK;
     return us_error_set(error, US_STATUS_BAD_INPUT, "%.200s: too long a name for what is written; shorten it",
                         input);
+}
+
+bool target_same(const char *a, const char *b)
+{
+    struct stat one, other;
+    if (strcmp(a, b) == 0) return true;
+    return stat(a, &one) == 0 && stat(b, &other) == 0 && one.st_dev == other.st_dev &&
+           one.st_ino == other.st_ino;
+}
+
+enum us_status target_spares(const char *path, const char *source, struct us_error *error)
+{
+    if (!target_same(path, source)) return US_STATUS_OK;
+    return us_error_set(error, US_STATUS_BAD_INPUT,
+                        "%.200s: is read here, and writing it would lose what is in it; choose another place",
+                        path);
+}
+
+enum us_status target_spares_all(const char *path, const struct inputs *inputs, struct us_error *error)
+{
+    enum us_status status = US_STATUS_OK;
+    for (size_t i = 0; i < inputs->count && !status; i++)
+        status = target_spares(path, inputs->paths[i], error);
+    return status;
 }
 
 static enum us_status save(const char *path, const void *bytes, size_t size, bool many,

@@ -7,8 +7,8 @@
 
 #include "inputs.h"
 
-/* The format whose ending `to` has, of `count`; .mxl has the one of .musicxml.  `fallback` where it has none.
- */
+/* The format whose ending `to` has, of `count`; .mxl and .xml have the one of .musicxml, .midi that of .mid.
+   `fallback` where it has none. */
 int target_format(const char *to, const char *const *endings, int count, int fallback);
 /* Whether `to` is a folder, each tune a file of its own.  Several tunes have it made where it is missing. */
 enum us_status target_folder(const char *to, size_t tunes, bool *folder,
@@ -18,6 +18,12 @@ enum us_status target_folder(const char *to, size_t tunes, bool *folder,
    the same too, for neither tune is to overwrite the other. */
 enum us_status target_path(const char *folder, const struct inputs *inputs, const char *input,
                            const char *ending, char *out, size_t size, struct us_error *error) US_WARN_UNUSED;
+/* Whether two names are those of one file, be it by a link. */
+bool target_same(const char *a, const char *b);
+/* US_STATUS_BAD_INPUT where what is to be written is the file that was read, or one of those. */
+enum us_status target_spares(const char *path, const char *source, struct us_error *error) US_WARN_UNUSED;
+enum us_status target_spares_all(const char *path, const struct inputs *inputs,
+                                 struct us_error *error) US_WARN_UNUSED;
 /* Saves; a score that goes into FILE.mxl is compressed.  `many`: as one of several, see file_save.h. */
 enum us_status target_save(const char *path, const char *bytes, size_t size, bool many,
                            struct us_error *error) US_WARN_UNUSED;
