@@ -423,6 +423,29 @@ START_TEST(held_note)
 }
 END_TEST
 
+/* A key that bounces is down all the same. */
+START_TEST(held_note_that_bounced)
+{
+    struct us_follower_settings settings = known(4, 4, 1);
+    double quarter_s = QUARTERS_S[_i];
+    score.count = 0;
+    write_tune(0, 16, 3, quarter_s);
+    struct played *last = &score.notes[15];
+    last[1] = last[0];
+    last[0].held_s = 0.01;
+    last[1].at_s += 0.02;
+    last[1].held_s = 7 * quarter_s;
+    score.count++;
+    play_score(&settings, 0);
+    int beats = 0;
+    for (size_t i = 0; i < timed_count; i++) {
+        double since = (double)(timed[i].at_ns - ns(last->at_s)) * 1e-9 / quarter_s;
+        beats += timed[i].on_beat && since > 0.5 && since < 6.5;
+    }
+    ck_assert_int_eq(beats, 6);
+}
+END_TEST
+
 static uint64_t random_state;
 static double random_unit(void)
 {
@@ -613,6 +636,7 @@ int main(void)
                                           bar_again,
                                           long_pause,
                                           held_note,
+                                          held_note_that_bounced,
                                           ticks_change_nothing,
                                           anything_goes};
     size_t rows = sizeof AT_EACH_TEMPO / sizeof *AT_EACH_TEMPO;

@@ -79,6 +79,19 @@ static void remember(struct us_follower *f, double at_s, int pitch, int velocity
     *newest_note(f) = (struct us_follower_note){at_s, -1, (uint8_t)pitch, (uint8_t)velocity, false};
 }
 
+/* Another key of the newest onset, or the same one that bounced: the highest is the note, and it is down. */
+static void join_onset(struct us_follower *f, int pitch)
+{
+    struct us_follower_note *note = newest_note(f);
+    if (pitch < note->pitch) return;
+    if (note->off_s >= 0) { /* the beats under it are counted anew */
+        f->waiting = false;
+        f->unscheduled = true;
+    }
+    note->pitch = (uint8_t)pitch;
+    note->off_s = -1;
+}
+
 /* Whether the beat under this onset has been declared already. */
 static bool declared_before(const struct us_follower *f, const struct us_felt *felt, double at_s)
 {
@@ -105,7 +118,7 @@ void us_follower_onset(struct us_follower *f, int64_t at_ns, int pitch, int velo
     f->running = true;
     double at_s = (double)(at_ns - f->origin_ns) * 1e-9;
     if (!first && at_s - newest_note(f)->at_s < SAME_ONSET_S) {
-        if (pitch > newest_note(f)->pitch) newest_note(f)->pitch = (uint8_t)pitch;
+        join_onset(f, pitch);
         fill(f, best_guess(f)->ticks, at_ns, out);
         out->on_onset = out->already = true;
         return;
