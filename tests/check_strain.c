@@ -145,9 +145,28 @@ START_TEST(strain_makes_room)
 }
 END_TEST
 
+/* However long one strain is played round and round. */
+START_TEST(strain_counts_no_further_than_it_can)
+{
+    struct player *p = new_player();
+    invent(&tune, 7);
+    play(p, &tune, 0, 30, 0);
+    p->bar_shift = -p->place;
+    play(p, &tune, 0, 12, 0);
+    ck_assert(p->strain.again);
+    p->strain.agree = INT16_MAX;
+    p->bar_shift = tune.at[12] - p->place;
+    play(p, &tune, 12, 20, 0);
+    ck_assert(p->strain.again);
+    ck_assert_int_gt(p->strain.agree, 0);
+    free(p);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const TESTS[] = {strain_is_found_again, strain_writes_new_material_once,
-                                  strain_tells_the_place_in_the_bar, strain_makes_room};
+                                  strain_tells_the_place_in_the_bar, strain_makes_room,
+                                  strain_counts_no_further_than_it_can};
     return RUN_TESTS("strain", TESTS);
 }

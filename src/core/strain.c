@@ -78,7 +78,8 @@ static void follow(struct us_strain *s, const struct us_strain_note *n)
     if (off < -SAME_PLACE) off += n->bar;
     s->offs = on && fabs(off - s->off) < SAME_PLACE ? (int16_t)(s->offs + 1) : 1;
     s->off = off;
-    s->agree = (int16_t)((on || s->again ? s->agree : 0) + (fabs(off) < SAME_PLACE));
+    if (!on && !s->again) s->agree = 0;
+    if (fabs(off) < SAME_PLACE && s->agree < INT16_MAX) s->agree++;
     s->run = on ? (int16_t)(s->run + 1) : 0;
 }
 
