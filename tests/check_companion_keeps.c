@@ -2,6 +2,8 @@
    The tune is made up for this test. */
 #include "lesson.h"
 
+#include "../src/core/companion_state.h"
+
 /* A round of two-bar phrases: it goes with itself two bars later. */
 static const int ROUND[] = {8,  9,  10, 8,  9,  7,  -8,  10,  11,  12, 10, 11,  9, -10,
                             15, 16, 17, 15, 16, 14, -15, -12, -12, 14, 16, -12, 0};
@@ -352,13 +354,262 @@ START_TEST(title_is_cut_whole)
 }
 END_TEST
 
+/* Where nothing fits is known from what was heard: whoever turns to the round late is listened to first. */
+START_TEST(round_listens_from_where_it_was_chosen)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    struct lesson *l = begin(&s);
+    for (int i = 0; i < 3; i++)
+        play_steps(l, 67, TUNE);
+    control(l, US_CONTROL_SECOND_VOICE, US_SECOND_ROUND);
+    for (int i = 0; i < 8; i++)
+        play(l, 67 + i % 3, 1);
+    ck_assert_int_eq(look(l).round_state, US_ROUND_LISTENS);
+    end(l);
+}
+END_TEST
+
+/* A tune of the songbook that turns out to be another one leaves no entry behind. */
+START_TEST(round_forgets_a_tune_that_is_let_go)
+{
+    struct known k;
+    struct us_song_opening opening;
+    know(&k, "", false);
+    us_song_opening(&opening, &k.score);
+    const struct us_score *const songs[] = {&k.score};
+    struct us_songbook book = {songs, &opening, 1};
+    struct us_companion_settings s = plain("4/4", 0);
+    s.songbook = &book;
+    s.second_voice = US_SECOND_ROUND;
+    struct lesson *l = begin(&s);
+    play_steps(l, 60, ROUND);
+    ck_assert(look(l).knows_tune);
+    ck_assert_int_eq(look(l).round_state, US_ROUND_ENTERS);
+    leave(l);
+    unsigned random = 1;
+    for (int i = 0; i < 40; i++) {
+        random = random * 1103515245u + 12345u;
+        play(l, 60 + (int)(random >> 16) % 13, 1);
+    }
+    ck_assert(!look(l).knows_tune);
+    ck_assert_int_eq(look(l).round_state, US_ROUND_LISTENS);
+    end(l);
+}
+END_TEST
+
+/* Two bars of 4/4, then 3/4: places of the page are no longer counted in bars of one length. */
+static struct lesson *begin_with_two_metres(struct known *k, struct us_bar bars[8])
+{
+    struct us_companion_settings s = plain(NULL, 0);
+    know(k, "", false);
+    for (int i = 0; i < 8; i++) {
+        struct us_metre metre = {i < 2 ? 4 : 3, 4};
+        bars[i] = (struct us_bar){.at = i < 2 ? 4 * i : 8 + 3 * (i - 2), .len = metre.top, .metre = metre};
+    }
+    struct us_tune tune = k->score.tune;
+    tune.bars = bars;
+    tune.bar_count = 8;
+    ck_assert(us_score_init(&k->score, &tune));
+    s.tune = &k->score;
+    return begin(&s);
+}
+
+static void play_notes(struct lesson *l, const struct known *k, int from, int to)
+{
+    for (int i = from; i < to; i++)
+        play(l, k->notes[i].pitch, k->notes[i].len);
+}
+
+/* From the page's note number `from` on: none later than the longest note allows, none earlier than the one
+   before. */
+static void check_page_goes_on(const struct lesson *l, int notes)
+{
+    struct us_page page = look(l).page;
+    ck_assert_int_ge(page.notes, notes);
+    for (int i = 1; i < notes; i++) {
+        float step = page.note[i].at - page.note[i - 1].at;
+        ck_assert_msg(step > 0.5f && step < 2.5f, "note %d: %g", i, (double)step);
+    }
+}
+
+/* Who waits before a bar line at which the metre changes leaves no hole behind, of which a round would skip
+   as much. */
+START_TEST(page_waits_where_the_metre_changes)
+{
+    struct known k;
+    struct us_bar bars[8];
+    struct lesson *l = begin_with_two_metres(&k, bars);
+    play_notes(l, &k, 0, 7);
+    wait_until(l, l->now_ns + 5 * QUARTER_MS * 1000000LL);
+    play_notes(l, &k, 7, 12);
+    check_page_goes_on(l, 12);
+    end(l);
+}
+END_TEST
+
+/* Nor does another second voice, or a panic, change where on the page the run is. */
+START_TEST(page_goes_on_with_another_second_voice)
+{
+    struct known k;
+    struct us_bar bars[8];
+    struct lesson *l = begin_with_two_metres(&k, bars);
+    play_notes(l, &k, 0, 10);
+    control(l, US_CONTROL_SECOND_VOICE, US_SECOND_THIRD);
+    play_notes(l, &k, 10, 12);
+    send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_PANIC});
+    play_notes(l, &k, 12, 14);
+    check_page_goes_on(l, 14);
+    end(l);
+}
+END_TEST
+
+static size_t pedals(const struct lesson *l)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < l->heard.count; i++)
+        count += l->heard.list[i].kind == US_ACTION_PEDAL && !l->heard.list[i].velocity;
+    return count;
+}
+
+/* Where the instrument was lost its pedal is not waited for: what was released would ring on. */
+START_TEST(panic_lifts_the_pedal)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    struct lesson *l = begin(&s);
+    key(l, 60, true);
+    send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_PEDAL, .value = 127});
+    send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_PANIC});
+    ck_assert_uint_eq(pedals(l), 1);
+    send(l, (struct us_event){.at_ns = l->now_ns, .kind = US_EVENT_PANIC});
+    ck_assert_uint_eq(pedals(l), 1);
+    end(l);
+}
+END_TEST
+
+/* Two keys that go down in the same instant are one note of the strain, as they are when one is a little
+   later. */
+START_TEST(grip_is_one_note_of_the_strain)
+{
+    for (int later = 0; later < 2; later++) {
+        struct us_companion_settings s = plain("4/4", 0);
+        struct lesson *l = begin(&s);
+        for (int i = 0; i < 12; i++) {
+            int64_t start = l->now_ns;
+            int pitch = pitch_of(abs(ROUND[i]) + 7);
+            key(l, pitch, true);
+            wait_until(l, start + later * 10000000);
+            key(l, pitch - 12, true);
+            wait_until(l, start + QUARTER_MS * 900000LL);
+            key(l, pitch, false);
+            key(l, pitch - 12, false);
+            wait_until(l, start + QUARTER_MS * 1000000LL);
+        }
+        ck_assert_int_eq(l->companion->strain.score.count, 12);
+        end(l);
+    }
+}
+END_TEST
+
+/* A key whose release was lost goes down again, for the other hand now: the round ends its first note. */
+START_TEST(key_that_goes_down_twice_is_let_go)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    s.share = 90;
+    s.second_voice = US_SECOND_ROUND;
+    s.round_bars = 1;
+    struct lesson *l = begin(&s);
+    play(l, 57, 1);
+    play(l, 55, 1);
+    key(l, 53, true);
+    wait_until(l, l->now_ns + QUARTER_MS * 1000000LL);
+    play(l, 60, 1);
+    play(l, 67, 1);
+    key(l, 72, true);
+    wait_until(l, l->now_ns + 10000000);
+    key(l, 53, true);
+    ck_assert(look(l).learner_note);
+    wait_until(l, l->now_ns + QUARTER_MS * 900000LL);
+    key(l, 53, false);
+    key(l, 72, false);
+    wait_until(l, 6 * QUARTER_MS * 1000000LL);
+    for (int i = 0; i < 12; i++)
+        play(l, 72 + i % 3, 1);
+    ck_assert_int_eq(look(l).second_down[53 / 8] >> 53 % 8 & 1, 0);
+    end(l);
+}
+END_TEST
+
+/* A drill goes on with another tune, however much shorter that one is. */
+START_TEST(drill_goes_on_with_a_shorter_tune)
+{
+    struct known k, shorter;
+    struct us_companion_settings s = plain("4/4", 0);
+    know(&k, "", false);
+    know(&shorter, "", false);
+    struct us_tune tune = k.score.tune;
+    tune.note_count = 12;
+    ck_assert(us_score_init(&shorter.score, &tune));
+    ck_assert(us_drill_parse("C,D", &s.drill, NULL));
+    s.tune = &k.score;
+    struct lesson *l = begin(&s);
+    play_steps(l, 60, ROUND);
+    leave(l);
+    ck_assert_int_eq(look(l).drill_asked.tonic, 2);
+    s.tune = &shorter.score;
+    us_companion_go_on(l->companion, &s);
+    ck_assert_int_eq(look(l).drill_asked.tonic, 2);
+    for (int i = 0; i < 12; i++)
+        play(l, k.notes[i].pitch + 2, k.notes[i].len);
+    leave(l);
+    ck_assert_int_eq(look(l).drill_asked.tonic, 0);
+    ck_assert_int_eq(look(l).drill_news, US_DRILL_DONE);
+    end(l);
+}
+END_TEST
+
+/* What else would do is told most probable first, also where the chord made way for the melody. */
+START_TEST(alternatives_are_in_order)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    s.chords = US_CHORDS_WIDE;
+    ck_assert(us_key_parse("C", &s.key));
+    s.chords = US_CHORDS_WIDE;
+    struct lesson *l = begin(&s);
+    unsigned random = 1;
+    for (int i = 0; i < 900; i++) {
+        random = random * 1103515245u + 12345u;
+        play(l, 60 + (int)(random >> 16) % 13, 1);
+        l->heard.count = 0;
+        struct us_snapshot now = look(l);
+        for (int a = 1; a < now.alternatives; a++)
+            ck_assert_msg(now.alternative_probability[a] <= now.alternative_probability[a - 1], "note %d", i);
+    }
+    end(l);
+}
+END_TEST
+
 int main(void)
 {
-    const TTest *const TESTS[] = {page_stands_still_after_the_round,  nothing_is_struck_after_the_tune,
-                                  round_of_a_known_tune_comes_back,   another_tune_has_another_round,
-                                  page_is_in_order_after_the_run,     last_note_stays_long,
-                                  round_leaves_the_learners_grip,     short_grip_is_over,
-                                  panic_lets_go_of_the_learners_keys, controls_keep_to_their_values,
-                                  share_that_was_set_goes_on,         title_is_cut_whole};
+    const TTest *const TESTS[] = {page_stands_still_after_the_round,
+                                  nothing_is_struck_after_the_tune,
+                                  round_of_a_known_tune_comes_back,
+                                  another_tune_has_another_round,
+                                  page_is_in_order_after_the_run,
+                                  last_note_stays_long,
+                                  round_leaves_the_learners_grip,
+                                  short_grip_is_over,
+                                  panic_lets_go_of_the_learners_keys,
+                                  controls_keep_to_their_values,
+                                  share_that_was_set_goes_on,
+                                  title_is_cut_whole,
+                                  round_listens_from_where_it_was_chosen,
+                                  round_forgets_a_tune_that_is_let_go,
+                                  page_waits_where_the_metre_changes,
+                                  page_goes_on_with_another_second_voice,
+                                  panic_lifts_the_pedal,
+                                  grip_is_one_note_of_the_strain,
+                                  key_that_goes_down_twice_is_let_go,
+                                  drill_goes_on_with_a_shorter_tune,
+                                  alternatives_are_in_order};
     return RUN_TESTS("companion keeps", TESTS);
 }

@@ -236,6 +236,25 @@ START_TEST(second_voice_gives_an_entry_up)
 }
 END_TEST
 
+/* An entry that was found is kept where the player stops late in a tune and goes on: nothing is heard yet
+   that speaks against it. */
+START_TEST(second_voice_keeps_its_entry_over_a_stop)
+{
+    static struct us_second s;
+    struct us_round_answer out[US_SECOND_ANSWERS_MAX];
+    int sounding;
+    double at = 160;
+    us_second_init(&s, US_SECOND_ROUND, 0);
+    first_answer(&s, CIRCLE, sizeof CIRCLE / sizeof *CIRCLE, 2, &sounding);
+    for (int i = 0; i < 14; i++) {
+        struct us_second_moment m = moment_at(at);
+        us_second_note_on(&s, &m, CIRCLE[i][0], 80, out, US_SECOND_ANSWERS_MAX);
+        at += CIRCLE[i][1];
+        ck_assert_int_eq(s.state, US_ROUND_ENTERS);
+    }
+}
+END_TEST
+
 START_TEST(second_voice_of_a_known_tune)
 {
     static struct us_second s;
@@ -303,6 +322,7 @@ int main(void)
         second_voice_as_a_round,
         second_voice_finds_the_entry,
         second_voice_gives_an_entry_up,
+        second_voice_keeps_its_entry_over_a_stop,
         second_voice_of_a_known_tune,
         second_voice_words,
     };

@@ -34,6 +34,9 @@ struct us_drill {
 bool us_drill_parse(const char *text, struct us_drill *drill, const char **bad);
 /* A drill of 1 to US_DRILL_KEYS_MAX keys, in this order. */
 void us_drill_of_keys(struct us_drill *drill, const struct us_key *keys, uint8_t count);
+/* Another tune, or part of it, is led round the same keys from now on: how the one before began and how long
+   it was is forgotten. */
+void us_drill_another_tune(struct us_drill *d);
 /* One melody note.  Where the tune's opening comes again in the next key the drill goes on without a pause:
    US_DRILL_NEXT or US_DRILL_DONE, with `asked` the key that is being played now. */
 enum us_drill_news us_drill_note(struct us_drill *d, int pitch);

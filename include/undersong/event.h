@@ -44,7 +44,7 @@ enum us_voice { US_VOICE_MELODY, US_VOICE_LEFT, US_VOICE_SECOND, US_VOICES };
 enum us_action_kind {
     US_ACTION_NOTE_ON,
     US_ACTION_NOTE_OFF,
-    US_ACTION_PEDAL,     /* the player's pedal, passed on with the melody */
+    US_ACTION_PEDAL,     /* the player's pedal, passed on with the melody; up at a panic */
     US_ACTION_ALL_OFF,   /* CC 123 on this voice's channel */
     US_ACTION_CHORD,     /* the chord changes: a marker in a file sink */
     US_ACTION_KEY,       /* the key changes: a key signature in a file sink */

@@ -39,11 +39,12 @@ struct us_second {
     struct us_round round;
     enum us_round_state state;
     int entry_bars;
-    int candidate; /* the entry that fitted at the last bar line, not yet trusted */
-    bool known;    /* the tune is known: there is nothing to listen for */
-    bool by_ear;   /* the entry was found by listening, and is given up when it no longer fits */
-    double fit;    /* how well the entry fits, 0 to 1 */
-    int32_t bar;   /* the last bar line looked at */
+    int candidate;     /* the entry that fitted at the last bar line, not yet trusted */
+    bool known;        /* the tune is known: there is nothing to listen for */
+    bool by_ear;       /* the entry was found by listening, and is given up when it no longer fits */
+    double fit;        /* how well the entry fits, 0 to 1 */
+    int32_t bar;       /* the last bar line looked at */
+    int32_t first_bar; /* where listening began: a run's first one, or where it is gone on with */
 };
 
 /* `round_bars`: how many bars later a round enters; 0: where us_round_entry() says the tune goes with itself.
@@ -72,6 +73,9 @@ size_t us_second_silence(struct us_second *s, bool anew, struct us_round_answer 
 /* The tune is known: finds the entry of round:auto at once. */
 void us_second_know_tune(struct us_second *s, const struct us_round_note *notes, size_t count,
                          double bar_quarters);
+
+/* It was another tune: the entry is looked for by ear from now on. */
+void us_second_forget_tune(struct us_second *s);
 
 /* "none", "third", "sixth", "round:4", "round:auto" (bars 0).  False for anything else, bars outside 1 to
    US_ROUND_BARS_MAX too. */

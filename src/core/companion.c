@@ -110,7 +110,7 @@ static bool root_clashes(struct us_chord chord, int melody)
 }
 
 /* The first of the choice's alternatives whose root leaves the melody alone takes the place of a chord that
-   does not. */
+   does not, which is the most probable of the others then. */
 static void avoid_clash(struct us_choice *choice, int melody)
 {
     if (!root_clashes(choice->chord, melody)) return;
@@ -120,8 +120,11 @@ static void avoid_clash(struct us_choice *choice, int melody)
         double probability = choice->probability;
         choice->chord = choice->alternative[i];
         choice->probability = choice->alternative_probability[i];
-        choice->alternative[i] = chord;
-        choice->alternative_probability[i] = probability;
+        memmove(choice->alternative + 1, choice->alternative, (size_t)i * sizeof *choice->alternative);
+        memmove(choice->alternative_probability + 1, choice->alternative_probability,
+                (size_t)i * sizeof *choice->alternative_probability);
+        choice->alternative[0] = chord;
+        choice->alternative_probability[0] = probability;
         return;
     }
 }
@@ -230,7 +233,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     c->hushed = false;
     us_follower_onset(&c->follower, c->now_ns, pitch, event->velocity, &c->felt);
     us_known_tune_note(&c->tune, &c->settings, c->now_ns, pitch, &c->felt);
-    if (c->tune.follows) us_voices_know(c, c->tune.score.score);
+    us_voices_know(c, c->tune.follows ? c->tune.score.score : NULL);
     if (c->felt.fresh) begin_run(c, out);
     us_learner_melody(c, pitch, out);
     us_companion_key_note(c, pitch);
@@ -322,14 +325,27 @@ static void shift_sound(struct us_actions *out, int shift)
     if (shift) out->count = kept;
 }
 
+/* Whoever the key belonged to ends its note. */
+static void let_go(struct us_companion *c, int pitch, struct us_actions *out)
+{
+    if (us_learner_note_off(c, pitch)) return;
+    if (c->run.running) us_page_note_off(&c->page, us_voices_place_now(c), pitch);
+    us_voices_note_off(c, pitch, out);
+}
+
 static void note_off(struct us_companion *c, const struct us_event *event, struct us_actions *out)
 {
     us_emit_off(out, &c->sounding, c->now_ns, US_VOICE_MELODY, event->pitch);
     us_harmony_live_rest(&c->harmony);
     us_follower_note_off(&c->follower, c->now_ns, event->pitch);
-    if (us_learner_note_off(c, event->pitch)) return;
-    if (c->run.running) us_page_note_off(&c->page, us_voices_place_now(c), event->pitch);
-    us_voices_note_off(c, event->pitch, out);
+    let_go(c, event->pitch, out);
+}
+
+/* A key that goes down again has come up, and may be the other hand's now. */
+static void key_down(struct us_companion *c, const struct us_event *event, struct us_actions *out)
+{
+    if (c->hands.hand[event->pitch]) let_go(c, event->pitch, out);
+    if (!us_learner_note_on(c, event, out)) note_on(c, event, out);
 }
 
 void us_companion_step(struct us_companion *c, const struct us_event *event, struct us_actions *out)
@@ -340,15 +356,15 @@ void us_companion_step(struct us_companion *c, const struct us_event *event, str
     us_companion_key_catch_up(c);
     switch (event->kind) {
     case US_EVENT_NOTE_ON:
-        if (event->pitch < US_PITCHES && event->velocity && !us_learner_note_on(c, event, out))
-            note_on(c, event, out);
+        if (event->pitch < US_PITCHES && event->velocity) key_down(c, event, out);
         break;
     case US_EVENT_NOTE_OFF:
         if (event->pitch < US_PITCHES) note_off(c, event, out);
         break;
     case US_EVENT_PEDAL: {
         struct us_action *a = us_emit(out, c->now_ns, US_ACTION_PEDAL, US_VOICE_MELODY);
-        if (a) a->velocity = (uint8_t)(event->value & 127);
+        c->pedal = (uint8_t)(event->value & 127);
+        if (a) a->velocity = c->pedal;
         break;
     }
     case US_EVENT_TICK: tick(c, out); break;

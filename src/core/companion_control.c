@@ -21,6 +21,8 @@ void us_companion_panic(struct us_companion *c, struct us_actions *out)
     let_go_of_keys(c);
     for (int voice = 0; voice < US_VOICES; voice++)
         us_emit_all_off(out, &c->sounding, c->now_ns, (enum us_voice)voice);
+    if (c->pedal) us_emit(out, c->now_ns, US_ACTION_PEDAL, US_VOICE_MELODY);
+    c->pedal = 0;
     for (int voice = 0; voice < US_VOICES; voice++)
         us_emit(out, c->now_ns, US_ACTION_ALL_OFF, (enum us_voice)voice);
     c->ended = true;

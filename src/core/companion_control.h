@@ -6,8 +6,8 @@
 
 /* Takes a US_EVENT_CONTROL; a value out of its range changes nothing. */
 void us_companion_control(struct us_companion *c, const struct us_event *event, struct us_actions *out);
-/* Releases all that sounds in every voice, and takes every key of the player's for let go; the next beat
-   begins a chord. */
+/* Releases all that sounds in every voice, and takes every key of the player's, and the pedal, for let go;
+   the next beat begins a chord. */
 void us_companion_panic(struct us_companion *c, struct us_actions *out);
 
 #endif

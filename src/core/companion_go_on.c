@@ -32,7 +32,11 @@ void us_companion_go_on(struct us_companion *c, const struct us_companion_settin
         us_score_loop(&c->tune.score, settings->loop.first, settings->loop.last);
         us_loop_init(&c->loop, &c->settings.loop);
     }
-    if (!same_keys(&settings->drill, &before.drill)) c->drill = settings->drill;
+    if (!same_keys(&settings->drill, &before.drill))
+        c->drill = settings->drill;
+    else if (settings->tune != before.tune || settings->songbook != before.songbook ||
+             !same_part(&settings->loop, &before.loop))
+        us_drill_another_tune(&c->drill);
     if (settings->second_voice != before.second_voice || settings->round_bars != before.round_bars)
         us_voices_init(c);
     if (settings->share != before.share) us_share_init(&c->share, settings->share);

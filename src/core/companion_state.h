@@ -29,7 +29,7 @@ struct us_known_tune {
 struct us_run_place {
     bool running, strong;
     double at, limit; /* at `at_ns`; where the next beat is that has not come yet */
-    double offset;    /* of bars that are counted otherwise since the metre changed */
+    double offset;    /* of bars that are counted otherwise, until the player starts anew */
     int64_t at_ns;
     double quarter_ns;
     struct us_metre metre;
@@ -75,6 +75,7 @@ struct us_companion {
     int16_t key_late;       /* a note that the key was not asked about yet, or -1 */
     double key_late_length; /* how long the note before it lasted, in seconds */
     double touch;           /* smoothed velocity of the melody */
+    uint8_t pedal;          /* the player's, as passed on */
     bool left_on, waiting, ended;
     bool hushed; /* since a panic, until the player's next note */
 };

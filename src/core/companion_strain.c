@@ -11,7 +11,9 @@ void us_companion_strain_note(struct us_companion *c, int pitch)
 {
     const struct us_felt *felt = &c->felt;
     uint32_t onset = us_follower_onsets(&c->follower) - 1;
-    if (c->strain.last.onset == onset && c->strain.score.count) return; /* another key of the same onset */
+    const struct us_strain *s = &c->strain;
+    bool heard = s->is_waiting || s->score.count;
+    if (heard && (s->is_waiting ? s->waits : s->last).onset == onset) return; /* another key of it */
     double bar = us_metre_bar_quarters(felt->metre);
     struct us_strain_note note = {
         .at_ns = c->now_ns,

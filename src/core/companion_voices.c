@@ -11,15 +11,23 @@ void us_voices_init(struct us_companion *c)
     us_second_init(&c->second, c->settings.second_voice, c->settings.round_bars);
     c->knows = NULL;
     c->told_state = US_ROUND_LISTENS;
-    c->run = (struct us_run_place){0};
     c->unsung = -1;
+}
+
+static void forget_tune(struct us_companion *c)
+{
+    us_second_forget_tune(&c->second);
+    c->knows = NULL;
+    c->told_state = US_ROUND_LISTENS;
 }
 
 void us_voices_know(struct us_companion *c, const struct us_score *score)
 {
     struct us_round_note notes[US_ROUND_NOTES_MAX];
+    if (c->knows == score) return;
+    if (c->knows) forget_tune(c);
+    if (!score || c->second.kind != US_SECOND_ROUND || !score->tune.metre.top) return;
     const struct us_tune *tune = &score->tune;
-    if (c->knows == score || c->second.kind != US_SECOND_ROUND || !tune->metre.top) return;
     c->knows = score;
     size_t count = tune->note_count < US_ROUND_NOTES_MAX ? tune->note_count : US_ROUND_NOTES_MAX;
     for (size_t i = 0; i < count; i++)
@@ -41,17 +49,26 @@ static bool at_last_note(const struct us_companion *c)
     return c->tune.follows && score->score && score->place + 1 == score->score->count;
 }
 
+/* How far the run has gone on since its last place; where the player waited, to the beat that was waited for.
+ */
+static double passed(const struct us_companion *c, const struct us_felt *felt)
+{
+    const struct us_run_place *run = &c->run;
+    double quarters = (double)(c->now_ns - run->at_ns) / run->quarter_ns;
+    return felt->waiting || c->tune.leads ? fmin(quarters, run->limit - run->at) : quarters;
+}
+
 void us_voices_place(struct us_companion *c, const struct us_felt *felt)
 {
     struct us_run_place *run = &c->run;
     double bar = us_metre_bar_quarters(felt->metre), at = felt->bar * bar + felt->bar_quarters;
     bool other_metre = !us_metre_equal(felt->metre, run->metre);
-    if (!run->running)
+    if (felt->fresh)
         run->offset = 0;
-    else if (other_metre || at + run->offset < run->at - bar - SAME_PLACE)
+    else if (run->running && (other_metre || at + run->offset < run->at - bar - SAME_PLACE))
         /* Bars are counted otherwise now: the round goes on from where it is, at the same place of the bar.
          */
-        run->offset = run->at - at + (double)(c->now_ns - run->at_ns) / run->quarter_ns;
+        run->offset = run->at - at + passed(c, felt);
     double next = us_metre_next_beat(felt->metre, felt->bar_quarters) - felt->bar_quarters;
     *run = (struct us_run_place){
         .running = true,
@@ -163,7 +180,7 @@ void us_voices_end(struct us_companion *c, struct us_actions *out)
         n = us_second_silence(&c->second, true, answers, US_SECOND_ANSWERS_MAX);
         send(c, answers, n, out);
     }
-    c->run = (struct us_run_place){0};
+    c->run = (struct us_run_place){.offset = c->run.offset};
     c->unsung = -1;
 }
 

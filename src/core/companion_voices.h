@@ -11,7 +11,8 @@ void us_voices_place(struct us_companion *c, const struct us_felt *felt);
 /* Where the run stands now, in quarters since its first bar line; it waits with the player.  0 between runs.
  */
 double us_voices_place_now(const struct us_companion *c);
-/* The tune is known: where a round of it enters. */
+/* The tune is known: where a round of it enters.  NULL: it is none, or no longer the one that it was taken
+ * for. */
 void us_voices_know(struct us_companion *c, const struct us_score *score);
 /* A melody note began; the second voice answers it in us_voices_sing(), once the chord is known. */
 void us_voices_hear(struct us_companion *c, int pitch, int velocity);

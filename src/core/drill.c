@@ -14,6 +14,14 @@ void us_drill_of_keys(struct us_drill *drill, const struct us_key *keys, uint8_t
     drill->asked = keys[0];
 }
 
+void us_drill_another_tune(struct us_drill *d)
+{
+    d->opening_count = d->recent_count = 0;
+    d->notes = d->tune_notes = 0;
+    d->home.tonic = US_NO_KEY;
+    d->shift = US_DRILL_NO_SHIFT;
+}
+
 bool us_drill_parse(const char *text, struct us_drill *drill, const char **bad)
 {
     struct us_key keys[US_DRILL_KEYS_MAX];

@@ -77,7 +77,7 @@ static void look_for_entry(struct us_second *s, int32_t bar, double bar_quarters
         s->entry_bars = entry;
         s->state = US_ROUND_ENTERS;
         s->by_ear = true;
-    } else if (!entry && bar >= LISTEN_BARS) {
+    } else if (!entry && bar - s->first_bar >= LISTEN_BARS) {
         s->state = US_ROUND_FITS_NOWHERE;
     }
 }
@@ -88,10 +88,11 @@ static void consider(struct us_second *s, double at_quarters, double bar_quarter
 {
     int32_t bar = (int32_t)floor(at_quarters / bar_quarters + 1e-4);
     if (bar <= s->bar) return;
+    if (s->bar == INT32_MIN) s->first_bar = bar > 0 ? bar : 0;
     s->bar = bar;
     if (s->state == US_ROUND_LISTENS) {
         look_for_entry(s, bar, bar_quarters);
-    } else if (s->by_ear && bar >= 2 * s->entry_bars + 2) {
+    } else if (s->by_ear && bar - s->first_bar >= 2 * s->entry_bars + 2) {
         s->fit = us_round_heard_fit(&s->round, bar_quarters, s->entry_bars);
         if (s->fit >= STILL_FITS) return;
         s->by_ear = false;
@@ -134,7 +135,7 @@ int us_second_lowest(const struct us_second *s)
 void us_second_run_over(struct us_second *s)
 {
     bool looked = s->kind == US_SECOND_ROUND && s->state == US_ROUND_LISTENS;
-    if (looked && s->bar + 1 >= LEAST_BARS) s->state = US_ROUND_FITS_NOWHERE;
+    if (looked && s->bar + 1 - s->first_bar >= LEAST_BARS) s->state = US_ROUND_FITS_NOWHERE;
 }
 
 size_t us_second_silence(struct us_second *s, bool anew, struct us_round_answer *out, size_t capacity)
@@ -143,6 +144,7 @@ size_t us_second_silence(struct us_second *s, bool anew, struct us_round_answer 
     if (!anew) return written + us_round_hush(&s->round, out + written, capacity - written);
     written += us_round_clear(&s->round, out + written, capacity - written);
     s->bar = INT32_MIN;
+    s->first_bar = 0;
     if (s->state == US_ROUND_FITS_NOWHERE && !s->known) s->state = US_ROUND_LISTENS;
     return written;
 }
@@ -155,6 +157,14 @@ void us_second_know_tune(struct us_second *s, const struct us_round_note *notes,
     s->state = s->entry_bars ? US_ROUND_ENTERS : US_ROUND_FITS_NOWHERE;
     s->by_ear = false;
     s->known = true;
+}
+
+void us_second_forget_tune(struct us_second *s)
+{
+    if (!s->known) return;
+    s->known = false;
+    s->state = US_ROUND_LISTENS;
+    s->candidate = s->entry_bars = 0;
 }
 
 bool us_second_parse(const char *text, enum us_second_voice *kind, int *round_bars)
