@@ -68,11 +68,6 @@ static void for_all(enum us_texture first, enum us_texture last, void (*check)(c
     ck_assert_int_eq(count, 12L * 2 * KEY_CHORDS * ((int)last - (int)first + 1) * 62 * BEFORES);
 }
 
-/* As ck_assert_msg(), which is slow where it holds. */
-#define MUST(holds, ...)                                                                                     \
-    do {                                                                                                     \
-        if (!(holds)) ck_abort_msg(__VA_ARGS__);                                                             \
-    } while (0)
 #define WHERE "key %d mode %d chord %d kind %d texture %d melody %d"
 #define WHERE_ARGS(i)                                                                                        \
     (i)->key.tonic, (i)->key.mode, (i)->chord.root, (i)->chord.kind, (int)(i)->texture, (i)->context.melody

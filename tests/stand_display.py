@@ -16,6 +16,20 @@ def begin(folder, *words, **env):
                             stdout=subprocess.PIPE, stderr=subprocess.PIPE)
 
 
+def focus(what, stand):
+    """Whether its window is there, with the keys; else it is ended."""
+    ids = wait_for(lambda: subprocess.run(["xdotool", "search", "--onlyvisible", "--name", "undersong"],
+                                          capture_output=True, text=True).stdout.split(), 30)
+    check(what + ": a window comes", ids)
+    if not ids:
+        stand.kill()
+        stand.communicate()
+        return False
+    do("windowfocus", ids[-1])
+    time.sleep(0.5)
+    return True
+
+
 def lose(what, stand, server, heard):
     """Kills the server while notes sound."""
     check(what + ": notes sound", still_down(parse(heard)), parse(heard))
@@ -39,10 +53,8 @@ def check_x(folder):
     usual, os.environ["DISPLAY"] = os.environ["DISPLAY"], display
     try:
         stand = begin(folder)
-        ids = wait_for(lambda: subprocess.run(["xdotool", "search", "--onlyvisible", "--name", "undersong"],
-                                              capture_output=True, text=True).stdout.split(), 20)
-        do("windowfocus", ids[-1])
-        time.sleep(0.5)
+        if not focus("X", stand):
+            return
         for key in "zbmb":
             do("keydown", key)
             time.sleep(0.25)
@@ -52,6 +64,8 @@ def check_x(folder):
         played = strikes(lose("X", stand, server, heard), 0)
     finally:
         os.environ["DISPLAY"] = usual
+        server.kill()
+        server.wait()
     sessions = os.path.join(folder, "undersong", "sessions")
     kept = [mido.MidiFile(os.path.join(sessions, name)) for name in os.listdir(sessions)]
     check("X: kept", [strikes(mido.merge_tracks(k.tracks), 0) for k in kept] == [played], (kept, played))
@@ -88,10 +102,8 @@ def check_wayland(folder):
 def check_reader_gone(folder):
     """Nobody reads standard output any more: it ends by itself, as `play` does."""
     stand = begin(folder)
-    ids = wait_for(lambda: subprocess.run(["xdotool", "search", "--onlyvisible", "--name", "undersong"],
-                                          capture_output=True, text=True).stdout.split(), 20)
-    do("windowfocus", ids[-1])
-    time.sleep(0.5)
+    if not focus("without a reader", stand):
+        return
     stand.stdout.close()
     do("key", "z")
     try:
