@@ -380,6 +380,23 @@ START_TEST(goes_on_with_other_settings)
 }
 END_TEST
 
+/* Where chords change at bar lines they do so nowhere else, also where a note rubs against the root. */
+START_TEST(chords_change_where_they_may)
+{
+    static const int LINE[] = {8, 7, 8, 9, 10, 11, 10, 9, 8, 7, 6, 7, 8, 7, 8, 8, 11, 10, 11, 12, 0};
+    struct us_companion_settings s = plain("4/4", 0);
+    s.change = US_CHANGE_BAR;
+    ck_assert(us_key_parse("C", &s.key));
+    struct lesson *l = begin(&s);
+    play_steps(l, 60, LINE);
+    for (size_t i = 0; i < l->heard.count; i++) {
+        const struct us_action *a = &l->heard.list[i];
+        if (a->kind == US_ACTION_CHORD) ck_assert_int_eq(a->at_ns % (4LL * QUARTER_MS * 1000000), 0);
+    }
+    end(l);
+}
+END_TEST
+
 int main(void)
 {
     TCase *textures = tcase_create("textures");
@@ -399,6 +416,7 @@ int main(void)
                                   key_lock_holds,
                                   what_was_played_under_a_lock_tells_the_key,
                                   sound_is_moved_while_playing,
-                                  goes_on_with_other_settings};
+                                  goes_on_with_other_settings,
+                                  chords_change_where_they_may};
     return run_tests_and_case("companion", TESTS, sizeof TESTS / sizeof *TESTS, textures, US_TEXTURES);
 }

@@ -4,6 +4,7 @@
 #include "companion_strain.h"
 #include "companion_tune.h"
 #include "companion_voices.h"
+#include "harmony_internal.h"
 
 #include <string.h>
 
@@ -37,7 +38,7 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
     us_learner_init(c);
     c->shift = c->shift_to = settings->sound_shift;
     c->key.tonic = US_NO_KEY;
-    c->choice.chord.root = US_NO_CHORD;
+    c->choice.chord.root = c->implied.root = US_NO_CHORD;
     c->melody = c->grip_low = c->key_late = -1;
     c->touch = 70;
     c->left_on = !settings->left_hand_off;
@@ -156,9 +157,16 @@ static void choose_chord(struct us_companion *c, const struct us_felt *felt)
 {
     struct us_position position = position_of(felt);
     struct us_chord written = us_known_tune_chord(&c->tune);
+    struct us_choice before = c->choice;
     us_harmony_live_decide(&c->harmony, c->key, &position, &c->choice);
+    bool stays = us_chord_equal(c->choice.chord, c->implied) && before.chord.root != US_NO_CHORD &&
+                 !us_harmony_may_change(c->settings.change, &position);
+    c->implied = c->choice.chord;
     if (written.root == US_NO_CHORD) {
-        avoid_clash(&c->choice, felt->on_onset ? c->melody : sounding_melody(c));
+        if (stays)
+            c->choice = before;
+        else
+            avoid_clash(&c->choice, felt->on_onset ? c->melody : sounding_melody(c));
         return;
     }
     if (us_chord_equal(written, c->choice.chord)) return;

@@ -64,6 +64,7 @@ struct us_companion {
     struct us_sounding sounding; /* as played, before the shift */
     struct us_felt felt;         /* the last place that was felt */
     struct us_choice choice;     /* the chord now and what else would do */
+    struct us_chord implied;     /* by the harmony, which may have made way for the melody */
     struct us_key key;           /* as last announced */
     struct us_metre metre;       /* as last announced */
     int64_t now_ns;
