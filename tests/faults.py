@@ -18,6 +18,7 @@ user is told, at what is kept, and at the silence at the end.  Kept files are re
     nobody reads its words   nobody_listens_to_words       - (nobody reads)                everything
     broken patch             broken_patch                  file, line, what to write       - (does not begin)
     broken tune in a book    broken_songbook               each broken file's name         everything
+    ... too many in a book   full_songbook                 once: all after the first 1024  everything
     10,000 events at once    flood                         how many were not sent or kept  the others, each with its end
     closed terminal          terminal_closed               - (nobody looks)                everything
 
@@ -274,6 +275,18 @@ def broken_songbook(home):
     check("broken tunes in one file: each is named", "three.abc:13" in said and said.count("three.abc") == 2, said)
 
 
+def full_songbook(home):
+    """A songbook holds 1024 tunes; that there are more is told in one line, and playing goes on."""
+    book = os.path.join(home, "large.abc")
+    with open(book, "w") as f:
+        f.write("".join(f"X:{i}\nM:4/4\nL:1/4\nK:C\nCEG{'CDEFGAB'[i % 7]}|]\n\n" for i in range(1, 1027)))
+    p = Player(home, "--songbook", book)
+    p.play()
+    status, heard, said = p.end()
+    check("full songbook: plays", status == 0 and melody(heard) == TUNE and silent_end(heard), (status, said))
+    check("full songbook: one line", said.count("left out") == 1 and "large.abc: what comes after the first 1024 tunes" in said, said)
+
+
 def flood(home):
     """Ten thousand events at once: every note that sounds is released, and it ends."""
     kept = os.path.join(home, "kept.mid")
@@ -396,8 +409,8 @@ def clock_jumps_about(home):
     check("clock jumps: the kept time is the played one", 0.6 < length < 4, length)
 
 
-CASES = (no_disk_at_all, disk_full, disk_full_for_files, homes, two_at_once, suspended, suspended_file, broken_patch, broken_songbook, flood, terminal_closed,
-         nobody_listens_to_words, input_lost, output_lost, clock_jumps_about)
+CASES = (no_disk_at_all, disk_full, disk_full_for_files, homes, two_at_once, suspended, suspended_file, broken_patch,
+         broken_songbook, full_songbook, flood, terminal_closed, nobody_listens_to_words, input_lost, output_lost, clock_jumps_about)
 if not {c.__name__ for c in CASES} >= set(chosen):
     sys.exit("faults.py: which case?")
 for case in [c for c in CASES if not chosen or c.__name__ in chosen]:

@@ -114,6 +114,8 @@ def check_refusals(folder):
         (("play", "--from", good, "--to", place, "--virtual-time"), "place.mid: cannot be written (Is a directory)"),
         (("play", "--from", good, "--tune", copy, "--songbook", demos, "--to", out, "--virtual-time"), "give one of them"),
         (("play", "--from", good, "--key", "C", "--drill", "C,G", "--to", out, "--virtual-time"), "leave --key out"),
+        (("stand", "--from", copy, "--to", copy), "copy.mid: is read here"),
+        (("stand", "--tune", copy, "--picture", link), "link.mid: is read here"),
         (("dance",), "dance"),
     ]
     for words, names in rows:

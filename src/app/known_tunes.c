@@ -94,16 +94,26 @@ static void say_left_out(const struct us_error *error)
     fprintf(stderr, "undersong: left out of the songbook: %s\n", error->text);
 }
 
-/* Tunes that cannot be read are told and left out; the others of the file stay. */
-static void add_file(struct known_tunes *tunes, const char *path, const struct harmonize_settings *settings)
+/* Tunes that cannot be read are told and left out; the others of the file stay.  False where there is no room
+   for one. */
+static bool add_file(struct known_tunes *tunes, const char *path, const struct harmonize_settings *settings)
 {
     struct us_tune_entry *entries = NULL;
     size_t count = 0;
     struct us_error error;
     if (us_tune_list(path, &entries, &count, &error)) say_left_out(&error);
-    for (size_t i = 0; i < count && tunes->count < US_SONGBOOK_MAX; i++)
-        if (add(tunes, path, entries[i].number, settings, &error)) say_left_out(&error);
+    bool room = true;
+    for (size_t i = 0; i < count && room; i++) {
+        room = tunes->count < US_SONGBOOK_MAX;
+        if (room && add(tunes, path, entries[i].number, settings, &error)) say_left_out(&error);
+    }
     free(entries);
+    if (!room)
+        fprintf(stderr,
+                "undersong: left out of the songbook: %s: what comes after the first %d tunes; use a smaller "
+                "book\n",
+                path, US_SONGBOOK_MAX);
+    return room;
 }
 
 enum us_status known_tunes_load_folder(const char *path, enum us_chords chords, enum us_change change,
@@ -118,8 +128,8 @@ enum us_status known_tunes_load_folder(const char *path, enum us_chords chords, 
     enum us_status status = inputs_collect(&words, &inputs, error);
     if (status) return status;
     struct harmonize_settings settings = harmonize_with(chords, change);
-    for (size_t i = 0; i < inputs.count && out->count < US_SONGBOOK_MAX; i++)
-        add_file(out, inputs.paths[i], &settings);
+    for (size_t i = 0; i < inputs.count; i++)
+        if (!add_file(out, inputs.paths[i], &settings)) break;
     inputs_finish(&inputs);
     if (!out->count)
         status = us_error_set(error, US_STATUS_BAD_INPUT,

@@ -4,8 +4,10 @@
 
 #include "commands.h"
 #include "drive.h"
+#include "outputs.h"
 #include "play_setup.h"
 #include "stand.h"
+#include "target.h"
 #include "undersong/draw.h"
 
 enum { PIXELS_MOST = 8000 };
@@ -182,11 +184,28 @@ static enum us_status picture(const struct stand_settings *s, struct us_error *e
                         error);
 }
 
+/* What is written is nothing that is read. */
+static enum us_status spare(const struct stand_settings *s, const char *path, struct us_error *error)
+{
+    enum us_status status = s->from ? target_spares(path, s->from, error) : US_STATUS_OK;
+    return !status && s->tune ? target_spares(path, s->tune, error) : status;
+}
+
+static enum us_status check_files(const struct stand_settings *s, struct us_error *error)
+{
+    enum us_status status = s->picture ? spare(s, s->picture, error) : US_STATUS_OK;
+    if (!status && s->dump_scene) status = spare(s, s->dump_scene, error);
+    for (size_t i = 0; i < s->to.count && !status; i++)
+        if (outputs_is_file(s->to.items[i])) status = spare(s, s->to.items[i], error);
+    return status;
+}
+
 static int run(const void *settings)
 {
     struct stand_settings s = *(const struct stand_settings *)settings;
     struct us_error error;
     enum us_status status = read_size(&s, &error);
+    if (!status) status = check_files(&s, &error);
     if (!status && !s.picture) return stand_window(&s);
     if (!status) status = picture(&s, &error);
     return status ? report_error(&error) : 0;
