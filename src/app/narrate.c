@@ -73,25 +73,39 @@ static void tell_news(struct narrator *n, const struct us_actions *actions, cons
         if (*news_words(&actions->list[i], now, words)) fprintf(n->out, "        %s\n", words);
 }
 
-/* The key and the metre when they have changed; what rests on a note or two is called a guess. */
+/* Whether the metre is to be told: by ear it is a guess until it has held for a bar. */
+static bool metre_holds(struct narrator *n, const struct us_snapshot *now)
+{
+    double bar = us_metre_bar_quarters(now->metre);
+    double place = now->bar * bar + now->bar_quarters;
+    bool certain = now->knows_tune || us_metre_equal(now->metre, n->metre);
+    if (!now->place_known) return certain;
+    if (certain || !us_metre_equal(now->metre, n->guess) || place < n->guess_from) {
+        n->guess = now->metre;
+        n->guess_from = place;
+    }
+    return certain || place - n->guess_from >= bar;
+}
+
+/* The key and the metre when they have changed; a key that rests on a note or two is called a guess. */
 static void tell_heard(struct narrator *n, const struct us_snapshot *now)
 {
     char key[24], metre[12];
-    bool sure = now->key_sure >= SURE;
+    bool sure = now->key_sure >= SURE, holds = metre_holds(n, now);
     bool other_key = !us_key_equal(now->key, n->key);
-    bool other_metre = !us_metre_equal(now->metre, n->metre);
+    bool other_metre = holds && !us_metre_equal(now->metre, n->metre);
     if (!other_key && !(sure && (other_metre || !n->sure))) return;
     us_key_name(now->key, key, sizeof key);
     us_metre_name(now->metre, metre, sizeof metre);
     if (sure && (other_key || !n->sure))
-        fprintf(n->out, "        heard as %s, %s\n", key, metre);
+        fprintf(n->out, holds ? "        heard as %s, %s\n" : "        heard as %s\n", key, metre);
     else if (sure)
         fprintf(n->out, "        counted in %s\n", metre);
     else
         fprintf(n->out, "        perhaps %s\n", key);
     n->key = now->key;
     n->sure = sure;
-    if (sure) n->metre = now->metre;
+    if (sure && holds) n->metre = now->metre;
 }
 
 /* The tune, once it is known, and that it was another one after all. */

@@ -11,8 +11,10 @@ struct narrator {
     enum us_syllables syllables;
     bool began;
     struct us_key key;
-    struct us_metre metre;
-    bool sure; /* what was told last was no guess */
+    struct us_metre metre; /* that is given, or was told last; top 0: neither */
+    struct us_metre guess; /* that is heard, since ... */
+    double guess_from;     /* ... this place, in quarters */
+    bool sure;             /* what was told last was no guess */
     bool knows_tune;
 };
 

@@ -66,7 +66,7 @@ static enum us_status run(struct file_play *p, const struct play_settings *play,
 
 int play_file(const struct play_settings *play)
 {
-    struct file_play p = {.narrator = {.out = stdout}, .quiet = play->quiet};
+    struct file_play p = {.narrator = {.out = stdout, .metre = play->metre}, .quiet = play->quiet};
     struct us_error error;
     enum us_status status = run(&p, play, &error);
     outputs_finish(&p.outputs);

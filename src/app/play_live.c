@@ -192,6 +192,7 @@ int play_live(const struct play_settings *play)
     for (size_t i = 0; i < play->to.count; i++)
         bytes_out = bytes_out || strcmp(play->to.items[i], "-") == 0;
     p->narrator.out = bytes_out ? stderr : stdout;
+    p->narrator.metre = play->metre;
     if (!play->quiet) live_view_init(&p->view, p->narrator.out);
     enum us_status status = run(p, &error);
     if (p->recorder) us_recorder_close(p->recorder, NULL);
