@@ -252,7 +252,9 @@ START_TEST(smf_refuses_with_place)
     } ROWS[] = {
         {"", "byte 0", "not a Standard MIDI File"},
         {"'RIFF' 0 0 0 0 0 0 0 0 0 0", "byte 0", "not a Standard MIDI File"},
-        {"'MThd' 0 0 0 6", "byte 0", "not a Standard MIDI File"},
+        {"'MThd' 0 0 0 6", "byte 8", "ends within its header"},
+        {"'MTh'", "byte 0", "not a Standard MIDI File"},
+        {"'MThx' 0 0 0 6 0 0 0 1 0 60", "byte 0", "not a Standard MIDI File"},
         {"'MThd' 0 0 0 5 0 0 0 1 0 60 0", "byte 4", "header's length"},
         {"'MThd' FF FF FF FF 0 0 0 1 0 60 0", "byte 4", "header's length"},
         {"'MThd' 0 0 0 6 0 3 0 1 0 60", "byte 8", "format"},

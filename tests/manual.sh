@@ -25,6 +25,8 @@ LINES
     fi
 done
 "$program" --manual | grep -q 'undersong.-play' || { echo "the main page does not name play"; bad=1; }
+"$program" --manual | grep -qF '\fB\-\-version\fR' || { echo "the main page does not name --version"; bad=1; }
+"$program" --help | grep -q 'undersong --version' || { echo "the help does not name --version"; bad=1; }
 answer=$(bash -c '
     eval "$1"
     COMP_WORDS=(undersong play --texture ro); COMP_CWORD=3; _undersong; echo "${COMPREPLY[*]}"

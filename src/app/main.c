@@ -18,8 +18,8 @@ static void print_overview(void)
          "[options]\n");
     for (size_t i = 0; i < COMMAND_COUNT; i++)
         printf("  %-10s  %s\n", COMMANDS[i]->name, COMMANDS[i]->summary);
-    puts("\n`undersong COMMAND --help` lists a command's options.  Start quiet: long loud playing harms "
-         "hearing.");
+    puts("\n`undersong COMMAND --help` lists a command's options, `undersong --version` tells the version.\n"
+         "Start quiet: long loud playing harms hearing.");
 }
 
 static int end_printing(void)

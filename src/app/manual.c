@@ -111,6 +111,8 @@ void manual_print(const struct command *const *commands, size_t count, const str
         put_roff(commands[i]->summary);
         putchar('\n');
     }
+    puts(".SH OPTIONS\n.TP\n\\fB\\-\\-help\\fR\nthe commands; after a command its "
+         "options\n.TP\n\\fB\\-\\-version\\fR\nthe version");
     put_files();
     put_end();
 }

@@ -75,7 +75,8 @@ static const struct manual_words WORDS[] = {
      "The window for the music stand: what the left hand plays now, the step under the right hand, the tune "
      "as it is played, "
      "and the keys, which the computer's keyboard and the mouse play too.  F11 fills the screen, F9 hides "
-     "the controls, "
+     "the controls, F8 takes the next left hand, Page Up and Page Down move the computer's keys by an "
+     "octave, "
      "escape silences everything.",
      EXAMPLES(STAND)},
 };

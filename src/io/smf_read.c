@@ -144,10 +144,11 @@ static enum us_status read_track(struct reader *r, int track)
 
 static enum us_status read_header(struct reader *r, size_t size, struct smf_clock *clock, int *promised)
 {
-    if (size < 14 || memcmp(r->bytes, "MThd", 4) != 0)
+    if (size < 4 || memcmp(r->bytes, "MThd", 4) != 0)
         return us_error_set(
             r->error, US_STATUS_BAD_INPUT,
             "%s: byte 0: not a Standard MIDI File (it does not begin with MThd); give a .mid file", r->name);
+    if (size < 14) return bad(r, size, "the file ends within its header");
     uint32_t length = big_endian(r->bytes + 4, 4);
     if (length < 6 || length > size - 8) return bad(r, 4, "the header's length is wrong");
     r->smf->format = (int)big_endian(r->bytes + 8, 2);
