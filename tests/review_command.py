@@ -75,6 +75,15 @@ with tempfile.TemporaryDirectory() as folder:
     mido.MidiFile(tracks=[[mido.Message("note_on", note=60, velocity=80), mido.Message("note_off", note=60, time=99)]]).save(one)
     done = run(one)
     check("one note", done.returncode == 0 and "1 note\n" in done.stdout, done)
+    scale = os.path.join(folder, "scale.mid")
+    played = mido.MidiFile()
+    played.tracks.append(mido.MidiTrack(mido.Message(kind, note=pitch, velocity=70, time=240)
+                                        for pitch in (60, 62, 64, 65, 67, 65, 64, 62, 60) for kind in ("note_on", "note_off")))
+    played.save(scale)
+    done = run(scale, "--tune", abc)
+    check("another tune: said so, and no notes of it are counted", "this tune was not found" in done.stdout
+          and "right at the first try" not in done.stdout and "something else" in done.stdout, done)
+    check("no pause is no number", "no long pause\n" in run(scale).stdout, run(scale).stdout)
     done = run(mid)
     check("no tune: said so", done.returncode == 0 and "not known" in done.stdout and "--tune" in done.stdout, done)
     for ending, start in (("svg", b"<?xml"), ("png", b"\x89PNG")):

@@ -33,8 +33,10 @@ static const struct option OPTIONS[] = {
      .offset = AT(texture),
      .choices = names_of_texture_or_auto,
      .fallback = "auto",
-     .help = "the left hand: auto takes the patch's own; full chords, open fifths, single roots with a run "
-             "on V, ..."},
+     .help =
+         "the left hand: auto takes the patch's own; block: full chords; fifths: open fifths; root-run: "
+         "roots, and a run on V; broken: broken chords; waltz: root and chords; drone: one bass that stays; "
+         "roots: single roots"},
     CHORDS_ROW(AT(chords)),
     CHANGE_ROW(AT(change)),
     KEY_ROW(AT(key), FROM_THE_PLAYER),
@@ -48,7 +50,7 @@ static const struct option OPTIONS[] = {
     {.name = "songbook",
      .type = OPTION_TEXT,
      .offset = AT(songbook),
-     .argument = "DIR",
+     .argument = "FOLDER",
      .help = "a folder of tunes: the one that is played is recognized by its first notes and followed"},
     {.name = "phrase",
      .type = OPTION_TEXT,

@@ -78,7 +78,8 @@ static void print_sessions(const struct us_review *review, FILE *out)
         else if (review->tune_known)
             fputs("     something else was played\n", out);
         else
-            fprintf(out, "     %u long pause%s\n", session->pauses, session->pauses == 1 ? "" : "s");
+            fprintf(out, session->pauses ? "     %u long pause%s\n" : "     no long pause\n", session->pauses,
+                    session->pauses == 1 ? "" : "s");
     }
     const struct us_review_session *first = NULL, *last = NULL;
     for (size_t s = 0; s < review->session_count; s++) {
@@ -140,13 +141,15 @@ void write_review_story(const struct us_review *review, FILE *out)
     else if (review->tune_known)
         fprintf(out, "%s, written in %s\n", *review->title ? review->title : "The tune",
                 us_key_name(review->key, key, sizeof key));
-    if (review->tune_known) {
+    if (!review->tune_known)
+        fputs("Which tune it was is not known, so only keys and pauses can be told.\n", out);
+    else if (!review->take_count)
+        fprintf(out, "%zu session%s; this tune was not found in what was played\n", review->session_count,
+                review->session_count == 1 ? "" : "s");
+    else
         fprintf(out, "%zu session%s, %s through, %u notes, %.0f of 100 right at the first try\n",
                 review->session_count, review->session_count == 1 ? "" : "s",
                 review_times((uint32_t)review->take_count, often), notes, percent(right, notes));
-    } else {
-        fputs("Which tune it was is not known, so only keys and pauses can be told.\n", out);
-    }
     if (review->take_count) {
         write_review_stumbles(review, out);
         print_bars(review, out);
