@@ -588,6 +588,34 @@ START_TEST(alternatives_are_in_order)
 }
 END_TEST
 
+/* What was laid out under a high note keeps below the lower key of a grip, though its upper one came last. */
+START_TEST(inner_strikes_keep_below_the_grip)
+{
+    for (int texture = 0; texture < US_TEXTURES; texture++) {
+        for (int lower = 52; lower < 64; lower++) {
+            struct us_companion_settings s = plain("4/4", 0);
+            s.texture = (enum us_texture)texture;
+            s.change = US_CHANGE_BAR;
+            ck_assert(us_key_parse("C", &s.key));
+            struct lesson *l = begin(&s);
+            play(l, 79, 1);
+            key(l, lower, true);
+            wait_until(l, l->now_ns + 10000000);
+            int64_t grip_ns = l->now_ns;
+            key(l, 76, true);
+            wait_until(l, BAR_NS - 1);
+            for (size_t i = 0; i < l->heard.count; i++) {
+                const struct us_action *a = &l->heard.list[i];
+                bool strike = a->kind == US_ACTION_NOTE_ON && a->voice == US_VOICE_LEFT;
+                ck_assert_msg(!strike || a->at_ns < grip_ns || a->pitch < lower, "%d over %d", a->pitch,
+                              lower);
+            }
+            end(l);
+        }
+    }
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const TESTS[] = {page_stands_still_after_the_round,
@@ -610,6 +638,7 @@ int main(void)
                                   grip_is_one_note_of_the_strain,
                                   key_that_goes_down_twice_is_let_go,
                                   drill_goes_on_with_a_shorter_tune,
-                                  alternatives_are_in_order};
+                                  alternatives_are_in_order,
+                                  inner_strikes_keep_below_the_grip};
     return RUN_TESTS("companion keeps", TESTS);
 }

@@ -252,7 +252,7 @@ static void note_on(struct us_companion *c, const struct us_event *event, struct
     us_harmony_live_note(&c->harmony, c->key, &position, pitch);
     c->waiting = c->felt.waiting;
     place_music(c, &c->felt);
-    c->left.melody = pitch;
+    c->left.melody = c->grip_low;
     us_page_note_on(&c->page, us_voices_place_now(c), pitch, with);
     us_voices_hear(c, pitch, event->velocity);
     bool on_beat_now = c->felt.on_beat || c->felt.on_bar || chord_overdue(c);
