@@ -616,6 +616,30 @@ START_TEST(inner_strikes_keep_below_the_grip)
 }
 END_TEST
 
+/* Whoever lets the key be found goes on so; a key that is not asked for any more is found again. */
+START_TEST(lock_is_kept_where_nothing_new_is_asked)
+{
+    struct us_companion_settings s = plain("4/4", 0);
+    ck_assert(us_key_parse("G", &s.key));
+    struct lesson *l = begin(&s);
+    ck_assert(look(l).key_locked);
+    control(l, US_CONTROL_KEY_LOCK, 0);
+    us_companion_go_on(l->companion, &s);
+    ck_assert(!look(l).key_locked);
+    ck_assert(us_key_parse("D", &s.key));
+    us_companion_go_on(l->companion, &s);
+    ck_assert(look(l).key_locked);
+    s.key.tonic = US_NO_KEY;
+    us_companion_go_on(l->companion, &s);
+    ck_assert(!look(l).key_locked);
+    play_steps(l, 67, TUNE);
+    control(l, US_CONTROL_KEY_LOCK, 1);
+    us_companion_go_on(l->companion, &s);
+    ck_assert(look(l).key_locked);
+    end(l);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const TESTS[] = {page_stands_still_after_the_round,
@@ -639,6 +663,7 @@ int main(void)
                                   key_that_goes_down_twice_is_let_go,
                                   drill_goes_on_with_a_shorter_tune,
                                   alternatives_are_in_order,
+                                  lock_is_kept_where_nothing_new_is_asked,
                                   inner_strikes_keep_below_the_grip};
     return RUN_TESTS("companion keeps", TESTS);
 }

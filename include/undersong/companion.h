@@ -39,10 +39,11 @@ struct us_companion;
 size_t us_companion_size(void);
 void us_companion_init(struct us_companion *c, const struct us_companion_settings *settings);
 /* Goes on with other settings, such as another tune: what was found by listening stays - key and lock, beat,
-   page, strains -, what sounds is forgotten as by a panic, the left hand's being off is kept where the
-   settings say of it what they said before.  Its tables, tune and songbook are those of `settings` from now
-   on; a tune that is the same as before goes on where it is, and so do a loop and a drill that are the same;
-   for another one the entry of a round is looked for anew. Time must go on too. */
+   page, strains -, what sounds is forgotten as by a panic, the left hand's being off and the
+   key's lock are kept where the settings say of them what they said before.  Its tables, tune and songbook
+   are those of `settings` from now on; a tune that is the same as before goes on where it is, and so do a
+   loop and a drill that are the same; for another one the entry of a round is looked for anew. Time must go
+   on too. */
 void us_companion_go_on(struct us_companion *c, const struct us_companion_settings *settings);
 /* One event in; what must be sent now comes back in `out`, in the order in which it is to be sent: a note
    that begins again has ended before. */

@@ -23,7 +23,7 @@ void us_companion_go_on(struct us_companion *c, const struct us_companion_settin
     c->settings = *settings;
     c->harmony.tables = settings->tables ? settings->tables : &us_harmony_built_in;
     us_harmony_live_settings(&c->harmony, settings->chords, settings->change);
-    if (settings->key.tonic != US_NO_KEY) us_keyfinder_lock(&c->keys, settings->key);
+    if (!us_key_equal(settings->key, before.key)) us_keyfinder_lock(&c->keys, settings->key);
     if (settings->tune != before.tune || settings->songbook != before.songbook) {
         us_known_tune_init(&c->tune, settings);
         us_loop_init(&c->loop, &c->settings.loop);
