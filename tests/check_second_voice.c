@@ -281,6 +281,22 @@ START_TEST(second_voice_of_a_known_tune)
 }
 END_TEST
 
+START_TEST(second_voice_begins_nothing_late)
+{
+    struct us_second s;
+    struct us_round_answer out[US_SECOND_ANSWERS_MAX];
+    struct us_second_moment moment = {.at_quarters = 0, .bar_quarters = 4};
+    us_second_init(&s, US_SECOND_ROUND, 1);
+    us_second_note_on(&s, &moment, 60, 80, out, US_SECOND_ANSWERS_MAX);
+    moment.at_quarters = 2;
+    us_second_note_off(&s, &moment, 60, out, US_SECOND_ANSWERS_MAX);
+    moment = (struct us_second_moment){.at_quarters = 3.5, .bar_quarters = 3};
+    ck_assert_uint_eq(us_second_note_on(&s, &moment, 62, 80, out, US_SECOND_ANSWERS_MAX), 0);
+    ck_assert_uint_eq(us_second_advance(&s, 6.5, 3, out, US_SECOND_ANSWERS_MAX), 1);
+    ck_assert(out[0].on && out[0].pitch == 62);
+}
+END_TEST
+
 START_TEST(second_voice_words)
 {
     static const struct {
@@ -324,6 +340,7 @@ int main(void)
         second_voice_gives_an_entry_up,
         second_voice_keeps_its_entry_over_a_stop,
         second_voice_of_a_known_tune,
+        second_voice_begins_nothing_late,
         second_voice_words,
     };
     return RUN_TESTS("second_voice", TESTS);

@@ -16,6 +16,9 @@ struct us_round_note {
 };
 enum { US_ROUND_NOTES_MAX = 512, US_ROUND_BARS_MAX = 16 };
 
+/* Two places closer than this, in quarters, are the same one. */
+#define US_ROUND_NEAR 1e-4
+
 /* What has been heard: a ring, `first` and `count`.  The oldest note makes room when it is full. */
 struct us_round {
     struct us_round_note note[US_ROUND_NOTES_MAX];

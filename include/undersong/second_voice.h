@@ -61,7 +61,8 @@ size_t us_second_note_off(struct us_second *s, const struct us_second_moment *mo
 void us_second_take_back(struct us_second *s, int pitch);
 size_t us_second_advance(struct us_second *s, double at_quarters, double bar_quarters,
                          struct us_round_answer *out, size_t capacity);
-/* Where us_second_advance() is wanted next, in quarters of the run; INFINITY where nothing is to come. */
+/* From where on us_second_advance() has something to say, in quarters of the run; INFINITY where nothing is
+   to come. */
 double us_second_due(const struct us_second *s);
 /* The lowest pitch that the second voice sounds now, or -1: what the left hand stays below. */
 int us_second_lowest(const struct us_second *s);

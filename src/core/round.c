@@ -3,7 +3,6 @@
 #include <math.h>
 #include <string.h>
 
-static const double NEAR_QUARTERS = 1e-4;
 static const double SHORTEST_QUARTERS = 0.05, GONE_BACK_QUARTERS = 0.4;
 
 static struct us_round_note *note_at(struct us_round *r, uint32_t i)
@@ -37,7 +36,7 @@ void us_round_set_delay(struct us_round *r, double delay_quarters)
 {
     r->delay_quarters = delay_quarters;
     r->next = 0;
-    while (r->next < r->count && begin_of(r, note_at(r, r->next)) < r->position_quarters - NEAR_QUARTERS)
+    while (r->next < r->count && begin_of(r, note_at(r, r->next)) < r->position_quarters - US_ROUND_NEAR)
         r->next++;
 }
 
@@ -52,7 +51,7 @@ static void drop_oldest(struct us_round *r)
 static void take_back(struct us_round *r, double at_quarters)
 {
     if (!r->count || note_at(r, r->count - 1)->at < at_quarters + GONE_BACK_QUARTERS) return;
-    while (r->count > r->next && note_at(r, r->count - 1)->at > at_quarters - NEAR_QUARTERS &&
+    while (r->count > r->next && note_at(r, r->count - 1)->at > at_quarters - US_ROUND_NEAR &&
            !note_at(r, r->count - 1)->sounding)
         r->count--;
 }
@@ -103,7 +102,7 @@ static size_t end_due(struct us_round *r, double to, struct us_round_answer *out
     size_t written = 0;
     for (uint32_t i = 0; i < r->count && written < capacity; i++) {
         struct us_round_note *n = note_at(r, i);
-        if (n->sounding && end_of(r, n) <= to + NEAR_QUARTERS) out[written++] = answer(n, false);
+        if (n->sounding && end_of(r, n) <= to + US_ROUND_NEAR) out[written++] = answer(n, false);
     }
     return written;
 }
@@ -116,9 +115,9 @@ size_t us_round_advance(struct us_round *r, double to_quarters, struct us_round_
     size_t written = end_due(r, to, out, capacity);
     while (written < capacity && r->next < r->count) {
         struct us_round_note *n = note_at(r, r->next);
-        if (begin_of(r, n) > to + NEAR_QUARTERS) break;
+        if (begin_of(r, n) > to + US_ROUND_NEAR) break;
         r->next++;
-        if (!n->sounding && end_of(r, n) > to + NEAR_QUARTERS) out[written++] = answer(n, true);
+        if (!n->sounding && end_of(r, n) > to + US_ROUND_NEAR) out[written++] = answer(n, true);
     }
     return written;
 }

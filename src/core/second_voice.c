@@ -111,6 +111,7 @@ size_t us_second_advance(struct us_second *s, double at_quarters, double bar_qua
     if (s->round.delay_quarters != delay) {
         written = us_round_hush(&s->round, out, capacity);
         if (written == capacity) return written;
+        s->round.position_quarters = fmax(s->round.position_quarters, at_quarters);
         us_round_set_delay(&s->round, delay);
     }
     return written + us_round_advance(&s->round, at_quarters, out + written, capacity - written);
@@ -118,7 +119,7 @@ size_t us_second_advance(struct us_second *s, double at_quarters, double bar_qua
 
 double us_second_due(const struct us_second *s)
 {
-    return s->kind == US_SECOND_ROUND ? us_round_due(&s->round) : INFINITY;
+    return s->kind == US_SECOND_ROUND ? us_round_due(&s->round) - US_ROUND_NEAR : INFINITY;
 }
 
 int us_second_lowest(const struct us_second *s)
