@@ -41,6 +41,7 @@ void us_companion_init(struct us_companion *c, const struct us_companion_setting
     c->choice.chord.root = c->implied.root = US_NO_CHORD;
     c->melody = c->grip_low = c->key_late = -1;
     c->touch = 70;
+    c->struck_ns = -MEND_NS; /* nothing to mend yet */
     c->left_on = !settings->left_hand_off;
     c->ended = true;
 }
