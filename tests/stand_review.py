@@ -2,7 +2,7 @@
 """stand_review.py PROGRAM DEMO-SONGS: the review in the window: opened and closed by keys, read through the
 accessibility tree."""
 import os, re, subprocess, sys, time
-from on_screen import Stand, accessible, check, do, run, wait_for, walk
+from on_screen import Stand, accessible, check, do, key_middle, run, wait_for, walk
 
 program, demo_songs = sys.argv[1:3]
 
@@ -98,4 +98,16 @@ def check_another_tune(folder):
     check("it ends well", status == 0 and "CRITICAL" not in errors, (status, errors))
 
 
-sys.exit(run(program, check_empty, check_tune, check_another_tune))
+def check_held_key(folder):
+    """A drawn key that is held down when the review takes the picture's place: its note ends, as nobody sees it let go."""
+    stand = Stand(program, folder)
+    do("mousemove", *map(str, key_middle(stand.dump(), 60)), "mousedown", "1")
+    check("the mouse plays", wait_for(lambda: stand.marks("right")))
+    do("key", "alt+r")
+    check("the review is open", reads(stand, "Close the review"), words(stand))
+    do("mouseup", "1", "key", "Escape")
+    check("the note has ended", wait_for(lambda: not stand.marks("right")), stand.marks("right"))
+    stand.ends_well()
+
+
+sys.exit(run(program, check_empty, check_tune, check_another_tune, check_held_key))

@@ -107,6 +107,7 @@ static void ask(struct stand *s)
 
 void stand_review_open(struct stand *s)
 {
+    stand_hands_release(s); /* the drawn keys go, and nobody would see them let go */
     show(s->review.heading, "Reading what you played\xE2\x80\xA6");
     show(s->review.advice, "");
     show(s->review.story, "");
