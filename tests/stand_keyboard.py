@@ -244,6 +244,29 @@ def check_folders(folder):
     stand.ends_well()
 
 
+def check_copy(folder):
+    """A copy of what was played is a MIDI file by its name too, and takes no other file's place unasked."""
+    first, second = os.path.join(folder, "monday"), os.path.join(folder, "Tuesday.MID")
+    stand = Stand(program, folder)
+    do("key", "alt+m")
+    stand.play("zxcv")
+    name_file(stand, "alt+s", "ctrl+a", first)
+    check("the name gets its ending", wait_for(lambda: os.path.exists(first + ".mid")) and not os.path.exists(first),
+          os.listdir(folder))
+    check("it is told", wait_for(lambda: "monday.mid" in stand.dump()), stand.dump()[-200:])
+    name_file(stand, "alt+s", "ctrl+a", second)
+    check("one that has it keeps it", wait_for(lambda: os.path.exists(second)), os.listdir(folder))
+    with open(first + ".mid", "w") as f:
+        f.write("another")
+    time.sleep(2.2)  # lines that come together are shown together
+    name_file(stand, "alt+s", "ctrl+a", first)
+    check("a file that was not asked about is left", wait_for(lambda: re.search('message ".*monday.mid.*exists', stand.dump())),
+          stand.dump()[-200:])
+    with open(first + ".mid") as f:
+        check("it is as it was", f.read() == "another")
+    stand.ends_well()
+
+
 def save_sheet(stand, path):
     name_file(stand, "alt+e", "ctrl+a", path)
 
@@ -270,4 +293,4 @@ def windows():
                           text=True).stdout.split()
 
 
-sys.exit(run(program, check_walk, check_small, check_pedals, check_letters, check_open, check_sheet, check_folders, check_full_screen))
+sys.exit(run(program, check_walk, check_small, check_pedals, check_letters, check_open, check_sheet, check_folders, check_copy, check_full_screen))

@@ -2,6 +2,7 @@
 #include "stand_parts.h"
 
 #include <gio/gio.h>
+#include <string.h>
 
 static void take_tune(struct stand *s, const char *path)
 {
@@ -29,11 +30,11 @@ void stand_open_tune(struct stand *s)
     g_object_unref(tunes);
 }
 
-static void copy(struct stand *s, const char *kept, const char *path)
+static void copy(struct stand *s, const char *kept, const char *path, GFileCopyFlags flags)
 {
     GFile *from = g_file_new_for_path(kept), *to = g_file_new_for_path(path);
     GError *error = NULL;
-    if (g_file_copy(from, to, G_FILE_COPY_OVERWRITE, NULL, NULL, NULL, &error)) {
+    if (g_file_copy(from, to, flags, NULL, NULL, NULL, &error)) {
         char *line = g_strdup_printf("saved as %s", path);
         stand_say(s, line);
         g_free(line);
@@ -48,7 +49,13 @@ static void copy(struct stand *s, const char *kept, const char *path)
 static void take_copy(struct stand *s, const char *path)
 {
     const struct live_play *p = s->session.live;
-    if (p && p->recorder) copy(s, us_recorder_path(p->recorder), path);
+    const char *dot = strrchr(path, '.');
+    bool named = dot && (g_ascii_strcasecmp(dot, ".mid") == 0 || g_ascii_strcasecmp(dot, ".midi") == 0);
+    if (!p || !p->recorder) return;
+    /* The dialog has asked about a file of the name that was given, not about one with the ending. */
+    char *whole = g_strconcat(path, named ? "" : ".mid", NULL);
+    copy(s, us_recorder_path(p->recorder), whole, named ? G_FILE_COPY_OVERWRITE : G_FILE_COPY_NONE);
+    g_free(whole);
 }
 
 void stand_keep_copy(struct stand *s)
