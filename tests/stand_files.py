@@ -54,4 +54,15 @@ def check_comma(folder):
     os.environ["LC_ALL"] = "C.UTF-8"
 
 
-sys.exit(run(program, check_long_path, check_comma))
+def check_lost_file(folder):
+    """What could not be written is told also where the window has been closed."""
+    stick = os.path.join(folder, "stick")
+    os.mkdir(stick)
+    stand = Stand(program, folder, "--to", os.path.join(stick, "evening.wav"))
+    stand.play("zxc")
+    shutil.rmtree(stick)
+    status, errors = stand.end()
+    check("a file that cannot be written is told", status == 1 and "evening.wav" in errors, (status, errors))
+
+
+sys.exit(run(program, check_long_path, check_comma, check_lost_file))

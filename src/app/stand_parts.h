@@ -120,8 +120,7 @@ struct stand {
 
 /* The session: opened from the choices and the command line.  An error leaves none behind. */
 enum us_status stand_session_open(struct stand *s, struct us_error *error) US_WARN_UNUSED;
-void stand_session_close(struct stand *s);
-/* ... without a word in the window. */
+/* Ends it and closes what was kept and written; where there is none, nothing is done. */
 enum us_status stand_session_end(struct stand *s, struct us_error *error) US_WARN_UNUSED;
 /* Another input, output, sound or tune: the session begins anew, the window stays.  Says what fails. */
 void stand_session_again(struct stand *s);

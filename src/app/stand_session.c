@@ -215,12 +215,6 @@ enum us_status stand_session_end(struct stand *s, struct us_error *error)
     return status;
 }
 
-void stand_session_close(struct stand *s)
-{
-    struct us_error error;
-    if (stand_session_end(s, &error)) stand_say(s, error.text);
-}
-
 void stand_session_again(struct stand *s)
 {
     struct live_play *before = s->session.live;

@@ -259,8 +259,8 @@ static enum us_status run(struct stand *s, struct us_error *error)
         s->seen = *us_snapshot_box_latest(&s->box, NULL);
         run_loop(s);
         remember(s);
+        status = stand_session_end(s, error);
     }
-    stand_session_close(s);
     g_signal_handlers_disconnect_by_data(gtk_settings_get_default(), s);
     gtk_window_destroy(GTK_WINDOW(s->window));
     stand_review_finish(s);
