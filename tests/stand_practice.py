@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """stand_practice.py PROGRAM DEMO-SONGS: practising in the window: a phrase round and round, the tune round the keys,
 chosen by the computer's keyboard alone."""
-import os, subprocess, sys
+import os, subprocess, sys, time
 import mido
 from on_screen import Stand, accessible, check, choose, do, remember, remembered, run, text, wait_for, walk
 
@@ -148,9 +148,25 @@ def check_vanished_output(folder):
     stand.ends_well()
 
 
+def check_vanished_sound(folder):
+    """Instruments of another day that are gone: said once, and what is heard instead is what the control shows."""
+    remember(folder, "more=true", "patch=grandmother")
+    stand = Stand(program, folder)
+    app = accessible(stand.process.pid)
+    check("it is told in the window's words", wait_for(lambda: "grandmother" in told(stand)) and "undersong" not in told(stand),
+          told(stand))
+    shown = [m.get_name() for n in walk(app) if n.get_name() == "the instruments" for m in walk(n)]
+    check("the control shows the piano", any("piano" in words for words in shown), shown)
+    check("which is remembered", wait_for(lambda: remembered(folder)["patch"] == "front-room-piano"))
+    time.sleep(2.2)  # lines that come together are shown together
+    do("key", "alt+b")  # another play behind the window
+    check("and it is not told again", wait_for(lambda: "by ear" in told(stand)) and "grandmother" not in told(stand), told(stand))
+    stand.ends_well()
+
+
 def told(stand):
     return stand.dump().rpartition("message ")[2]
 
 
 sys.exit(run(program, check_phrase_played, check_phrase_chosen, check_drill, check_drill_anew, check_minor_drill, check_vanished_tune,
-             check_vanished_output))
+             check_vanished_output, check_vanished_sound))

@@ -14,7 +14,7 @@ static const struct {
 } TEXTS[] = {
     {"input", AT(input), sizeof((struct stand_choices *)0)->input, ""},
     {"output", AT(output), sizeof((struct stand_choices *)0)->output, ""},
-    {"patch", AT(patch), sizeof((struct stand_choices *)0)->patch, "front-room-piano"},
+    {"patch", AT(patch), sizeof((struct stand_choices *)0)->patch, STAND_PATCH},
     {"tune", AT(tune), sizeof((struct stand_choices *)0)->tune, ""},
     {"folder", AT(folder), sizeof((struct stand_choices *)0)->folder, ""},
     {"phrase", AT(phrase), sizeof((struct stand_choices *)0)->phrase, ""},

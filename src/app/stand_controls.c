@@ -227,38 +227,6 @@ static void add_hear_in(struct stand *s)
     add(s, "hear it in", "the key in which it is heard", s->controls.hear_in);
 }
 
-static void on_patch(GObject *drop, GParamSpec *what, void *user)
-{
-    struct stand *s = user;
-    const struct us_patch *list = g_object_get_data(drop, "patches");
-    const char *id = list[gtk_drop_down_get_selected(GTK_DROP_DOWN(drop))].id;
-    g_strlcpy(s->choices.patch, id, sizeof s->choices.patch);
-    stand_session_again(s);
-}
-
-static void add_patches(struct stand *s)
-{
-    struct us_patch *list;
-    struct us_error error;
-    size_t count;
-    if (us_patch_list(&list, &count, &error)) return;
-    GtkStringList *words = gtk_string_list_new(NULL);
-    guint chosen = 0;
-    size_t kept = 0;
-    for (size_t i = 0; i < count; i++) {
-        if (!list[i].name[0]) continue; /* cannot be read */
-        list[kept] = list[i];
-        gtk_string_list_append(words, list[i].name);
-        if (strcmp(list[i].id, s->choices.patch) == 0) chosen = (guint)kept;
-        kept++;
-    }
-    GtkWidget *drop = gtk_drop_down_new(G_LIST_MODEL(words), NULL);
-    gtk_drop_down_set_selected(GTK_DROP_DOWN(drop), chosen);
-    g_object_set_data_full(G_OBJECT(drop), "patches", list, free);
-    g_signal_connect(drop, "notify::selected", G_CALLBACK(on_patch), s);
-    add(s, "sounds like", "the instruments", drop);
-}
-
 static void button(struct stand *s, GtkWidget *box, const char *words, GCallback action)
 {
     GtkWidget *b = stand_labelled(gtk_button_new(), words);
@@ -353,7 +321,7 @@ static void build_rows(struct stand *s, GtkWidget *column)
     add_row(s, &ROWS[3]);
     add_row(s, &ROWS[4]);
     add_hear_in(s);
-    add_patches(s);
+    stand_patches_build(s, add);
     add_row(s, &ROWS[5]);
     stand_ports_build(s, add);
     add_window(s);

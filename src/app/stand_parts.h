@@ -21,6 +21,8 @@ enum {
     STAND_KEYS_SIZE = 400
 };
 
+#define STAND_PATCH "front-room-piano" /* as long as nothing else is chosen */
+
 /* What the player has chosen; remembered from one time to the next. */
 struct stand_choices {
     char input[STAND_NAME_SIZE]; /* "": the first MIDI keyboard there is; "-": none, the computer's keys alone
@@ -153,6 +155,9 @@ void stand_ports_build(struct stand *s, void (*add)(struct stand *s, const char 
 void stand_controls_ports(struct stand *s);
 /* What they offer, a line a list, the chosen row with a star. */
 void stand_ports_dump(const struct stand *s, GString *out);
+/* The list of instruments, in the same way; those of another day that are gone are told and forgotten. */
+void stand_patches_build(struct stand *s, void (*add)(struct stand *s, const char *caption,
+                                                      const char *spoken, GtkWidget *control));
 /* Ask for a file; `take` gets its path, unless the player thinks better of it. */
 void stand_ask_open(struct stand *s, const char *title, GtkFileFilter *filter,
                     void (*take)(struct stand *s, const char *path));
