@@ -53,6 +53,25 @@ def check_demo(folder):
     stand.ends_well()
 
 
+def check_as_suggested(folder):
+    """Chosen while many notes are heard: the choice stays, though the picture of the moment is still of the one before."""
+    song, track = os.path.join(folder, "many.mid"), mido.MidiTrack()
+    for i in range(4000):
+        track += [mido.Message("note_on", note=60 + 7 * i % 12, velocity=80, time=6),
+                  mido.Message("note_off", note=60 + 7 * i % 12, time=6)]
+    mido.MidiFile(tracks=[track], ticks_per_beat=480).save(song)
+    remember(folder, "left-hand=3")
+    stand = Stand(program, folder, "--from", song)
+    app = accessible(stand.process.pid)
+    check("the file is heard", wait_for(lambda: stand.marks("right"), 20))
+    for row in (0, 3, 0, 3, 0, 3, 0):
+        choose(app, "how the left hand plays", -3 if row == 0 else 3)
+        time.sleep(0.7)  # remembered twice a second
+        check("it is remembered", remembered(folder)["left-hand"] == str(row), (remembered(folder)["left-hand"], row))
+    check("it plays on", wait_for(lambda: stand.marks("right")))
+    stand.ends_well()
+
+
 def check_file_going_on(folder):
     """Another choice in mid-play is a new play behind the window: a file that plays goes on from where it was."""
     song, out = os.path.join(folder, "long.mid"), os.path.join(folder, "went-on.mid")
@@ -294,5 +313,5 @@ def check_refusals(folder):
     check("a missing file: exit 2, one line", run.returncode == 2 and "nowhere.mid" in run.stderr, run.stderr)
 
 
-sys.exit(run(program, check_demo, check_file_going_on, check_hands, check_going_on, check_memory_of_choices, check_memory_of_hands, check_heard_key,
+sys.exit(run(program, check_demo, check_file_going_on, check_as_suggested, check_hands, check_going_on, check_memory_of_choices, check_memory_of_hands, check_heard_key,
              check_told, check_tune_waits, check_refusals))

@@ -351,6 +351,16 @@ GtkWidget *stand_controls_build(struct stand *s)
     return below;
 }
 
+static void follow_texture(struct stand *s, enum us_texture texture)
+{
+    GtkDropDown *drop = GTK_DROP_DOWN(s->controls.texture);
+    guint shown = gtk_drop_down_get_selected(drop);
+    const struct live_play *p = s->session.live;
+    enum us_texture suggested = p && p->setup.patch.sets_texture ? p->setup.patch.texture : US_TEXTURE_BLOCK;
+    bool as_suggested = shown == 0 && texture == suggested;
+    if (!as_suggested && shown != (guint)texture + 1) gtk_drop_down_set_selected(drop, (guint)texture + 1);
+}
+
 void stand_controls_follow(struct stand *s, const struct us_snapshot *now)
 {
     struct stand_controls *c = &s->controls;
@@ -358,11 +368,8 @@ void stand_controls_follow(struct stand *s, const struct us_snapshot *now)
     gtk_switch_set_active(GTK_SWITCH(c->left_hand), now->left_hand_on);
     gtk_toggle_button_set_active(GTK_TOGGLE_BUTTON(c->lock), now->key_locked);
     gtk_drop_down_set_selected(GTK_DROP_DOWN(c->hear_in), hear_in_row(s));
-    guint shown = gtk_drop_down_get_selected(GTK_DROP_DOWN(c->texture));
-    const struct live_play *p = s->session.live;
-    enum us_texture suggested = p && p->setup.patch.sets_texture ? p->setup.patch.texture : US_TEXTURE_BLOCK;
-    bool as_suggested = shown == 0 && now->texture == suggested;
-    if (!as_suggested && shown != (guint)now->texture + 1)
-        gtk_drop_down_set_selected(GTK_DROP_DOWN(c->texture), (guint)now->texture + 1);
+    /* Until a choice is heard, what is seen is still the one before: that takes no choice back. */
+    if (now->texture != c->texture_followed) follow_texture(s, now->texture);
+    c->texture_followed = (uint8_t)now->texture;
     c->following = false;
 }

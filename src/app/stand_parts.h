@@ -63,7 +63,8 @@ struct stand_controls {
     GtkWidget *input, *output, *texture, *left_hand, *lock, *tune, *hear_in, *dark;
     GtkStringList *inputs, *outputs;
     struct port_list input_list, output_list; /* as they are shown */
-    bool following; /* the controls are being moved by the program, not by the player */
+    bool following;           /* the controls are being moved by the program, not by the player */
+    uint8_t texture_followed; /* the left hand that was followed last */
 };
 
 /* What there is to choose from: the first row is the whole tune. */
