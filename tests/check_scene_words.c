@@ -67,6 +67,30 @@ START_TEST(scene_writes_flats)
 }
 END_TEST
 
+/* F and F sharp that are held together in C are two steps, on the keys as in the panel. */
+START_TEST(scene_tells_raised_steps_apart)
+{
+    static struct us_scene scene;
+    struct us_snapshot now = {.key = {0, US_MODE_MAJOR}, .melody = -1, .chord.root = US_NO_CHORD};
+    struct us_scene_request r = size(1280, 720, 1);
+    int fourth = 0, raised = 0, lowered = 0;
+    now.melody_down[65 >> 3] |= 1 << (65 & 7);
+    now.melody_down[66 >> 3] |= 1 << (66 & 7);
+    now.melody_down[70 >> 3] |= 1 << (70 & 7);
+    us_scene_build(&now, &r, &scene);
+    for (int i = 0; i < scene.marks; i++) {
+        const char *text = scene.letters + scene.mark[i].text;
+        if (scene.mark[i].kind != US_MARK_TEXT || scene.mark[i].ink != US_INK_RIGHT) continue;
+        fourth += strcmp(text, "4") == 0;
+        raised += strcmp(text, "\xE2\x99\xAF\x34") == 0;
+        lowered += strcmp(text, "\xE2\x99\xAD\x37") == 0;
+    }
+    ck_assert_int_eq(fourth, 1);
+    ck_assert_int_eq(raised, 1);
+    ck_assert_int_eq(lowered, 1);
+}
+END_TEST
+
 /* What a letter so high subtends, in minutes of arc. */
 static double minutes(double high_mm, double away_mm)
 {
@@ -321,6 +345,7 @@ int main(void)
                                   the_review_has_room_for_its_title,
                                   scene_contrast,
                                   scene_writes_flats,
+                                  scene_tells_raised_steps_apart,
                                   scene_is_read_from_six_metres,
                                   scene_tells_what_is_practised,
                                   scene_counts_the_bar,

@@ -52,7 +52,7 @@ static void label_key(struct stage *s, struct area key, int pitch, enum us_ink i
     if (now->key.tonic == US_NO_KEY) return;
     struct us_step step = us_key_step(now->key, pitch);
     if (ink == US_INK_RIGHT)
-        snprintf(text, sizeof text, "%d", step.number);
+        snprintf(text, sizeof text, "%s%d", step.alter > 0 ? "#" : step.alter < 0 ? "b" : "", step.number);
     else
         us_key_letter(now->key, pitch, text, sizeof text);
     float wide = is_black(pitch) ? key.w / BLACK_WIDE * 0.96f : key.w * 0.88f, tall = wide * 1.08f;
