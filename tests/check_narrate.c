@@ -5,7 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const struct us_metre THREE = {3, 4}, FOUR = {4, 4}, SIX = {6, 8}, NONE = {0, 0};
+enum { NONE, THREE, FOUR, SIX };
+static const struct us_metre METRES[] = {{0, 0}, {3, 4}, {4, 4}, {6, 8}};
 
 enum { NOWHERE = -9 };
 
@@ -13,7 +14,7 @@ enum { NOWHERE = -9 };
 struct moment {
     int bar; /* or NOWHERE: not known yet */
     double bar_quarters;
-    struct us_metre metre;
+    int metre; /* of METRES */
 };
 
 static void narrate_moment(struct narrator *n, const struct moment *m, bool knows_tune)
@@ -22,7 +23,7 @@ static void narrate_moment(struct narrator *n, const struct moment *m, bool know
     const struct us_actions none = {.count = 0};
     const struct us_snapshot now = {.key = {7, US_MODE_MAJOR},
                                     .key_sure = 0.9,
-                                    .metre = m->metre,
+                                    .metre = METRES[m->metre],
                                     .bar = m->bar,
                                     .bar_quarters = m->bar_quarters,
                                     .place_known = m->bar != NOWHERE,
@@ -45,7 +46,7 @@ START_TEST(a_metre_is_told_when_it_has_held_for_a_bar)
 {
     static const struct {
         const char *why;
-        struct us_metre given;
+        int given;
         bool knows_tune;
         struct moment moments[6];
         const char *said;
@@ -91,8 +92,8 @@ START_TEST(a_metre_is_told_when_it_has_held_for_a_bar)
     for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
         char *text = NULL;
         size_t size = 0;
-        struct narrator n = {.out = open_memstream(&text, &size), .metre = ROWS[i].given};
-        for (int k = 0; k < 6 && ROWS[i].moments[k].metre.top; k++)
+        struct narrator n = {.out = open_memstream(&text, &size), .metre = METRES[ROWS[i].given]};
+        for (int k = 0; k < 6 && ROWS[i].moments[k].metre != NONE; k++)
             narrate_moment(&n, &ROWS[i].moments[k], ROWS[i].knows_tune);
         fclose(n.out);
         ck_told(ROWS[i].why, text, ROWS[i].said, ROWS[i].times);
