@@ -44,7 +44,7 @@ def do(*words):
 def start_screen(size="1920x1080x24", *words):
     """Xvfb on a display of its own choice; the server, and the display's name."""
     read, write = os.pipe()
-    server = subprocess.Popen(["Xvfb", "-displayfd", str(write), "-screen", "0", size, "-nolisten", "tcp", *words],
+    server = subprocess.Popen(["Xvfb", "-displayfd", str(write), "-screen", "0", size, "-nolisten", "tcp", "-noreset", *words],
                               pass_fds=[write], stderr=subprocess.DEVNULL)
     os.close(write)
     with os.fdopen(read) as told:

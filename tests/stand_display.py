@@ -20,10 +20,10 @@ def focus(what, stand):
     """Whether its window is there, with the keys; else it is ended."""
     ids = wait_for(lambda: subprocess.run(["xdotool", "search", "--onlyvisible", "--name", "undersong"],
                                           capture_output=True, text=True).stdout.split(), 30)
-    check(what + ": a window comes", ids)
     if not ids:
+        ended = stand.poll()
         stand.kill()
-        stand.communicate()
+        check(what + ": a window comes", False, (ended, stand.communicate()[1]))
         return False
     do("windowfocus", ids[-1])
     time.sleep(0.5)
