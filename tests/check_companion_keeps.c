@@ -447,6 +447,29 @@ START_TEST(page_waits_where_the_metre_changes)
 }
 END_TEST
 
+/* A bar line is drawn where a bar is felt to begin, also after the metre has changed. */
+START_TEST(bar_lines_stand_where_bars_begin)
+{
+    struct known k;
+    struct us_bar bars[8];
+    struct lesson *l = begin_with_two_metres(&k, bars);
+    bool other = false;
+    for (int i = 0; i < 14; i++) {
+        key(l, k.notes[i].pitch, true);
+        struct us_snapshot now = look(l);
+        double bar = us_metre_bar_quarters(now.metre);
+        float at = now.page.note[i].at - now.page.line;
+        ck_assert_msg(fabs(remainder((double)at - now.bar_quarters, bar)) < 0.05, "note %d: %g, not %g of %g",
+                      i, (double)at, now.bar_quarters, bar);
+        other = other || fabs(remainder((double)now.page.line, bar)) > 0.5;
+        wait_until(l, l->now_ns + (int64_t)(k.notes[i].len * QUARTER_MS * 1e6));
+        key(l, k.notes[i].pitch, false);
+    }
+    ck_assert(other);
+    end(l);
+}
+END_TEST
+
 /* Nor does another second voice, or a panic, change where on the page the run is. */
 START_TEST(page_goes_on_with_another_second_voice)
 {
@@ -657,6 +680,7 @@ int main(void)
                                   round_listens_from_where_it_was_chosen,
                                   round_forgets_a_tune_that_is_let_go,
                                   page_waits_where_the_metre_changes,
+                                  bar_lines_stand_where_bars_begin,
                                   page_goes_on_with_another_second_voice,
                                   panic_lifts_the_pedal,
                                   grip_is_one_note_of_the_strain,

@@ -297,6 +297,33 @@ START_TEST(scene_says_a_chord_again)
 }
 END_TEST
 
+/* A note on a bar line stands right of it, also where bars have come to be counted from another place. */
+START_TEST(scene_bar_lines_follow_the_bars)
+{
+    static struct us_scene scene;
+    for (int line = 0; line < 4; line++) {
+        struct us_snapshot now = lesson_moment();
+        struct us_scene_request r = size(1280, 720, 1);
+        float head = 0, bar_line = 0;
+        us_page_clear(&now.page);
+        now.metre = (struct us_metre){4, 4};
+        us_page_note_on(&now.page, 36 + line, 67, false);
+        now.page.here = 36.5f + (float)line;
+        now.page.line = (float)line;
+        us_scene_build(&now, &r, &scene);
+        for (int i = 0; i < scene.marks; i++)
+            if (scene.mark[i].kind == US_MARK_OVAL) head = scene.mark[i].x;
+        for (int i = 0; i < scene.marks; i++) {
+            const struct us_mark *m = &scene.mark[i];
+            bool upright = m->kind == US_MARK_LINE && m->ink == US_INK_SOFT && !(m->w > 0);
+            if (upright && m->x <= head) bar_line = fmaxf(bar_line, m->x);
+        }
+        ck_assert_msg(head > 0 && head - bar_line < 10, "line %d: head %g, bar line %g", line, (double)head,
+                      (double)bar_line);
+    }
+}
+END_TEST
+
 /* A tune that was named and not played yet: its name, key and metre, and how it begins, as if pencilled in.
  */
 START_TEST(scene_of_a_tune_that_waits)
@@ -436,6 +463,7 @@ int main(void)
                                   scene_into_files,
                                   scene_writes_the_key,
                                   scene_notes_keep_apart,
+                                  scene_bar_lines_follow_the_bars,
                                   scene_says_a_chord_again,
                                   scene_of_a_tune_that_waits,
                                   scene_writes_grips,

@@ -9,7 +9,8 @@ enum { US_PAGE_NOTES = 96, US_PAGE_CHORDS = 40 };
 /* What of it a look ahead leaves to what was played. */
 enum { US_PAGE_NOTES_PLAYED = 56, US_PAGE_CHORDS_PLAYED = 24 };
 
-/* `at` and `len` in quarters since the first bar line of the run; a pickup is negative. */
+/* `at` and `len` in quarters since the first bar line of the run; a pickup is negative.  Where bars have come
+   to be counted otherwise, the quarters go on. */
 struct us_page_note {
     float at, len;
     uint8_t pitch;
@@ -27,6 +28,7 @@ struct us_page {
     struct us_page_chord chord[US_PAGE_CHORDS];
     uint8_t notes, chords;
     float here; /* where the music is */
+    float line; /* where one of the bar lines is, as bars are counted now */
 };
 
 /* An empty page. */

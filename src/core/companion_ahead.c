@@ -76,5 +76,6 @@ void us_look_at_beginning(const struct us_companion *c, struct us_snapshot *out)
     s.shift = -tune->pickup - line;
     s.from = at - NEAR;
     s.until = at + (AHEAD_BARS + 1) * bar;
+    out->page.line = 0;
     write(score, &s, &out->page);
 }

@@ -1,6 +1,7 @@
 #include "companion_ahead.h"
 #include "companion_voices.h"
 
+#include <math.h>
 #include <string.h>
 
 /* Key, place and chord. */
@@ -52,7 +53,9 @@ static void show_learner(const struct us_companion *c, struct us_snapshot *out)
 static void show_page(const struct us_companion *c, struct us_snapshot *out)
 {
     out->page = c->page;
+    double bar = us_metre_bar_quarters(c->felt.metre);
     if (c->run.running) out->page.here = (float)us_voices_place_now(c);
+    if (bar > 0) out->page.line = (float)fmod(c->run.offset, bar);
     out->knows_tune = c->tune.leads;
     if (c->tune.leads)
         us_look_ahead(c, out);

@@ -125,9 +125,9 @@ static void choose_bars(struct stage *s, struct staff *staff, double bar)
     const struct us_page *page = &s->now->page;
     double before_first = page->notes ? fmin(0, (double)page->note[0].at) : 0; /* a pickup is seen */
     for (size_t i = 0; i < sizeof BARS / sizeof *BARS; i++) {
-        double here = floor((double)page->here / bar);
+        double line = (double)page->line, here = line + floor((double)(page->here - page->line) / bar) * bar;
         staff->quarter = (float)((double)staff->area.w / (BARS[i].seen * bar));
-        staff->from = fmax(fmin(-0.25 * bar, before_first - 0.1), (here - BARS[i].behind + 1) * bar);
+        staff->from = fmax(fmin(-0.25 * bar, before_first - 0.1), here - (BARS[i].behind - 1) * bar);
         if (each_note(s, staff, NULL) < staff->space * HEAD * 5)
             return; /* some were felt nearly together: no matter */
     }
@@ -145,8 +145,8 @@ static void chord(struct stage *s, const struct staff *staff, const struct us_pa
 
 static void bar_lines(struct stage *s, const struct staff *staff, double bar)
 {
-    double last = staff->from + (double)(staff->area.w / staff->quarter);
-    for (double at = ceil(staff->from / bar) * bar; at < last; at += bar) {
+    double last = staff->from + (double)(staff->area.w / staff->quarter), line = (double)s->now->page.line;
+    for (double at = line + ceil((staff->from - line) / bar) * bar; at < last; at += bar) {
         float x = x_of(staff, at);
         stage_line(s, x, staff->bottom - 4 * staff->space, x, staff->bottom, US_INK_SOFT,
                    staff->space * 0.10f);
