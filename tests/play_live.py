@@ -27,7 +27,8 @@ def start_bytes(folder, *words, **more):
                  stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0, **more)
 
 
-def play(p, notes, gap=0.05):
+def play(p, notes, gap=0.2):
+    """No quicker than eighths: what comes within a tenth of a second may be a grip or an ornament, and no beat."""
     for note in notes:
         p.stdin.write(bytes([0x90, note, 90]))
         time.sleep(gap)
