@@ -108,11 +108,11 @@ static bool add_file(struct known_tunes *tunes, const char *path, const struct h
         if (room && add(tunes, path, entries[i].number, settings, &error)) say_left_out(&error);
     }
     free(entries);
-    if (!room)
-        fprintf(stderr,
-                "undersong: left out of the songbook: %s: what comes after the first %d tunes; use a smaller "
-                "book\n",
-                path, US_SONGBOOK_MAX);
+    if (!room) {
+        us_error_set(&error, US_STATUS_BAD_INPUT,
+                     "%s: what comes after the first %d tunes; use a smaller book", path, US_SONGBOOK_MAX);
+        say_left_out(&error);
+    }
     return room;
 }
 

@@ -9,6 +9,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "target.h"
+
 bool ends_with(const char *text, const char *end)
 {
     size_t n = strlen(text), m = strlen(end);
@@ -25,6 +27,21 @@ bool outputs_looks_like_file(const char *name)
     const char *dot = strrchr(name, '.');
     size_t letters = dot ? strspn(dot + 1, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ") : 0;
     return letters >= 2 && !dot[letters + 1];
+}
+
+enum us_status outputs_spare(const char *path, const char *from, const char *tune, struct us_error *error)
+{
+    enum us_status status = from ? target_spares(path, from, error) : US_STATUS_OK;
+    return !status && tune ? target_spares(path, tune, error) : status;
+}
+
+enum us_status outputs_spare_all(const struct text_list *to, const char *from, const char *tune,
+                                 struct us_error *error)
+{
+    enum us_status status = US_STATUS_OK;
+    for (size_t i = 0; i < to->count && !status; i++)
+        if (outputs_is_file(to->items[i])) status = outputs_spare(to->items[i], from, tune, error);
+    return status;
 }
 
 /* Asked before the first note, for what is played could not be kept after the last. */

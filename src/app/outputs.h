@@ -2,6 +2,7 @@
 #ifndef APP_OUTPUTS_H
 #define APP_OUTPUTS_H
 
+#include "options.h"
 #include "sink_file.h"
 #include "undersong/patch.h"
 
@@ -26,6 +27,13 @@ bool ends_with(const char *text, const char *end);
 bool outputs_is_file(const char *to);
 /* Whether the name is one of a file at all, such as x.ogg or song.txt. */
 bool outputs_looks_like_file(const char *name);
+/* US_STATUS_BAD_INPUT where `path` is a file that is read here: the performance or the tune; both may be
+ * NULL. */
+enum us_status outputs_spare(const char *path, const char *from, const char *tune,
+                             struct us_error *error) US_WARN_UNUSED;
+/* The same for each file of `to`. */
+enum us_status outputs_spare_all(const struct text_list *to, const char *from, const char *tune,
+                                 struct us_error *error) US_WARN_UNUSED;
 enum us_status outputs_add(struct outputs *o, const char *to, bool mark_beats,
                            struct us_error *error) US_WARN_UNUSED;
 void outputs_send(struct outputs *o, const struct us_actions *actions);

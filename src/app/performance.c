@@ -2,8 +2,8 @@
 
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 
+#include "outputs.h"
 #include "undersong/smf.h"
 #include "undersong/tune_file.h"
 
@@ -14,8 +14,7 @@ enum { DRUM_CHANNEL = 9 }; /* General MIDI's channel 10 */
 
 static bool is_midi_file(const char *path)
 {
-    const char *dot = strrchr(path, '.');
-    return dot && (strcasecmp(dot, ".mid") == 0 || strcasecmp(dot, ".midi") == 0);
+    return ends_with(path, ".mid") || ends_with(path, ".midi");
 }
 
 /* The first channel that plays notes, `wanted` where that is one; -1 where none does. */

@@ -156,16 +156,7 @@ static const struct option OPTIONS[] = {
     {.name = "quiet", .type = OPTION_FLAG, .offset = AT(quiet), .help = "print nothing while playing"},
 };
 
-/* What is written is nothing that is read. */
-static enum us_status check_written(const struct play_settings *play, const char *path,
-                                    struct us_error *error)
-{
-    enum us_status status = US_STATUS_OK;
-    if (play->from && play_is_file(play->from)) status = target_spares(path, play->from, error);
-    return !status && play->tune ? target_spares(path, play->tune, error) : status;
-}
-
-static enum us_status check_keep(const struct play_settings *play, struct us_error *error)
+static enum us_status check_keep(const struct play_settings *play, const char *from, struct us_error *error)
 {
     const char *keep = play->keep;
     if (!keep || strcmp(keep, "no") == 0) return US_STATUS_OK;
@@ -176,15 +167,14 @@ static enum us_status check_keep(const struct play_settings *play, struct us_err
         if (target_same(keep, play->to.items[i]))
             return us_error_set(error, US_STATUS_BAD_INPUT,
                                 "--keep %.200s: --to writes that file already; give another name", keep);
-    return check_written(play, keep, error);
+    return outputs_spare(keep, from, play->tune, error);
 }
 
 static enum us_status check_files(const struct play_settings *play, struct us_error *error)
 {
-    enum us_status status = check_keep(play, error);
-    for (size_t i = 0; i < play->to.count && !status; i++)
-        if (outputs_is_file(play->to.items[i])) status = check_written(play, play->to.items[i], error);
-    return status;
+    const char *from = play->from && play_is_file(play->from) ? play->from : NULL;
+    enum us_status status = check_keep(play, from, error);
+    return status ? status : outputs_spare_all(&play->to, from, play->tune, error);
 }
 
 static enum us_status check_pairs(const struct play_settings *play, struct us_error *error)

@@ -1,5 +1,6 @@
 #include "commands.h"
 #include "undersong/audio.h"
+#include "undersong/midi_names.h"
 #include "undersong/midi_ports.h"
 #include "undersong/patch.h"
 #include "undersong/plain_line.h"
@@ -33,7 +34,7 @@ static void print_port(const char *name)
 {
     char line[256];
     printf("  %s%s\n", us_plain_line(name, line, sizeof line),
-           strstr(name, "Through") ? "   (joins programs; no instrument)" : "");
+           us_midi_is_through(name) ? "   (joins programs; no instrument)" : "");
 }
 
 static void on_input(void *user, const char *name, bool input)

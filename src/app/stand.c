@@ -7,7 +7,6 @@
 #include "outputs.h"
 #include "play_setup.h"
 #include "stand.h"
-#include "target.h"
 #include "undersong/draw.h"
 
 enum { PIXELS_MOST = 8000 };
@@ -184,19 +183,12 @@ static enum us_status picture(const struct stand_settings *s, struct us_error *e
                         error);
 }
 
-/* What is written is nothing that is read. */
-static enum us_status spare(const struct stand_settings *s, const char *path, struct us_error *error)
-{
-    enum us_status status = s->from ? target_spares(path, s->from, error) : US_STATUS_OK;
-    return !status && s->tune ? target_spares(path, s->tune, error) : status;
-}
-
 static enum us_status check_files(const struct stand_settings *s, struct us_error *error)
 {
-    enum us_status status = s->picture ? spare(s, s->picture, error) : US_STATUS_OK;
-    if (!status && s->dump_scene) status = spare(s, s->dump_scene, error);
-    for (size_t i = 0; i < s->to.count && !status; i++)
-        if (outputs_is_file(s->to.items[i])) status = spare(s, s->to.items[i], error);
+    const char *const written[] = {s->picture, s->dump_scene};
+    enum us_status status = outputs_spare_all(&s->to, s->from, s->tune, error);
+    for (size_t i = 0; i < sizeof written / sizeof *written && !status; i++)
+        if (written[i]) status = outputs_spare(written[i], s->from, s->tune, error);
     return status;
 }
 

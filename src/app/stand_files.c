@@ -1,8 +1,9 @@
 /* Opening a tune, and saving a copy of what was played. */
 #include "stand_parts.h"
 
+#include "outputs.h"
+
 #include <gio/gio.h>
-#include <string.h>
 
 static void take_tune(struct stand *s, const char *path)
 {
@@ -49,8 +50,7 @@ static void copy(struct stand *s, const char *kept, const char *path, GFileCopyF
 static void take_copy(struct stand *s, const char *path)
 {
     const struct live_play *p = s->session.live;
-    const char *dot = strrchr(path, '.');
-    bool named = dot && (g_ascii_strcasecmp(dot, ".mid") == 0 || g_ascii_strcasecmp(dot, ".midi") == 0);
+    bool named = ends_with(path, ".mid") || ends_with(path, ".midi");
     if (!p || !p->recorder) return;
     /* The dialog has asked about a file of the name that was given, not about one with the ending. */
     char *whole = g_strconcat(path, named ? "" : ".mid", NULL);

@@ -24,18 +24,19 @@ void us_companion_go_on(struct us_companion *c, const struct us_companion_settin
     c->harmony.tables = settings->tables ? settings->tables : &us_harmony_built_in;
     us_harmony_live_settings(&c->harmony, settings->chords, settings->change);
     if (!us_key_equal(settings->key, before.key)) us_keyfinder_lock(&c->keys, settings->key);
-    if (settings->tune != before.tune || settings->songbook != before.songbook) {
+    bool other_tune = settings->tune != before.tune || settings->songbook != before.songbook;
+    bool other_part = other_tune || !same_part(&settings->loop, &before.loop);
+    if (other_tune) {
         us_known_tune_init(&c->tune, settings);
         us_loop_init(&c->loop, &c->settings.loop);
         us_voices_init(c);
-    } else if (!same_part(&settings->loop, &before.loop)) {
+    } else if (other_part) {
         us_score_loop(&c->tune.score, settings->loop.first, settings->loop.last);
         us_loop_init(&c->loop, &c->settings.loop);
     }
     if (!same_keys(&settings->drill, &before.drill))
         c->drill = settings->drill;
-    else if (settings->tune != before.tune || settings->songbook != before.songbook ||
-             !same_part(&settings->loop, &before.loop))
+    else if (other_part)
         us_drill_another_tune(&c->drill);
     if (settings->second_voice != before.second_voice || settings->round_bars != before.round_bars)
         us_voices_init(c);

@@ -14,6 +14,13 @@ static inline float us_bounded(float said)
     return fminf(fmaxf(said, -60), 60);
 }
 
+/* What was heard so far counts half as much as what comes. */
+static inline void us_halve(float *sums, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        sums[i] /= 2;
+}
+
 /* ---- the beats of a tune */
 struct us_grid {
     double first; /* length of the cut beat at the start, 0 where there is none */

@@ -17,20 +17,14 @@ void us_rate_start(struct us_rate_clues *c)
     memset(c, 0, sizeof *c);
 }
 
-static void halve(float *sums, size_t count)
-{
-    for (size_t i = 0; i < count; i++)
-        sums[i] /= 2;
-}
-
 void us_rate_forget(struct us_rate_clues *c)
 {
     float *by_unit[] = {c->fit, c->cover, c->held, c->units, c->moved, c->places};
     float *single[] = {&c->beats, &c->sounded, &c->onsets, &c->inside, &c->leaps, &c->stays};
     for (size_t i = 0; i < sizeof by_unit / sizeof *by_unit; i++)
-        halve(by_unit[i], US_RATES);
+        us_halve(by_unit[i], US_RATES);
     for (size_t i = 0; i < sizeof single / sizeof *single; i++)
-        halve(single[i], 1);
+        us_halve(single[i], 1);
 }
 
 static float most(const float x[ROLES])

@@ -24,15 +24,12 @@ void us_style_note(struct us_style_clues *clues, double quarters, int interval, 
 
 void us_style_forget(struct us_style_clues *c)
 {
-    for (int i = 0; i < 9; i++)
-        c->length[i] /= 2;
-    for (int i = 0; i < 13; i++)
-        c->interval[i] /= 2;
-    for (int i = 0; i < US_PITCH_CLASSES; i++)
-        c->step[i] /= 2;
-    c->lengths /= 2;
-    c->intervals /= 2;
-    c->steps /= 2;
+    us_halve(c->length, sizeof c->length / sizeof *c->length);
+    us_halve(c->interval, sizeof c->interval / sizeof *c->interval);
+    us_halve(c->step, sizeof c->step / sizeof *c->step);
+    us_halve(&c->lengths, 1);
+    us_halve(&c->intervals, 1);
+    us_halve(&c->steps, 1);
 }
 
 static void metre_clues(float *x, struct us_metre metre)

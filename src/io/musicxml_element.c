@@ -18,9 +18,14 @@ static int64_t ticks_of(const struct mx_reader *reader, double duration)
 /* Whole numbers that music needs; larger ones are wrong, and may be added and multiplied all the same. */
 enum { WHOLE_MOST = 1000 };
 
+static int whole(double number)
+{
+    return (int)fmin(fmax(number, -WHOLE_MOST), WHOLE_MOST);
+}
+
 static int whole_number(const xmlNode *node, const char *name, int otherwise)
 {
-    return (int)fmin(fmax(mx_number(node, name, otherwise), -WHOLE_MOST), WHOLE_MOST);
+    return whole(mx_number(node, name, otherwise));
 }
 
 /* Modes by name: semitones from the major key of the same signature, and the nearest mode we know. */
@@ -60,7 +65,7 @@ static enum us_status read_time(struct mx_reader *reader, const xmlNode *time)
     mx_text(time, "beats", beats, sizeof beats);
     int sum = 0; /* "3+2" is a sum */
     for (const char *p = beats; *p; p += *p != '\0')
-        sum += (int)fmin(fmax((double)strtol(p, (char **)&p, 10), -WHOLE_MOST), WHOLE_MOST);
+        sum += whole((double)strtol(p, (char **)&p, 10));
     snprintf(text, sizeof text, "%d/%s", sum, mx_text(time, "beat-type", type, sizeof type));
     if (!us_metre_parse(text, &reader->metre))
         return mx_error(reader, time, "\"%s\" is no metre; write one such as 3/4", text);
@@ -101,7 +106,7 @@ static bool read_pitch(const struct mx_reader *reader, const xmlNode *pitch, str
     char step[4];
     mx_text(pitch, "step", step, sizeof step);
     if (*step < 'A' || *step > 'G') return false;
-    int alter = (int)lround(fmin(fmax(mx_number(pitch, "alter", 0), -WHOLE_MOST), WHOLE_MOST));
+    int alter = whole(round(mx_number(pitch, "alter", 0)));
     int sounds =
         SEMITONES[*step - 'A'] + alter + 12 * (whole_number(pitch, "octave", -9) + 1) + reader->transpose;
     if (sounds < 0 || sounds >= US_PITCHES || abs(alter) > 2) return false;

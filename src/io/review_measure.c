@@ -32,19 +32,23 @@ static double uneven_of(const struct sums *sums)
     return sums->count > 1 ? sqrt(sums->square / sums->count) : 0;
 }
 
+struct moment {
+    const struct us_review *review;
+    uint32_t take;
+    int64_t at_ns;
+};
+
+static bool mark_before(const void *sought, size_t i)
+{
+    const struct moment *m = sought;
+    const struct us_review_mark *mark = &m->review->marks[i];
+    return mark->take < m->take || (mark->take == m->take && mark->at_ns < m->at_ns);
+}
+
 /* The first mark of the take, or of a later one, at that time or later: marks stand in this order. */
 static size_t mark_from(const struct us_review *review, uint32_t take, int64_t at_ns)
 {
-    size_t low = 0, high = review->mark_count;
-    while (low < high) {
-        size_t middle = low + (high - low) / 2;
-        const struct us_review_mark *mark = &review->marks[middle];
-        if (mark->take < take || (mark->take == take && mark->at_ns < at_ns))
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
+    return us_first_not(review->mark_count, mark_before, &(struct moment){review, take, at_ns});
 }
 
 static bool waited_at(const struct us_review *review, uint32_t take, int64_t at_ns)

@@ -9,35 +9,39 @@
 #include "undersong/fingering.h"
 #include "undersong/signs.h"
 #include "undersong/tune_file.h"
+#include "written.h"
 
 int32_t page_ticks(double quarters)
 {
     return (int32_t)lround(quarters * US_SHEET_QUARTER);
 }
 
-/* Of a list that is sorted by its items' first member, int32_t at. */
-static size_t first_from(const void *list, size_t count, size_t item, int32_t at)
+struct place {
+    const struct us_sheet_sound *sounds;
+    const struct us_sheet_chord *chords;
+    int32_t at;
+};
+
+static bool sound_before(const void *sought, size_t i)
 {
-    size_t low = 0, high = count;
-    while (low < high) {
-        size_t middle = low + (high - low) / 2;
-        const int32_t *when = (const int32_t *)(const void *)((const char *)list + middle * item);
-        if (*when < at)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
+    const struct place *p = sought;
+    return p->sounds[i].at < p->at;
 }
 
 size_t sounds_from(const struct us_sheet_sound *sounds, size_t count, int32_t at)
 {
-    return first_from(sounds, count, sizeof *sounds, at);
+    return us_first_not(count, sound_before, &(struct place){.sounds = sounds, .at = at});
+}
+
+static bool chord_before(const void *sought, size_t i)
+{
+    const struct place *p = sought;
+    return p->chords[i].at < p->at;
 }
 
 size_t chords_from(const struct us_sheet *sheet, int32_t at)
 {
-    return first_from(sheet->chords, sheet->chord_count, sizeof *sheet->chords, at);
+    return us_first_not(sheet->chord_count, chord_before, &(struct place){.chords = sheet->chords, .at = at});
 }
 
 /* Up or down to the new key, whichever lies better under the right hand and on the staff. */

@@ -1,22 +1,27 @@
 /* Phrase marks and slurs over the melody of a lesson sheet. */
 #include "sheet_parts.h"
+#include "written.h"
 
 static const double NEAR = 1e-6;
+
+struct place {
+    const struct page *page;
+    double at;
+};
+
+static bool bar_before(const void *sought, size_t i)
+{
+    const struct place *p = sought;
+    return p->page->bars[i].at + p->page->bars[i].len - NEAR <= p->at;
+}
 
 /* Where the tune is on the page; -1 where this pass is not the one on the page.  The page's bars stand in the
    order in which they are first played. */
 static int32_t page_place(const struct page *page, double at)
 {
-    size_t low = 0, high = page->sheet->bar_count;
-    while (low < high) {
-        size_t middle = low + (high - low) / 2;
-        if (page->bars[middle].at + page->bars[middle].len - NEAR <= at)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    if (low == page->sheet->bar_count || at <= page->bars[low].at - NEAR) return -1;
-    return page->bars[low].page_at + page_ticks(at - page->bars[low].at);
+    size_t i = us_first_not(page->sheet->bar_count, bar_before, &(struct place){page, at});
+    if (i == page->sheet->bar_count || at <= page->bars[i].at - NEAR) return -1;
+    return page->bars[i].page_at + page_ticks(at - page->bars[i].at);
 }
 
 static size_t note_from(const struct us_sheet *sheet, int32_t at)

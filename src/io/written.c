@@ -30,18 +30,34 @@ void us_written_finish(struct us_written *written)
     us_written_init(written);
 }
 
-size_t us_first_from(const void *list, size_t count, size_t item, int64_t at)
+size_t us_first_not(size_t count, bool (*before)(const void *sought, size_t i), const void *sought)
 {
     size_t low = 0, high = count;
     while (low < high) {
         size_t middle = low + (high - low) / 2;
-        const int64_t *when = (const int64_t *)(const void *)((const char *)list + middle * item);
-        if (*when < at)
+        if (before(sought, middle))
             low = middle + 1;
         else
             high = middle;
     }
     return low;
+}
+
+struct place {
+    const char *list;
+    size_t item;
+    int64_t at;
+};
+
+static bool item_before(const void *sought, size_t i)
+{
+    const struct place *p = sought;
+    return *(const int64_t *)(const void *)(p->list + i * p->item) < p->at;
+}
+
+size_t us_first_from(const void *list, size_t count, size_t item, int64_t at)
+{
+    return us_first_not(count, item_before, &(struct place){list, item, at});
 }
 
 int64_t us_common_divisor(int64_t a, int64_t b)

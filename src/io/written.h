@@ -93,6 +93,8 @@ int64_t us_common_divisor(int64_t a, int64_t b);
 /* "1,3": the times that a bracket is for, from its bits. */
 void us_write_times(uint16_t endings, FILE *to);
 
+/* The first of `count` items, in order, that does not come `before` what is looked for. */
+size_t us_first_not(size_t count, bool (*before)(const void *sought, size_t i), const void *sought);
 /* The first item that is not before `at`; the list is sorted by its items' first member, int64_t at. */
 size_t us_first_from(const void *list, size_t count, size_t item, int64_t at);
 

@@ -94,20 +94,25 @@ static double line_start(const struct us_tune *tune, size_t i)
     return tune->lines[i];
 }
 
+struct sought {
+    const struct us_tune *tune;
+    double (*time)(const struct us_tune *tune, size_t i);
+    double at, near;
+};
+
+static bool time_before(const void *sought, size_t i)
+{
+    const struct sought *s = sought;
+    return s->time(s->tune, i) <= s->at - s->near;
+}
+
 /* Whether one of the `count` times, which rise, is this one. */
 static bool is_one_of(const struct us_tune *tune, double (*time)(const struct us_tune *tune, size_t i),
                       size_t count, double at)
 {
-    static const double NEAR = 1e-6;
-    size_t low = 0, high = count;
-    while (low < high) {
-        size_t middle = low + (high - low) / 2;
-        if (time(tune, middle) <= at - NEAR)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low < count && time(tune, low) < at + NEAR;
+    struct sought s = {tune, time, at, 1e-6};
+    size_t i = us_first_not(count, time_before, &s);
+    return i < count && time(tune, i) < at + s.near;
 }
 
 static uint8_t flags_of(const struct us_tune *tune, double at, double until)
