@@ -208,14 +208,20 @@ START_TEST(last_note_stays_long)
 }
 END_TEST
 
-/* A left-hand grip that was taken for the melody until the melody came is not answered by the round. */
-START_TEST(round_leaves_the_learners_grip)
+/* A round a bar later, and a learner whose left hand is listened for. */
+static struct lesson *begin_round_with_a_learner(void)
 {
     struct us_companion_settings s = plain("4/4", 0);
     s.share = 90;
     s.second_voice = US_SECOND_ROUND;
     s.round_bars = 1;
-    struct lesson *l = begin(&s);
+    return begin(&s);
+}
+
+/* A left-hand grip that was taken for the melody until the melody came is not answered by the round. */
+START_TEST(round_leaves_the_learners_grip)
+{
+    struct lesson *l = begin_round_with_a_learner();
     key(l, 57, true);
     wait_until(l, l->now_ns + 5000000);
     key(l, 60, true);
@@ -536,11 +542,7 @@ END_TEST
 /* A key whose release was lost goes down again, for the other hand now: the round ends its first note. */
 START_TEST(key_that_goes_down_twice_is_let_go)
 {
-    struct us_companion_settings s = plain("4/4", 0);
-    s.share = 90;
-    s.second_voice = US_SECOND_ROUND;
-    s.round_bars = 1;
-    struct lesson *l = begin(&s);
+    struct lesson *l = begin_round_with_a_learner();
     play(l, 57, 1);
     play(l, 55, 1);
     key(l, 53, true);
